@@ -108,14 +108,14 @@ type Consequence int
 
 // The consequences.
 const (
-	Caveat  Consequence = iota // the numbers stand, with the caveat beside them
-	Refusal                    // the channel is not used
+	KeepWithCaveat Consequence = iota // the numbers stand, with the caveat beside them
+	RefuseChannel                     // the channel is not used
 )
 
 // Refused tells whether the channel must not be used.
 func (s *Series) Refused(c Channel) bool {
 	for _, q := range s.Quality {
-		if q.Consequence == Refusal && (q.Channel == c || q.Channel == NumChannels) {
+		if q.Consequence == RefuseChannel && (q.Channel == c || q.Channel == NumChannels) {
 			return true
 		}
 	}
