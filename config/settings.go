@@ -1,0 +1,140 @@
+// Package config says what the settings are: their names, types, units,
+// defaults and limits, each defined once in the tags of Settings, and how they
+// are loaded (flags over ROWEN_* environment over rowen.yaml over defaults).
+//
+// It imports none of the other packages: cmd/rowen turns Settings into the
+// plain option structs that they take.
+package config
+
+// Settings is everything that can be set. The tags are the one place where a
+// key is defined: its name, unit, default, limit and text. Keys lists them.
+//
+// A default without a source in the text is our choice.
+type Settings struct {
+	Currency string    `key:"currency" default:"USD" text:"the currency of all money, as printed beside it"`
+	Month    string    `key:"month" form:"month" text:"report month, as 2026-10; blank: the last complete month in the data"`
+	Defaults Defaults  `key:"defaults"`
+	Readings []Mapping `key:"readings" text:"one entry a kind of export; none: the contract's own columns in readings/"`
+	Money    Money     `key:"money"`
+	Roof     Roof      `key:"roof"`
+	Rank     Rank      `key:"rank"`
+	Limits   Limits    `key:"limits"`
+	Health   Health    `key:"health"`
+	Sky      Sky       `key:"sky"`
+	Weather  Weather   `key:"weather"`
+	Workers  int       `key:"workers" default:"0" limit:">=0 <=1024" text:"sites worked on at the same time; 0: one a core"`
+}
+
+// Defaults stand in where the register is blank.
+type Defaults struct {
+	Timezone string `key:"timezone" form:"zone" text:"IANA zone of sites whose timezone is blank"`
+	TariffID string `key:"tariff_id" text:"tariff of sites whose tariff_id is blank"`
+	Profile  string `key:"profile" text:"service profile of services whose profile is blank"`
+	Module   string `key:"module" text:"the module model that is offered; blank: the first of the catalogue"`
+	Inverter string `key:"inverter" text:"the inverter model that is offered with it; blank: the last of the catalogue"`
+}
+
+// Mapping says how one kind of export is read.
+type Mapping struct {
+	Glob      string   `key:"glob" required:"true" text:"the files that this entry reads, under the fleet's folder; ** is any depth"`
+	Format    string   `key:"format" default:"csv" oneof:"csv parquet green_button" text:"how the files are written; .gz and .zst are unpacked by themselves"`
+	Layout    string   `key:"layout" default:"long" oneof:"long wide" text:"long: a column a quantity; wide: a column a site"`
+	Delimiter string   `key:"delimiter" default:"," oneof:", ; | tab" text:"what stands between two cells"`
+	Decimal   string   `key:"decimal" default:"." oneof:". ," text:"the decimal sign of numbers"`
+	SkipRows  int      `key:"skip_rows" default:"0" limit:">=0 <=1000" text:"lines above the header row"`
+	SiteID    SiteID   `key:"site_id"`
+	Time      Time     `key:"time"`
+	Channels  Channels `key:"channels"`
+}
+
+// SiteID says where a mapping takes the site's ID from.
+type SiteID struct {
+	Column string `key:"column" text:"the column that holds the site's ID; default site_id where file is blank too"`
+	File   string `key:"file" form:"regexp" text:"a regular expression on the path under the fleet's folder with a group named site_id"`
+}
+
+// Time says how a mapping's time stamps are read.
+type Time struct {
+	Column string `key:"column" text:"the column of the time stamps; default start where time.start is blank too"`
+	Format string `key:"format" default:"rfc3339" text:"rfc3339, unix (seconds), unix_ms, or a Go layout such as 02.01.2006 15:04"`
+	Zone   string `key:"zone" form:"zone" text:"IANA zone of stamps without an offset; blank: the site's"`
+	Stamp  string `key:"stamp" default:"start" oneof:"start end" text:"which end of the interval a stamp marks"`
+	Start  string `key:"start" form:"stamp" text:"for files without stamps: the beginning of the first row, RFC 3339"`
+	Step   string `key:"step" form:"duration" text:"for files without stamps: the time from row to row, such as 15m or 1h"`
+}
+
+// Channels are the quantities that a mapping reads; those without a column
+// are not read. In a wide layout exactly one is given, without a column.
+type Channels struct {
+	Production  *Channel `key:"production"`
+	Consumption *Channel `key:"consumption"`
+	Import      *Channel `key:"import"`
+	Export      *Channel `key:"export"`
+}
+
+// Channel says how one column of readings becomes energy in Wh.
+type Channel struct {
+	Column   string `key:"column" text:"the column that holds the values"`
+	Unit     string `key:"unit" default:"Wh" oneof:"Wh kWh MWh W kW" text:"their unit"`
+	Quantity string `key:"quantity" default:"energy" oneof:"energy power counter" text:"energy in the interval, mean power over it, or a counter's reading at the stamp"`
+	Sign     int    `key:"sign" default:"1" oneof:"1 -1" text:"-1 where the export counts the other way round"`
+
+	// Counters only.
+	WrapsAt float64 `key:"wraps_at" default:"0" limit:">=0" text:"counters: the reading at which it starts again at 0, in its unit; 0: it never does"`
+}
+
+// Money is what the net benefit is reckoned with.
+type Money struct {
+	DiscountRatePct        float64 `key:"discount_rate_pct" unit:"% a year" default:"5" limit:">=0 <=50" text:"how much less a year's waiting makes money worth"`
+	PriceEscalationPctYr   float64 `key:"price_escalation_pct_yr" unit:"% a year" default:"2.5" limit:">=-10 <=20" text:"how fast energy prices rise"`
+	HorizonYears           int     `key:"horizon_years" unit:"years" default:"25" limit:">=1 <=50" text:"the years that savings are counted for"`
+	ModuleDegradationPctYr float64 `key:"module_degradation_pct_yr" unit:"% a year" default:"0.5" limit:">=0 <=5" text:"what a module loses a year (common practice)"`
+	CostPerModule          float64 `key:"cost_per_module" unit:"money" default:"780" limit:">=0" text:"one module installed: module, inverter, racking, wiring, labour"`
+	CostPerVisit           float64 `key:"cost_per_visit" unit:"money" default:"1400" limit:">=0" text:"once a job, however many modules"`
+	CostOf                 CostOf  `key:"cost_of"`
+}
+
+// CostOf is what the enabling jobs cost. A job that costs nothing counts as
+// done, any other does not.
+type CostOf struct {
+	SoftwareUpdate    float64 `key:"software_update" unit:"money" default:"0" limit:">=0" text:"bringing the gateway's software up to date"`
+	PanelboardUpgrade float64 `key:"panelboard_upgrade" unit:"money" default:"2800" limit:">=0" text:"a larger panelboard"`
+	NewPermission     float64 `key:"new_permission" unit:"money" default:"450" limit:">=0" text:"a new permission to operate"`
+	GatewaySwap       float64 `key:"gateway_swap" unit:"money" default:"900" limit:">=0" text:"another gateway"`
+}
+
+// Roof is the clear space that a roof keeps.
+type Roof struct {
+	RidgeSetbackM float64 `key:"ridge_setback_m" unit:"m" default:"0.46" limit:">=0 <=5" text:"free below the ridge (common practice: 18 inches)"`
+	EaveSetbackM  float64 `key:"eave_setback_m" unit:"m" default:"0" limit:">=0 <=5" text:"free above the eave"`
+	SideSetbackM  float64 `key:"side_setback_m" unit:"m" default:"0.30" limit:">=0 <=5" text:"free at either side"`
+	ModuleGapM    float64 `key:"module_gap_m" unit:"m" default:"0.02" limit:">=0 <=1" text:"between two modules"`
+}
+
+// Rank is how the call list is cut.
+type Rank struct {
+	CallsPerBranch  int     `key:"calls_per_branch" unit:"calls" default:"40" limit:">=1" text:"what a branch can call in a month"`
+	CoolDownMonths  int     `key:"cool_down_months" unit:"months" default:"6" limit:">=0 <=120" text:"how long after a call a site is left alone"`
+	MaxPaybackYears float64 `key:"max_payback_years" unit:"years" default:"15" limit:">0 <=50" text:"a longer simple payback is no gain"`
+	MinModules      int     `key:"min_modules" unit:"modules" default:"2" limit:">=1 <=1000" text:"fewer are not worth the visit"`
+}
+
+// Limits are where a run stops being good enough.
+type Limits struct {
+	MaxRejectedPct float64 `key:"max_rejected_pct" unit:"%" default:"2" limit:">=0 <=100" text:"share of rows set aside above which the exit code is 3"`
+}
+
+// Health is when an array is sick.
+type Health struct {
+	RepairLossPct float64 `key:"repair_loss_pct" unit:"%" default:"10" limit:">0 <=100" text:"an array that loses more than this share of its output is repaired first (common practice)"`
+}
+
+// Sky is the clear sky and the fleet as its own weather station.
+type Sky struct {
+	LinkeTurbidity []float64 `key:"linke_turbidity" default:"3 3 3 3 3 3 3 3 3 3 3 3" limit:">=1 <=10" count:"12" text:"haze of the clear sky, January to December (common practice: clean cold 2, temperate 3, humid or urban 4 to 5)"`
+}
+
+// Weather is how far weather records reach.
+type Weather struct {
+	MaxDistanceKM float64 `key:"max_distance_km" unit:"km" default:"60" limit:">0 <=1000" text:"a station farther away says nothing about a site"`
+}
