@@ -1,0 +1,383 @@
+// Package rank puts every site in one lane with its reasons, says the one thing
+// to do next, and orders the sites that are worth a call.
+//
+// The rules stand in Judge, in the order in which they are asked; the ranking
+// stands in Order. Neither looks at readings: they see only what the earlier
+// stages found.
+package rank
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"time"
+)
+
+// Lane is where a site stands this month.
+type Lane string
+
+// The lanes, in the order in which the rules ask for them.
+const (
+	DoNotContact Lane = "do_not_contact" // asked not to be called, or called too lately
+	NoData       Lane = "no_data"        // too little to judge
+	Repair       Lane = "repair"         // the array makes clearly less than it should: mend it first
+	Blocked      Lane = "blocked"        // no roof left, or the equipment may not be mixed
+	NoGain       Lane = "no_gain"        // more modules would not pay
+	Watch        Lane = "watch"          // need is growing but not there yet, or the answer is too uncertain
+	Prepare      Lane = "prepare"        // worth it, but something comes first
+	Call         Lane = "call"           // worth it and ready
+)
+
+// Lanes lists every lane, best first: the order of a page.
+var Lanes = []Lane{Call, Prepare, Repair, Watch, NoGain, Blocked, NoData, DoNotContact}
+
+// Ranked tells whether sites of this lane are put in order and may be called.
+func (l Lane) Ranked() bool { return l == Call || l == Prepare }
+
+// Options are the settings of the judgement; the defaults are our choice.
+type Options struct {
+	MinModules      int     // fewer are not worth a visit
+	MaxPaybackYears float64 // a longer simple payback is no offer
+	CoolDownMonths  int     // months after a contact in which nobody calls again
+	MinDataDays     int     // fewer days with readings are too few to judge
+	RepairLossPct   float64 // a live loss of at least this comes before any sale
+	MinChance       float64 // the chance of a gain below which the answer is too uncertain, 0 to 1
+	CallsPerBranch  int     // what a branch can call in a month; 0: no limit
+}
+
+// Defaults are the options that hold where the settings say nothing.
+//
+// MinDataDays is the year of 328 days of the CalTRACK sufficiency rule
+// (published); the others are our choice.
+func Defaults() Options {
+	return Options{
+		MinModules:      2,
+		MaxPaybackYears: 15,
+		CoolDownMonths:  6,
+		MinDataDays:     328,
+		RepairLossPct:   10,
+		MinChance:       0.8,
+		CallsPerBranch:  40,
+	}
+}
+
+// Case is what the earlier stages found, as far as the judgement needs it.
+type Case struct {
+	SiteID, Branch string
+
+	OptedOut      bool
+	LastContactOn time.Time // zero: never
+	MonthEnd      time.Time // the end of the report month
+
+	DataDays        int
+	DataCoveragePct float64
+	Refusals        []Reason // why a stage gave no number: array, demand
+	WorstFault      *Fault   // the live fault that costs most; nil: none
+	GrowthLowPctYr  float64  // the lower end of the growth's interval; NaN: not known
+	RecentLoad      bool     // a lasting new load within the last year
+	CoveragePct     float64  // production / consumption
+	PlaneRelSD      float64  // relative doubt of the candidate plane's output; NaN: not known
+	DemandRelWidth  float64  // (high - low) / mid of next year's use; NaN: not known
+	Caveats         int      // how many doubts the numbers carry
+	Unknown         []Reason // ceilings that are not known, with what to ask
+	RoomNow         int      // modules possible as the site stands, over the ceilings that are known
+	RoomWithJobs    int      // modules possible when every enabling job is done
+	BlockedBy       []Reason // why there is no room, where there is none
+	Offer           *Offer   // the best size as the site stands; nil: none pays
+	OfferWithJobs   *Offer   // the best size with its cheapest enabling jobs; nil: none pays
+	BestPaybackLong bool     // a size has a positive net benefit, but none pays back in time
+	OutcomeFactor   float64  // what past calls like it say; 1: nothing
+	TariffRefused   bool
+}
+
+// Fault is a live fault of the array.
+type Fault struct {
+	Code    string
+	LossPct float64
+	Says    string
+}
+
+// Offer is one size with its worth.
+type Offer struct {
+	Modules    int
+	NetBenefit float64
+	Chance     float64 // of a positive net benefit, 0 to 1
+	Payback    float64 // simple, years
+	Jobs       []string
+	JobsCost   float64
+}
+
+// Reason is a code with its sentence.
+type Reason struct{ Code, Says string }
+
+// Verdict is the judgement on one site.
+type Verdict struct {
+	Lane       Lane
+	Reasons    []Reason // by weight
+	NextStep   string
+	Offer      *Offer  // what is proposed; nil: nothing
+	Confidence float64 // 0 to 1
+	Priority   float64 // what the ranking sorts by; 0 outside it
+	Rank       int     // 1 = call first; 0: outside the ranking
+	OnList     bool    // within what the branch can call
+}
+
+// Judge puts one site in its lane.
+//
+// The rules are asked in this order, and the first that holds decides: may the
+// customer be contacted; is there enough to judge; is the array sick; is there
+// room at all; does any size pay; is the answer certain enough; does something
+// come first. A site that no rule holds back is to be called.
+func Judge(c Case, o Options) Verdict {
+	v := Verdict{Confidence: confidence(c)}
+	for _, rule := range rules {
+		if rule(&c, &o, &v) {
+			break
+		}
+	}
+	if v.Lane.Ranked() && v.Offer != nil {
+		v.Priority = priority(c, *v.Offer, v.Confidence)
+	}
+	return v
+}
+
+// rules in the order in which they are asked.
+var rules = []func(*Case, *Options, *Verdict) bool{
+	mayBeContacted, enoughToJudge, arrayIsWell, hasRoom, somethingPays, certainEnough, nothingComesFirst, ready,
+}
+
+func mayBeContacted(c *Case, o *Options, v *Verdict) bool {
+	switch {
+	case c.OptedOut:
+		v.decide(DoNotContact, "do not contact", Reason{"opted_out", "the register says: do not contact"})
+	case !c.LastContactOn.IsZero() && c.LastContactOn.AddDate(0, o.CoolDownMonths, 0).After(c.MonthEnd):
+		until := c.LastContactOn.AddDate(0, o.CoolDownMonths, 0)
+		v.decide(DoNotContact, "leave alone until "+until.Format(time.DateOnly),
+			Reason{"cool_down", fmt.Sprintf("contacted on %s, the cool-down is %d months", c.LastContactOn.Format(time.DateOnly), o.CoolDownMonths)})
+	default:
+		return false
+	}
+	return true
+}
+
+func enoughToJudge(c *Case, o *Options, v *Verdict) bool {
+	if c.DataDays >= o.MinDataDays && len(c.Refusals) == 0 {
+		return false
+	}
+	if c.DataDays < o.MinDataDays {
+		v.add(Reason{"few_days", fmt.Sprintf("%d days with readings, %d are needed", c.DataDays, o.MinDataDays)})
+	}
+	v.add(c.Refusals...)
+	v.decide(NoData, "check the meters and the monitoring, then wait for more readings")
+	return true
+}
+
+func arrayIsWell(c *Case, o *Options, v *Verdict) bool {
+	f := c.WorstFault
+	if f == nil || f.LossPct < o.RepairLossPct {
+		return false
+	}
+	v.decide(Repair, "book a service visit; judge an expansion when the array is mended", Reason{f.Code, f.Says})
+	if c.Offer != nil || c.OfferWithJobs != nil {
+		v.add(Reason{"expansion_after_repair", "more modules would still pay once the array is mended"})
+	}
+	return true
+}
+
+func hasRoom(c *Case, o *Options, v *Verdict) bool {
+	if c.RoomNow >= o.MinModules || c.RoomWithJobs >= o.MinModules {
+		return false
+	}
+	v.add(c.BlockedBy...)
+	v.decide(Blocked, "no offer: "+first(c.BlockedBy, "there is no room for more modules"))
+	return true
+}
+
+func somethingPays(c *Case, o *Options, v *Verdict) bool {
+	if worthwhile(c.Offer, o) || worthwhile(c.OfferWithJobs, o) {
+		return false
+	}
+	if c.GrowthLowPctYr > 0 || c.RecentLoad {
+		v.decide(Watch, "look again next month: the need is growing", Reason{"need_growing", growthSentence(c)})
+		return true
+	}
+	code, says := "no_net_benefit", "no size earns its cost back within the horizon"
+	if c.BestPaybackLong || c.Offer != nil || c.OfferWithJobs != nil {
+		code, says = "payback_too_long", fmt.Sprintf("no size of at least %d modules pays back within %g years", o.MinModules, o.MaxPaybackYears)
+	}
+	v.decide(NoGain, "no offer this year", Reason{code, says})
+	if c.CoveragePct >= 100 {
+		v.add(Reason{"covered", fmt.Sprintf("the array already makes %.0f %% of the year's use", c.CoveragePct)})
+	}
+	return true
+}
+
+func certainEnough(c *Case, o *Options, v *Verdict) bool {
+	v.Offer = choose(c, o)
+	if v.Offer.Chance >= o.MinChance {
+		return false
+	}
+	v.decide(Watch, "look again next month: the answer is not certain enough yet", Reason{"uncertain",
+		fmt.Sprintf("the chance of a gain is %.0f %%, %.0f %% are asked", 100*v.Offer.Chance, 100*o.MinChance)})
+	return true
+}
+
+func nothingComesFirst(c *Case, o *Options, v *Verdict) bool {
+	if len(v.Offer.Jobs) == 0 && len(c.Unknown) == 0 {
+		return false
+	}
+	for _, job := range v.Offer.Jobs {
+		v.add(Reason{job, jobSentence[job]})
+	}
+	v.add(c.Unknown...)
+	next := "ask first: " + first(c.Unknown, "")
+	if len(v.Offer.Jobs) > 0 {
+		next = nextStep[v.Offer.Jobs[0]]
+		if next == "" {
+			next = "do first: " + v.Offer.Jobs[0]
+		}
+	}
+	v.decide(Prepare, next)
+	v.add(benefitReasons(c)...)
+	return true
+}
+
+func ready(c *Case, _ *Options, v *Verdict) bool {
+	v.decide(Call, fmt.Sprintf("call and offer %d more modules", v.Offer.Modules))
+	v.add(benefitReasons(c)...)
+	return true
+}
+
+// jobSentence says why each enabling job comes first.
+var jobSentence = map[string]string{
+	"software_update":          "the gateway's software is too old to take the new inverters",
+	"gateway_swap":             "the gateway's model cannot take the new inverters",
+	"panelboard_upgrade":       "the panelboard has no room for the new source",
+	"supply_side_connection":   "the panelboard has no room; a supply-side connection would have",
+	"new_permission":           "the permission to operate does not cover more output",
+	"power_control":            "the panelboard has room only under a power control system",
+	"load_calculation":         "the main breaker's size has to be worked out anew",
+	"smaller_main_breaker":     "a smaller main breaker would give the busbar room",
+	"larger_panelboard_spaces": "the panelboard has no free breaker spaces",
+}
+
+// nextStep is the one thing to do for each enabling job.
+var nextStep = map[string]string{
+	"software_update":        "update the gateway's software from the office, then call",
+	"gateway_swap":           "offer the expansion together with a gateway swap",
+	"panelboard_upgrade":     "offer the expansion together with panelboard work; an electrician looks first",
+	"supply_side_connection": "offer the expansion with a supply-side connection; an electrician looks first",
+	"new_permission":         "apply for the new permission to operate, then call",
+}
+
+func benefitReasons(c *Case) []Reason {
+	var rs []Reason
+	if c.RecentLoad {
+		rs = append(rs, Reason{"new_load", "a lasting new load came within the last year"})
+	}
+	if c.GrowthLowPctYr > 0 {
+		rs = append(rs, Reason{"use_growing", growthSentence(c)})
+	}
+	if c.CoveragePct < 80 { // our choice: a fifth of the year's use bought is worth saying
+		rs = append(rs, Reason{"low_coverage", fmt.Sprintf("the array makes %.0f %% of the year's use", c.CoveragePct)})
+	}
+	return append(rs, Reason{"pays_back", "more modules earn their cost back"})
+}
+
+func growthSentence(c *Case) string {
+	if c.GrowthLowPctYr > 0 {
+		return fmt.Sprintf("use grows by at least %.1f %% a year (lower end of the 90 %% interval)", c.GrowthLowPctYr)
+	}
+	return "a lasting new load came within the last year"
+}
+
+// worthwhile tells whether an offer is one that sales could make.
+func worthwhile(f *Offer, o *Options) bool {
+	return f != nil && f.Modules >= o.MinModules && f.NetBenefit > 0 && f.Payback <= o.MaxPaybackYears
+}
+
+// choose takes the size that is possible as the site stands where that is worth
+// a visit, else the one that its enabling jobs make possible: what is ready
+// comes before what must be prepared, and the further gain stays listed with
+// its job.
+func choose(c *Case, o *Options) *Offer {
+	if worthwhile(c.Offer, o) {
+		return c.Offer
+	}
+	return c.OfferWithJobs
+}
+
+// confidence is how far the judgement may be trusted, 0 to 1: the product of
+// how complete the readings are, how long they are (two years count in full),
+// how narrow next year's use and the plane's output are known, and 0.7 for each
+// ceiling that is not known. The factors are our choice.
+func confidence(c Case) float64 {
+	p := clamp(c.DataCoveragePct/100, 0, 1) * clamp(float64(c.DataDays)/730, 0.2, 1)
+	if !math.IsNaN(c.DemandRelWidth) {
+		p *= clamp(1-c.DemandRelWidth/2, 0.3, 1)
+	}
+	if !math.IsNaN(c.PlaneRelSD) {
+		p *= clamp(1-c.PlaneRelSD, 0.3, 1)
+	}
+	p *= math.Pow(0.7, float64(len(c.Unknown)))
+	p *= math.Pow(0.98, float64(c.Caveats))
+	if len(c.Refusals) > 0 {
+		p = 0
+	}
+	if c.TariffRefused {
+		p *= 0.5
+	}
+	return math.Round(p*1000) / 1000
+}
+
+// priority is the expected net benefit of the offer, its enabling jobs paid,
+// weighed by confidence and by what past outcomes say of calls like it.
+func priority(c Case, f Offer, confidence float64) float64 {
+	factor := c.OutcomeFactor
+	if factor == 0 {
+		factor = 1
+	}
+	return math.Max(f.NetBenefit, 0) * confidence * factor
+}
+
+// Order ranks the verdicts: priority, then the site's ID, and marks what each
+// branch can call. Ranks run over the whole fleet.
+func Order(ids, branches []string, vs []Verdict, callsPerBranch int) {
+	order := make([]int, 0, len(vs))
+	for i := range vs {
+		if vs[i].Lane.Ranked() && vs[i].Offer != nil {
+			order = append(order, i)
+		}
+	}
+	sort.SliceStable(order, func(a, b int) bool {
+		i, j := order[a], order[b]
+		if vs[i].Priority != vs[j].Priority {
+			return vs[i].Priority > vs[j].Priority
+		}
+		return ids[i] < ids[j]
+	})
+	called := map[string]int{}
+	for n, i := range order {
+		vs[i].Rank = n + 1
+		if callsPerBranch == 0 || called[branches[i]] < callsPerBranch {
+			called[branches[i]]++
+			vs[i].OnList = true
+		}
+	}
+}
+
+func (v *Verdict) add(rs ...Reason) { v.Reasons = append(v.Reasons, rs...) }
+
+func (v *Verdict) decide(l Lane, next string, rs ...Reason) {
+	v.Lane, v.NextStep = l, next
+	v.add(rs...)
+}
+
+func first(rs []Reason, def string) string {
+	if len(rs) == 0 {
+		return def
+	}
+	return rs[0].Says
+}
+
+func clamp(x, lo, hi float64) float64 { return math.Min(math.Max(x, lo), hi) }

@@ -1,0 +1,117 @@
+package report
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"reflect"
+	"strconv"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/compress/zstd"
+)
+
+// parquetFile writes rows of one type to a Parquet file, a batch at a time.
+type parquetFile[T any] struct {
+	file *os.File
+	w    *parquet.GenericWriter[T]
+}
+
+func createParquet[T any](path string) (*parquetFile[T], error) {
+	f, err := os.Create(path)
+	if err != nil {
+		return nil, err
+	}
+	w := parquet.NewGenericWriter[T](f,
+		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
+		parquet.CreatedBy("rowen", "1", "0"),
+		parquet.MaxRowsPerRowGroup(100_000),
+	)
+	return &parquetFile[T]{f, w}, nil
+}
+
+func (p *parquetFile[T]) write(rows ...T) error {
+	_, err := p.w.Write(rows)
+	return err
+}
+
+func (p *parquetFile[T]) close() error {
+	return errors.Join(p.w.Close(), p.file.Close())
+}
+
+// writeParquet writes a whole table at once.
+func writeParquet[T any](path string, rows []T) error {
+	p, err := createParquet[T](path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(p.write(rows...), p.close())
+}
+
+// writeCSV writes rows as RFC 4180 with a header. Text that a spreadsheet would
+// take for a formula gets an apostrophe in front.
+func writeCSV[T any](w io.Writer, rows []T) error {
+	cols := columnsOf(reflect.TypeFor[T]())
+	out := csv.NewWriter(w)
+	record := make([]string, len(cols))
+	for i, c := range cols {
+		record[i] = c.Name
+	}
+	if err := out.Write(record); err != nil {
+		return err
+	}
+	for r := range rows {
+		v := reflect.ValueOf(&rows[r]).Elem()
+		for i, c := range cols {
+			record[i] = cell(v.Field(c.index))
+		}
+		if err := out.Write(record); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func writeCSVFile[T any](path string, rows []T) error {
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(writeCSV(f, rows), f.Close())
+}
+
+func cell(v reflect.Value) string {
+	switch v.Kind() {
+	case reflect.String:
+		return plainText(v.String())
+	case reflect.Float64:
+		return strconv.FormatFloat(v.Float(), 'f', -1, 64)
+	case reflect.Bool:
+		return strconv.FormatBool(v.Bool())
+	case reflect.Int32, reflect.Int64:
+		return strconv.FormatInt(v.Int(), 10)
+	}
+	return fmt.Sprint(v.Interface())
+}
+
+// plainText keeps a spreadsheet from running a cell: =, @ and tabs always, + and
+// - where no digit follows (a telephone number is left as it is).
+func plainText(s string) string {
+	if s == "" {
+		return s
+	}
+	switch s[0] {
+	case '=', '@', '\t', '\r':
+		return "'" + s
+	case '+', '-':
+		for _, r := range s[1:] {
+			if (r < '0' || r > '9') && r != ' ' && r != '-' && r != '(' && r != ')' && r != '.' {
+				return "'" + s
+			}
+		}
+	}
+	return s
+}
