@@ -15,6 +15,7 @@ type Module struct {
 	Watts                float64 `yaml:"watts"` // STC
 	WidthM               float64 `yaml:"width_m"`
 	HeightM              float64 `yaml:"height_m"`
+	WeightKg             float64 `yaml:"weight_kg"` // 0: not known
 	TempCoefficientPctPC float64 `yaml:"temp_coefficient_pct_per_c"`
 }
 
@@ -29,6 +30,7 @@ type Inverter struct {
 	EfficiencyPct     float64 `yaml:"efficiency_pct"`
 	PerBranch         int     `yaml:"per_branch"`
 	BranchBreakerAmps float64 `yaml:"branch_breaker_amps"`
+	MaxDCWatts        float64 `yaml:"max_dc_watts"` // string inverters: modules together; 0: not known
 }
 
 // GatewayModel is one model of monitoring gateway.
@@ -46,20 +48,84 @@ type MixingRule struct {
 	MinSoftware string   `yaml:"min_software"`
 	GridTypes   []string `yaml:"grid_types"`
 	BlockedBy   []string `yaml:"blocked_by"` // backup_controller, storage
+	// SameBranch says whether the generations may hang on one branch circuit.
+	// nil: the rule does not say; room on old branches then counts, with the
+	// doubt kept.
+	SameBranch *bool `yaml:"same_branch"`
 }
 
-// ServiceProfile is the electrical rule set of a place and edition.
+// ServiceProfile is the electrical rule set of a place and edition: a screen,
+// not a design. A number left out (0) means that the profile has no such rule,
+// but for ContinuousFactor, whose absence reads as 1.25.
 type ServiceProfile struct {
 	ID                 string    `yaml:"id"`
 	Volts              float64   `yaml:"volts"`
-	Phases             int       `yaml:"phases"`
+	Phases             int       `yaml:"phases"`     // 1, 2 = split, 3
 	BusbarPct          float64   `yaml:"busbar_pct"` // PV and main breaker together against the busbar, feed at opposite ends; 0: no busbar rule
 	ContinuousFactor   float64   `yaml:"continuous_factor"`
 	BreakerSizesAmps   []float64 `yaml:"breaker_sizes_amps"`
 	ProgramCapPctOfUse float64   `yaml:"program_cap_pct_of_use"` // 0: none
-	PerPhaseLimitKW    float64   `yaml:"per_phase_limit_kw"`     // 0: none
+	PerPhaseLimitKW    float64   `yaml:"per_phase_limit_kw"`     // all inverters on one phase, old and new; 0: none
 	Source             string    `yaml:"source"`
 	Edition            string    `yaml:"edition"`
+
+	Place string `yaml:"place"` // where the rules hold, in words
+
+	// VoltsBetween says what Volts is on three phases: "phase" (to neutral, the
+	// default) or "line". On one phase and on split phase it is the voltage that
+	// the inverters feed, and this field says nothing.
+	VoltsBetween string `yaml:"volts_between"`
+
+	// BusbarRules, any one of which is enough. Empty: BusbarPct for feed at
+	// opposite ends, and no more than 100 % for every other feed.
+	BusbarRules []BusbarRule `yaml:"busbar_rules"`
+	// CenterFed says what a center-fed or unknown feed gets: "" the rules that
+	// cover it (100 %), or "refuse".
+	CenterFed string `yaml:"center_fed"`
+	// StrictBreaker counts breaker sizes instead of continuous currents, as some
+	// inspectors still read the busbar rule.
+	StrictBreaker bool `yaml:"strict_breaker"`
+
+	SpacesPerBranch int  `yaml:"spaces_per_branch"` // 0: two on split phase, one on a single phase
+	SupplySide      bool `yaml:"supply_side"`       // a connection before the main breaker is allowed
+
+	PerInstallationLimitKW float64 `yaml:"per_installation_limit_kw"` // all inverters of the premises
+	UnbalanceLimitKW       float64 `yaml:"unbalance_limit_kw"`        // between any two phases
+	LimitsLiftedBy         string  `yaml:"limits_lifted_by"`          // the enabling job that lifts the limits above; "": none
+	ExportLimitKW          float64 `yaml:"export_limit_kw"`           // export only: own use comes on top
+
+	// PeakFactor times the household's highest gross demand must stay within
+	// the service's rating.
+	PeakFactor float64 `yaml:"peak_factor"`
+
+	// What a panelboard upgrade brings: the busbar sizes on offer, ascending,
+	// and the free spaces that the new one has at least.
+	UpgradeBusbarAmps []float64 `yaml:"upgrade_busbar_amps"`
+	UpgradeFreeSpaces int       `yaml:"upgrade_free_spaces"`
+
+	Tags    []ValueTag `yaml:"tags"`
+	Confirm []string   `yaml:"confirm"` // what a licensed electrician must confirm at the site
+}
+
+// BusbarRule is one way in which a busbar passes.
+type BusbarRule struct {
+	Name string `yaml:"name"`
+	// Kind is "current": continuous_factor x PV amps + main breaker + other
+	// supplies <= Pct of the busbar; or "sum": all breakers but the main, loads
+	// and sources, <= Pct of the busbar. "": current.
+	Kind      string   `yaml:"kind"`
+	Pct       float64  `yaml:"pct"`
+	Feeds     []string `yaml:"feeds"` // end, center, unknown; empty: any
+	Condition string   `yaml:"condition"`
+	Clause    string   `yaml:"clause"`
+	Tag       string   `yaml:"tag"` // published, secondary, common practice, from memory
+}
+
+// ValueTag says where one value of a profile comes from.
+type ValueTag struct {
+	Field  string `yaml:"field"`
+	Tag    string `yaml:"tag"` // published, secondary, common practice, from memory
+	Source string `yaml:"source"`
 }
 
 // Module finds a module model; nil where the catalogue has none.

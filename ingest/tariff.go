@@ -38,6 +38,7 @@ type TariffExport struct {
 // TariffLegacy is a tariff that growing the array too much would lose.
 type TariffLegacy struct {
 	LostWhenAddedPct float64 `yaml:"lost_when_added_pct"`
+	LostWhenAddedKW  float64 `yaml:"lost_when_added_kw"` // where given, the larger of the two thresholds holds; 0: none
 	Successor        string  `yaml:"successor"`
 }
 
