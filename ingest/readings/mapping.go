@@ -1,0 +1,203 @@
+// Package readings turns interval files of any export into rows of stamped
+// energy: delimited text, Parquet, Green Button XML and NEM12 or NEM13, each
+// by a mapping that says what the columns, units and clocks mean. It also reads
+// weather files. It keeps nothing: package ledger does.
+package readings
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+
+	"rowen/ingest"
+)
+
+// Mapping says how one kind of export is to be read. Its zero fields mean the
+// contract's own columns.
+type Mapping struct {
+	Glob      string // of paths relative to the fleet's folder; ** spans folders; a trailing .gz or .zst need not be written
+	Format    string // csv (default), parquet, green_button, nem12; "": by the file's name
+	Layout    string // long (default) or wide: a column a site
+	Delimiter string // one character; "": found in the header line
+	Decimal   string // "." (default) or ","
+	SiteID    SiteID
+	Time      Time
+	Channels  []Channel // empty: the contract's four, those that the file has
+}
+
+// SiteID says where a row's site is named. All fields empty: the column
+// site_id.
+type SiteID struct {
+	Column string // long layout
+	File   string // a regular expression with a group site_id, matched against the path relative to the fleet's folder
+	Value  string // every row is of this site
+	Header string // wide layout: a regular expression with a group site_id, matched against the column names; "": every column but the time's
+}
+
+// Time says what a stamp means.
+type Time struct {
+	Column     string // default start
+	TimeColumn string // optional second column: the time of day, joined to Column by a blank
+	Format     string // rfc3339 (default; any ISO 8601 form), unix, unix_ms or a Go layout
+	Zone       string // IANA, "UTC" or "site"; "": the stamp's own offset, or the site's clock for a layout without one
+	Stamp      string // start (default) or end of the interval; a counter's value is that of the stamped instant
+	Start      string // a file without stamps: the first row's stamp, in Format
+	Step       string // a Go duration, or 1d; "": inferred for each site
+}
+
+// Channel says what a column of values means.
+type Channel struct {
+	Channel  ingest.Channel
+	Net      bool   // Channel is Import: positive is import, negative is export
+	Column   string // default production_wh, ...; unused in the wide layout
+	Unit     string // Wh (default), kWh, MWh, W, kW
+	Quantity string // energy (default), power (the interval's mean), counter
+	Sign     int    // +1 (default) or -1
+
+	// Counters only.
+	RollOver  float64 // the value, in Unit, at which the register starts over; 0: a drop is a reset
+	SpreadGap string  // gaps up to this long get the counter's lump evenly, marked as estimated; default 6h; "0": kept out
+}
+
+// Default is the contract's own export.
+func Default() []Mapping {
+	return []Mapping{
+		{Glob: "readings/**/*.csv", Format: "csv"},
+		{Glob: "readings/**/*.parquet", Format: "parquet"},
+		{Glob: "readings/**/*.xml", Format: "green_button", SiteID: SiteID{File: `(?P<site_id>[^/]+?)\.[^/]*$`}},
+	}
+}
+
+var contractColumn = [ingest.NumChannels]string{"production_wh", "consumption_wh", "import_wh", "export_wh"}
+
+// filled gives the mapping with every default written out.
+func (m Mapping) filled() Mapping {
+	def := func(s *string, v string) {
+		if *s == "" {
+			*s = v
+		}
+	}
+	def(&m.Format, "csv")
+	def(&m.Layout, "long")
+	def(&m.Decimal, ".")
+	if m.SiteID == (SiteID{}) && m.Layout == "long" {
+		m.SiteID.Column = "site_id"
+	}
+	if m.Time.Start == "" {
+		def(&m.Time.Column, "start")
+	}
+	def(&m.Time.Format, "rfc3339")
+	def(&m.Time.Stamp, "start")
+	m.Channels = slices.Clone(m.Channels)
+	for i := range m.Channels {
+		c := &m.Channels[i]
+		if m.Layout != "wide" && c.Channel >= 0 && c.Channel < ingest.NumChannels {
+			def(&c.Column, contractColumn[c.Channel])
+		}
+		def(&c.Unit, "Wh")
+		def(&c.Quantity, "energy")
+		def(&c.SpreadGap, "6h")
+		if c.Sign == 0 {
+			c.Sign = 1
+		}
+	}
+	return m
+}
+
+// Check tells everything that is wrong with a mapping, all at once.
+func (m Mapping) Check() error {
+	m = m.filled()
+	var errs []error
+	bad := func(format string, a ...any) { errs = append(errs, fmt.Errorf(format, a...)) }
+	oneOf := func(key, v string, allowed ...string) {
+		if !slices.Contains(allowed, v) {
+			bad("%s %q must be one of %s", key, v, strings.Join(allowed, ", "))
+		}
+	}
+	if m.Glob == "" {
+		bad("glob is missing: name the files, for example readings/**/*.csv")
+	}
+	oneOf("format", m.Format, "csv", "parquet", "green_button", "nem12")
+	oneOf("layout", m.Layout, "long", "wide")
+	oneOf("decimal", m.Decimal, ".", ",")
+	if len(m.Delimiter) > 1 {
+		bad("delimiter %q must be one character", m.Delimiter)
+	}
+	if m.Delimiter != "" && m.Delimiter == m.Decimal {
+		bad("delimiter and decimal are both %q: they must differ", m.Decimal)
+	}
+	for key, re := range map[string]string{"site_id.file": m.SiteID.File, "site_id.header": m.SiteID.Header} {
+		if re == "" {
+			continue
+		}
+		if r, err := regexp.Compile(re); err != nil {
+			bad("%s %q must be a regular expression: %v", key, re, err)
+		} else if r.SubexpIndex("site_id") < 0 {
+			bad("%s %q must have a group (?P<site_id>...)", key, re)
+		}
+	}
+	oneOf("time.stamp", m.Time.Stamp, "start", "end")
+	if m.Time.Zone != "" && m.Time.Zone != "site" {
+		if _, err := time.LoadLocation(m.Time.Zone); err != nil {
+			bad("time.zone %q must be an IANA zone, UTC or site", m.Time.Zone)
+		}
+	}
+	if m.Time.Step != "" {
+		if _, err := parseStep(m.Time.Step); err != nil {
+			bad("time.step %v", err)
+		}
+	}
+	if m.Time.Start != "" && m.Time.Step == "" {
+		bad("time.start is given without time.step: a file without stamps needs both")
+	}
+	if m.Layout == "wide" && len(m.Channels) != 1 {
+		bad("layout wide has %d channels: it must name exactly one", len(m.Channels))
+	}
+	seen := map[ingest.Channel]bool{}
+	for _, c := range m.Channels {
+		if c.Channel < 0 || c.Channel >= ingest.NumChannels {
+			bad("channel %d must be one of production, consumption, import, export", c.Channel)
+			continue
+		}
+		if seen[c.Channel] {
+			bad("channel %s is mapped twice", c.Channel)
+		}
+		seen[c.Channel] = true
+		key := "channels." + c.Channel.String()
+		oneOf(key+".unit", c.Unit, "Wh", "kWh", "MWh", "W", "kW")
+		oneOf(key+".quantity", c.Quantity, "energy", "power", "counter")
+		isPower := c.Unit == "W" || c.Unit == "kW"
+		if isPower != (c.Quantity == "power") {
+			bad("%s: quantity %s does not go with unit %s: power is in W or kW, energy and counters in Wh, kWh or MWh", key, c.Quantity, c.Unit)
+		}
+		if c.Sign != 1 && c.Sign != -1 {
+			bad("%s.sign %d must be 1 or -1", key, c.Sign)
+		}
+		if c.RollOver < 0 {
+			bad("%s.roll_over %g must be >= 0", key, c.RollOver)
+		}
+		if _, err := time.ParseDuration(c.SpreadGap); err != nil {
+			bad("%s.spread_gap %q must be a duration such as 6h, or 0", key, c.SpreadGap)
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// parseStep reads a step: a Go duration that divides the hour, one hour or 1d.
+func parseStep(s string) (seconds int64, err error) {
+	if s == "1d" || s == "24h" {
+		return 86400, nil
+	}
+	d, err := time.ParseDuration(s)
+	if err != nil {
+		return 0, fmt.Errorf("%q must be a duration such as 15m, 1h or 1d", s)
+	}
+	sec := int64(d / time.Second)
+	if d%time.Minute != 0 || sec <= 0 || 3600%sec != 0 {
+		return 0, fmt.Errorf("%q must be whole minutes that divide an hour, 1h or 1d", s)
+	}
+	return sec, nil
+}
