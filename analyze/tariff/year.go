@@ -1,0 +1,148 @@
+package tariff
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"rowen/ingest"
+)
+
+// Year is a tariff laid over the hours of a window. It is shared: nobody
+// changes it.
+type Year struct {
+	Tariff   *Tariff
+	Window   ingest.Window
+	Location *time.Location
+
+	ImportPrice []float64 // per kWh, by hour, tiers and non-bypassable charges apart
+	ExportPrice []float64 // per kWh, by hour; under retail credit the import price
+	Period      []uint8   // by hour, index into the tariff's import periods
+	Month       []uint8   // by hour, index into Months
+
+	Months []YearMonth // in the order of the settlement year: from the anniversary month on
+	Slots  []Slot
+	// Order lists the hours slot by slot: those of slot s are
+	// Order[SlotStart[s]:SlotStart[s+1]], in time's order.
+	Order     []int32
+	SlotStart []int32
+}
+
+// YearMonth is one calendar month of the window.
+type YearMonth struct {
+	Year  int
+	Month time.Month
+	Days  int // days whose noon lies in the window
+}
+
+// Slot is the hours that one month's bill does not tell apart.
+type Slot struct {
+	Month       int // index into Year.Months
+	Period      int // import period
+	Bucket      int
+	ImportPrice float64
+	ExportPrice float64
+	NewPrice    float64 // export price of modules added from now on
+	Demand      uint16  // bits of the demand charges that look at these hours
+}
+
+type slotKey struct {
+	month, period, export, exportNew int
+	demand                           uint16
+}
+
+// newYear lays t over the window.
+//
+// An hour belongs to the period that its start lies in, by the civil clock of
+// loc: the repeated hour when clocks go back is two hours of the same period.
+// A day is charged to the month that its noon lies in, so that a window which
+// begins within a day counts whole days.
+//
+// Cost: one walk over the hours; the result is shared by all sites of a zone.
+func newYear(t *Tariff, window ingest.Window, loc *time.Location) *Year {
+	y := &Year{Tariff: t, Window: window, Location: loc,
+		ImportPrice: make([]float64, window.N), ExportPrice: make([]float64, window.N),
+		Period: make([]uint8, window.N), Month: make([]uint8, window.N)}
+	keys := make([]slotKey, window.N)
+	monthAt := map[[2]int]int{}
+	for i := range window.N {
+		local := (window.Start + ingest.Hour(i)).Time().In(loc)
+		c := civil{local.Month(), t.holidays.dayBits(local), local.Hour()*60 + local.Minute()}
+		at, known := monthAt[[2]int{local.Year(), int(local.Month())}]
+		if !known {
+			at = len(y.Months)
+			monthAt[[2]int{local.Year(), int(local.Month())}] = at
+			y.Months = append(y.Months, YearMonth{Year: local.Year(), Month: local.Month()})
+		}
+		if local.Hour() == 12 {
+			y.Months[at].Days++
+		}
+		k := slotKey{month: at, period: first(t.imports, c), export: first(t.exports, c), exportNew: -1}
+		if t.exportsNew != nil {
+			k.exportNew = first(t.exportsNew, c)
+		}
+		for d := range t.demand {
+			if t.demand[d].matches(c) {
+				k.demand |= 1 << d
+			}
+		}
+		keys[i] = k
+		y.Period[i] = uint8(k.period)
+		y.ImportPrice[i] = t.imports[k.period].price
+		y.ExportPrice[i] = t.exports[k.export].price
+		if t.retail() {
+			y.ExportPrice[i] = y.ImportPrice[i]
+		}
+	}
+	y.sortMonths(keys)
+	y.sortSlots(keys)
+	return y
+}
+
+// sortMonths puts the months in the order of the settlement year.
+func (y *Year) sortMonths(keys []slotKey) {
+	anniversary := max(1, y.Tariff.Data.AnniversaryMonth)
+	rank := func(m YearMonth) int { return (int(m.Month) - anniversary + 12) % 12 }
+	order := make([]int, len(y.Months))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(rank(y.Months[a]), rank(y.Months[b])) })
+	place := make([]int, len(order))
+	months := make([]YearMonth, len(order))
+	for at, from := range order {
+		place[from], months[at] = at, y.Months[from]
+	}
+	y.Months = months
+	for i := range keys {
+		keys[i].month = place[keys[i].month]
+		y.Month[i] = uint8(keys[i].month)
+	}
+}
+
+func (y *Year) sortSlots(keys []slotKey) {
+	y.Order = make([]int32, len(keys))
+	for i := range y.Order {
+		y.Order[i] = int32(i)
+	}
+	slices.SortStableFunc(y.Order, func(a, b int32) int { return compareSlots(keys[a], keys[b]) })
+	for at, i := range y.Order {
+		if at > 0 && keys[i] == keys[y.Order[at-1]] {
+			continue
+		}
+		k, t := keys[i], y.Tariff
+		s := Slot{Month: k.month, Period: k.period, Bucket: t.bucketOf[k.period], Demand: k.demand,
+			ImportPrice: y.ImportPrice[i], ExportPrice: y.ExportPrice[i], NewPrice: y.ExportPrice[i]}
+		if k.exportNew >= 0 {
+			s.NewPrice = t.exportsNew[k.exportNew].price
+		}
+		y.Slots = append(y.Slots, s)
+		y.SlotStart = append(y.SlotStart, int32(at))
+	}
+	y.SlotStart = append(y.SlotStart, int32(len(keys)))
+}
+
+func compareSlots(a, b slotKey) int {
+	return cmp.Or(cmp.Compare(a.month, b.month), cmp.Compare(a.period, b.period),
+		cmp.Compare(a.export, b.export), cmp.Compare(a.exportNew, b.exportNew), cmp.Compare(a.demand, b.demand))
+}
