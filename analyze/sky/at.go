@@ -1,0 +1,186 @@
+package sky
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"rowen/analyze/sun"
+	"rowen/ingest"
+)
+
+// near is a cell in reach with its weight by distance.
+type near struct {
+	*cell
+	weight float64
+	few    bool // sites kept: the median is taken here
+}
+
+// At gives the sky over a place. self is the asking site's own estimate: it is
+// left out where few others speak, and stands in, with a caveat, where nobody
+// else does; nil where there is none.
+//
+// In:      the place, hours wanted.
+// Out:     K by hour with its spread and the number of arrays behind it.
+// Refuses: nothing; hours that nobody saw are NaN.
+// Edges:   cells count by distance and by how many arrays speak in them, up to 15; weather replaces or fills as Options say.
+// Cost:    some 10 ns an hour and cell in reach.
+func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sky {
+	s := Sky{Start: start, K: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, Typical: f.typical}
+	cells := f.within(place)
+	selfID := ""
+	if self != nil {
+		selfID = self.SiteID
+	}
+	others := 0
+	for _, c := range cells {
+		if !c.few {
+			others = 1 << 20
+		}
+		for i := range c.sites {
+			if c.sites[i].SiteID != selfID {
+				others++
+			}
+		}
+	}
+	without := selfID
+	if others >= 2 && others < fewSites {
+		without = "" // three or four with itself: the median holds against one bad one
+	}
+	var fleet, alone, weather int
+	buf := make([]uint16, 0, f.opt.SitesPerCell)
+	station := f.stationNear(place)
+	for i := range s.K {
+		s.K[i], s.Spread[i] = math.NaN(), math.NaN()
+		at := start + ingest.Hour(i)
+		if station != nil && f.opt.PreferWeather && station.into(&s, i, at) {
+			weather++
+			continue
+		}
+		if others > 0 && combine(cells, at, without, buf, &s, i) {
+			fleet++
+			continue
+		}
+		if station != nil && station.into(&s, i, at) {
+			weather++
+			continue
+		}
+		if others == 0 && self != nil && selfInto(self, at, &s, i) {
+			alone++
+		}
+	}
+	s.describe(fleet, weather, alone, others)
+	return s
+}
+
+// combine averages the medians of the cells in reach.
+func combine(cells []near, at ingest.Hour, without string, buf []uint16, s *Sky, i int) bool {
+	var sum, sumW, sumV, sites float64
+	for ci := range cells {
+		c := &cells[ci]
+		var k, sd float64
+		var n int
+		if c.few {
+			buf = c.gather(buf, at, without)
+			if n = len(buf); n == 0 {
+				continue
+			}
+			k, sd = medianOf(buf)
+		} else {
+			j := int(at - c.start)
+			if j < 0 || j >= len(c.kw) || c.kw[j] == 0 {
+				continue
+			}
+			k, n = unpack(c.kw[j])
+			sd = float64(c.spread[j]) / spreadSteps
+		}
+		w := c.weight * float64(n)
+		sum, sumW, sumV, sites = sum+w*k, sumW+w, sumV+w*(sd*sd+k*k), sites+float64(n)
+	}
+	if sumW == 0 {
+		return false
+	}
+	k := sum / sumW
+	s.K[i], s.Spread[i], s.Sites[i] = k, math.Sqrt(max(0, sumV/sumW-k*k)), uint16(sites)
+	return true
+}
+
+// selfInto takes the site's own word; total darkness by day is not the sky's.
+func selfInto(self *Estimate, at ingest.Hour, s *Sky, i int) bool {
+	j := int(at - self.Start)
+	if j < 0 || j >= len(self.KW) || self.KW[j] == 0 {
+		return false
+	}
+	k, _ := unpack(self.KW[j])
+	if k < darkK {
+		return false
+	}
+	s.K[i], s.Spread[i], s.Sites[i] = k, lonelySpread, 1
+	return true
+}
+
+// within lists the cells in reach, nearest first, own weight by distance.
+func (f *Field) within(place sun.Place) []near {
+	own := f.key(place)
+	reachLat := int32(math.Ceil(f.opt.RadiusKm / (kmPerDeg * f.opt.CellDeg)))
+	reachLon := int32(math.Ceil(f.opt.RadiusKm / (kmPerDeg * f.opt.CellDeg * max(0.1, math.Cos(place.LatitudeDeg*math.Pi/180)))))
+	var out []near
+	for dLat := -reachLat; dLat <= reachLat; dLat++ {
+		for dLon := -reachLon; dLon <= reachLon; dLon++ {
+			c := f.cells[cellKey{own.lat + dLat, own.lon + dLon}]
+			if c == nil {
+				continue
+			}
+			d := distance(place, c.latDeg, c.lonDeg)
+			if d > f.opt.RadiusKm && c.key != own {
+				continue
+			}
+			out = append(out, near{c, math.Exp(-sq(d / distanceKm)), c.kw == nil})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b near) int {
+		switch {
+		case a.weight > b.weight:
+			return -1
+		case a.weight < b.weight:
+			return 1
+		}
+		return 0
+	})
+	const most = 5
+	if len(out) > most {
+		out = out[:most]
+	}
+	return out
+}
+
+const kmPerDeg = 111.2 // a degree of a great circle on a sphere of 6371 km
+
+// distance in km on a flat map around the place: good to 1 % at these reaches.
+func distance(p sun.Place, latDeg, lonDeg float64) float64 {
+	dx := (lonDeg - p.LongitudeDeg) * math.Cos(p.LatitudeDeg*math.Pi/180)
+	return kmPerDeg * math.Hypot(dx, latDeg-p.LatitudeDeg)
+}
+
+// describe names the source of most hours and what to doubt.
+func (s *Sky) describe(fleet, weather, alone, others int) {
+	switch {
+	case fleet+weather+alone == 0:
+		s.caveat("no_sky", "no array and no weather file near saw the sky")
+		return
+	case weather >= fleet && weather >= alone:
+		s.Source = FromWeather
+	case fleet >= alone:
+		s.Source = FromFleet
+	default:
+		s.Source = FromSelf
+		s.caveat("sky_from_itself", "no other array is near: the sky is read off this array itself, so that a slow loss of level cannot be told from haze; only the envelope of clear days tells")
+	}
+	if s.Source == FromFleet && others < fewSites {
+		s.caveat("few_neighbours", fmt.Sprintf("only %d other arrays are near: the sky rests on few", others))
+	}
+}
+
+func (s *Sky) caveat(code, says string) {
+	s.Caveats = append(s.Caveats, ingest.Caveat{Code: code, Says: says})
+}

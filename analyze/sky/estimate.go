@@ -1,0 +1,195 @@
+package sky
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"rowen/analyze/sun"
+	"rowen/ingest"
+)
+
+// Gate and fill of section 5.1.
+const (
+	gateFacing   = 0.2    // cos of incidence, 78.5 deg
+	gateUp       = 0.0523 // sun at least 3 deg above the horizon
+	gateK        = 1.3    // brighter is a cloud's edge or a wrong model
+	darkK        = 0.03   // darker than any cloud: snow, an outage, a dead meter
+	fillWeight   = 1.0 / 15
+	trustSD      = 0.05 // spread of clear-day ratios at which a site counts half (our choice)
+	trustLocal   = 0.06 // distance of the local level from the factor at which an hour counts half (our choice)
+	localReach   = 20   // days either side that make the local level
+	noFactor     = 0.86 // factor of an ordinary array: the loss stack of section 4.3 (common practice)
+	lowTrust     = 0.2  // of a site without clear days of its own
+	minDayShareK = 0.1  // share of a day's clear light that must be seen directly before the rest is filled
+)
+
+// Reasons why a site cannot be a light sensor: the batch goes on without it.
+var (
+	ErrNoProduction = errors.New("no hourly production")
+	ErrNoArray      = errors.New("no array with watts and facing")
+)
+
+// FromSite turns one site's production into its idea of the sky.
+//
+//	find K with  WattHours(K, f) = P ;  keep cos th > 0.2, z < 87 deg, K < 1.3, P below the limit
+//	fill the rest of the day with  k = sum GHI / sum GHIclear  over the kept hours
+//
+// In:      the register's arrays, hourly production, the sun's hours.
+// Out:     K and weight an hour; missing production stays unknown.
+// Refuses: no production channel, or no array whose watts are known: ErrNoProduction, ErrNoArray.
+// Edges:   an hour darker than any cloud is kept as K = 0, so that snow which most arrays share is seen, and one broken array cannot say so alone.
+// Source:  section 5.1 steps 1 to 7 (Driesse et al. 2024 and others, published), Hay-Davies in place of Perez-Driesse for speed.
+// Cost:    about five model hours a lit hour.
+func FromSite(in Input) (Estimate, error) {
+	wh := in.Series.Wh[ingest.Production]
+	if wh == nil || in.Series.Refused(ingest.Production) || in.Series.StepMinutes > 60 || !in.Series.Has(ingest.Production) {
+		return Estimate{}, ErrNoProduction
+	}
+	place := sun.Place{LatitudeDeg: in.Site.LatitudeDeg, LongitudeDeg: in.Site.LongitudeDeg, ElevationM: in.Site.ElevationM}
+	temp := Temperature(in.TempC, in.Sun)
+	days := Days(in.Site.Location, in.Series.Start, len(wh))
+	e := Estimate{SiteID: in.Site.ID, Place: place, Start: in.Series.Start, Factor: math.NaN()}
+
+	fits := Facings(in.Site, in.Catalogue, in.Sun, wh, temp, days, nil)
+	facing := map[string]sun.Plane{}
+	for _, f := range fits {
+		for _, id := range f.ArrayIDs {
+			facing[id] = f.Plane
+		}
+		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "facing_estimated",
+			Says: fmt.Sprintf("tilt %.0f and azimuth %.0f degrees were read off clear days, to about %.0f degrees", f.Plane.TiltDeg, f.Plane.AzimuthDeg, f.SDDeg)})
+	}
+	m := NewModel(in.Site, in.Catalogue, in.Series.Start, facing)
+	if m == nil {
+		return Estimate{}, ErrNoArray
+	}
+	cal := Calibrate(m, in.Sun, wh, temp, days)
+	e.Factor, e.FactorN = cal.Factor, cal.N
+	factor := cal.Factor
+	e.Weight = 1 / (1 + sq(cal.SD/trustSD))
+	if math.IsNaN(factor) {
+		factor, e.Weight = noFactor, lowTrust
+		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "no_clear_days",
+			Says: fmt.Sprintf("%d clear days are too few to calibrate the array: an ordinary factor of %.2f stands in", cal.N, noFactor)})
+	}
+	e.KW = make([]uint16, len(wh))
+	local := cal.Local(localReach)
+	for d := 0; d+1 < len(days); d++ {
+		weight := e.Weight
+		if l := local[d]; l == l {
+			weight /= 1 + sq(math.Log(l/factor)/trustLocal)
+		}
+		skyOfDay(m, in.Sun, wh, temp, factor, weight, days[d], days[d+1], e.KW)
+	}
+	return e, nil
+}
+
+// skyOfDay inverts one day and fills its gated hours.
+func skyOfDay(m *Model, h *sun.Hours, wh, temp []float64, factor, weight float64, lo, hi int, kw []uint16) {
+	var kept, clear, lit float64
+	for i := lo; i < hi; i++ {
+		if h.ClearGHI[i] <= 0 {
+			continue
+		}
+		lit += h.ClearGHI[i]
+		p := wh[i]
+		if p != p || h.Up[i] < gateUp {
+			continue
+		}
+		facing := m.Facing(h, i)
+		if facing < gateFacing || p >= clippedShare*m.LimitW(h.Start+ingest.Hour(i)) {
+			continue
+		}
+		k := m.Invert(h, i, p, temp[i], factor)
+		if k != k || k > gateK {
+			continue
+		}
+		if k < darkK {
+			kw[i] = pack(0, weight*facing)
+			continue
+		}
+		kw[i] = pack(k, weight*facing)
+		kept += k * h.ClearGHI[i]
+		clear += h.ClearGHI[i]
+	}
+	if clear < minDayShareK*lit {
+		return
+	}
+	fill := kept / clear
+	for i := lo; i < hi; i++ {
+		if h.ClearGHI[i] <= 0 || kw[i] != 0 || wh[i] != wh[i] {
+			continue
+		}
+		k := fill
+		if wh[i] >= clippedShare*m.LimitW(h.Start+ingest.Hour(i)) {
+			k = max(k, 1) // at the limit: at least nearly clear
+		}
+		kw[i] = pack(k, min(weight, fillWeight))
+	}
+}
+
+// Invert finds K for which the model makes the measured energy.
+//
+// In:      the hour, measured energy below the limit, factor > 0.
+// Out:     K in [0, 1.6]; NaN where no K makes that much.
+// Edges:   0 Wh gives 0.
+// Source:  section 5.1 step 5; false position with the Illinois rule in place of bisection, to 1/2000 of K.
+// Cost:    four to six model hours.
+func (m *Model) Invert(h *sun.Hours, i int, wh, tempC, factor float64) float64 {
+	if wh <= 0 {
+		return 0
+	}
+	lo, flo := 0.0, -wh
+	one := m.WattHours(h, i, 1, tempC, factor)
+	if one <= 0 {
+		return math.NaN()
+	}
+	hi, fhi := 1.0, one-wh
+	if fhi < 0 {
+		lo, flo = 1, fhi
+		hi = maxK
+		if fhi = m.WattHours(h, i, hi, tempC, factor) - wh; fhi < 0 {
+			return math.NaN()
+		}
+	}
+	side := 0
+	for n := 0; n < 40; n++ {
+		k := (lo*fhi - hi*flo) / (fhi - flo)
+		f := m.WattHours(h, i, k, tempC, factor) - wh
+		if math.Abs(f) < 5e-4*one || hi-lo < 2e-4 {
+			return k
+		}
+		if f < 0 {
+			lo, flo = k, f
+			if side == -1 {
+				fhi /= 2
+			}
+			side = -1
+		} else {
+			hi, fhi = k, f
+			if side == 1 {
+				flo /= 2
+			}
+			side = 1
+		}
+	}
+	return (lo + hi) / 2
+}
+
+func sq(x float64) float64 { return x * x }
+
+// Temperature gives measured air temperature with its holes filled by what is
+// typical for the latitude and season; tempC may be nil. Hours without sun are
+// left as they are: no power is made in them.
+func Temperature(tempC []float64, h *sun.Hours) []float64 {
+	out := make([]float64, h.N)
+	for i := range out {
+		if tempC != nil && tempC[i] == tempC[i] {
+			out[i] = tempC[i]
+		} else if h.Up[i] > 0 {
+			out[i] = sun.TypicalTempC(h.Place.LatitudeDeg, h.Place.LongitudeDeg, h.Start+ingest.Hour(i))
+		}
+	}
+	return out
+}

@@ -1,0 +1,389 @@
+package sky
+
+import (
+	"math"
+	"sort"
+
+	"rowen/analyze/stat"
+	"rowen/analyze/sun"
+	"rowen/ingest"
+)
+
+// FacingFit is a plane read off the data.
+type FacingFit struct {
+	ArrayIDs []string
+	Plane    sun.Plane
+	SDDeg    float64 // of the facing, as an angle between normals
+	Cost     float64 // mean squared deviation an hour over the squared noise: 1 is as good as can be
+	Days     int
+}
+
+// Rules of the fit, our choice unless tagged.
+const (
+	fitDays      = 45   // days used at most, spread over the seasons
+	minFitDays   = 8    // fewer give no facing
+	fitNoise     = 0.02 // of the modules' watts: an hour's noise on a clear day
+	fitHaze      = 0.04 // spread of a day's level: haze, dust
+	fitCap       = 9.0  // a day's level counts no more than three sigma
+	maxTiltDeg   = 75   // steeper is no roof
+	minFitSDDeg  = 2.0  // the model itself is no better
+	fitEnergy    = 0.85 // of the rolling top of daily energies: may be clear
+	fitRoughness = 0.35 // share of days kept: those with the smoothest curve
+)
+
+// fitHour is one hour that the fit looks at.
+type fitHour struct {
+	i         int
+	light     sun.Light
+	tempC, wh float64
+	known     float64 // modelled output of the arrays whose facing is given, factor 1
+}
+
+// fitSet is the days that the fit looks at.
+type fitSet struct {
+	h     *sun.Hours
+	hours []fitHour
+	first []int // first hour of each day, and the end
+}
+
+// Facings fits the planes of the arrays that the register leaves blank.
+//
+//	cost(planes) = sum over days [ sum (P - f_d M)^2 / s^2 + min(9, (f_d - f)^2 / (s^2/sum M^2 + (0.04 f)^2)) ]
+//
+// with f_d = sum P M / sum M^2 of the day and f their median: the shape of the
+// day gives azimuth and part of the tilt, the levels over the seasons the rest.
+//
+// In:      hourly energy; k, the sky by hour, or nil: days that look clear are taken as K = 1.
+// Out:     one fit a blank array (of more than two, the smaller ones share the largest one's plane).
+// Refuses: fewer than eight usable days: no fit.
+// Edges:   arrays with a known facing stay as they are and take their part of the output; hours at the inverters' limit are left out.
+// Source:  orientation from clear-day power, Killinger et al. 2017 (published abstract); the cost is our choice.
+// Cost:    some 200 models of 400 hours for one plane.
+func Facings(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC []float64, days []int, k []float64) []FacingFit {
+	var blank []int
+	for i := range site.Arrays {
+		if _, known := FacingOf(site, &site.Arrays[i]); !known && groupOf(site, cat, &site.Arrays[i]).Watts > 0 {
+			blank = append(blank, i)
+		}
+	}
+	return FitArrays(site, cat, h, wh, tempC, days, k, blank)
+}
+
+// FitArrays fits the planes of the arrays named by their place in the
+// register, whatever the register says of them.
+func FitArrays(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC []float64, days []int, k []float64, which []int) []FacingFit {
+	if len(which) == 0 {
+		return nil
+	}
+	groups := make([]Group, 0, 2)
+	sort.SliceStable(which, func(a, b int) bool {
+		return groupOf(site, cat, &site.Arrays[which[a]]).Watts > groupOf(site, cat, &site.Arrays[which[b]]).Watts
+	})
+	for n, i := range which {
+		g := groupOf(site, cat, &site.Arrays[i])
+		if n < 2 {
+			groups = append(groups, g)
+		} else {
+			groups[0].Watts += g.Watts
+			groups[0].ArrayIDs = append(groups[0].ArrayIDs, g.ArrayIDs...)
+		}
+	}
+	set := newFitSet(site, cat, h, wh, tempC, days, k, groups)
+	if len(set.first)-1 < minFitDays {
+		return nil
+	}
+	fits := set.solve(groups)
+	for i := range fits {
+		fits[i].ArrayIDs = groups[i].ArrayIDs
+		fits[i].Days = len(set.first) - 1
+	}
+	return fits
+}
+
+// newFitSet picks the days and splits their light once.
+func newFitSet(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC []float64, days []int, k []float64, groups []Group) *fitSet {
+	fitted := map[string]bool{}
+	limit, watts := 0.0, 0.0
+	var from ingest.Hour
+	for _, g := range groups {
+		for _, id := range g.ArrayIDs {
+			fitted[id] = true
+		}
+		limit, watts, from = limit+g.LimitW, watts+g.Watts, max(from, g.From)
+	}
+	others := *site
+	others.Arrays = nil
+	for _, a := range site.Arrays {
+		if !fitted[a.ID] {
+			others.Arrays = append(others.Arrays, a)
+		}
+	}
+	known := NewModel(&others, cat, h.Start, nil)
+	end := h.Start + ingest.Hour(len(wh))
+	if known != nil {
+		limit, watts = limit+known.LimitW(end), watts+known.Watts(end)
+	}
+	set := &fitSet{h: h}
+	for _, d := range fitDaysOf(h, wh, days, k, from) {
+		set.first = append(set.first, len(set.hours))
+		for i := days[d]; i < days[d+1]; i++ {
+			p := wh[i]
+			sky := 1.0
+			if k != nil {
+				sky = k[i]
+			}
+			if p != p || sky != sky || h.Up[i] < gateUp || p >= clippedShare*limit {
+				continue
+			}
+			fh := fitHour{i: i, tempC: tempC[i], wh: p / watts}
+			fh.light = light(h, i, sky)
+			if known != nil {
+				fh.known = known.Free(h, i, sky, tempC[i]) / watts
+			}
+			set.hours = append(set.hours, fh)
+		}
+	}
+	set.first = append(set.first, len(set.hours))
+	for i := range groups {
+		groups[i].Watts /= watts
+	}
+	return set
+}
+
+// fitDaysOf picks up to fitDays days. With a known sky: bright days on which
+// the arrays around agree. Without: full days with much energy and the
+// smoothest curves of their season.
+func fitDaysOf(h *sun.Hours, wh []float64, days []int, k []float64, from ingest.Hour) []int {
+	nd := len(days) - 1
+	energy, rough := make([]float64, nd), make([]float64, nd)
+	for d := range energy {
+		energy[d], rough[d] = math.NaN(), math.NaN()
+		if h.Start+ingest.Hour(days[d]) >= from && days[d+1]-days[d] >= 23 {
+			energy[d], rough[d] = dayShape(h, wh, days[d], days[d+1], k)
+		}
+	}
+	top := rollingTop(energy)
+	type cand struct {
+		d     int
+		rough float64
+	}
+	var all []cand
+	for d := range energy {
+		if energy[d] >= fitEnergy*top[d] && energy[d] > 0 && rough[d] == rough[d] {
+			all = append(all, cand{d, rough[d]})
+		}
+	}
+	// the smoothest of each stretch of days, so that every season speaks
+	slots := fitDays
+	span := max(1, (nd+slots-1)/slots)
+	best := map[int]cand{}
+	var order []float64
+	for _, c := range all {
+		order = append(order, c.rough)
+		if b, ok := best[c.d/span]; !ok || c.rough < b.rough {
+			best[c.d/span] = c
+		}
+	}
+	limit := stat.Quantile(order, fitRoughness)
+	var out []int
+	for s := 0; s <= nd/span; s++ {
+		if c, ok := best[s]; ok && (c.rough <= limit || len(all) < 2*minFitDays) {
+			out = append(out, c.d)
+		}
+	}
+	return out
+}
+
+// dayShape gives a day's energy and how rough its curve is: the sum of second
+// differences over the top, least on a clear day. With a known sky the
+// roughness is 1 - K instead. NaN where hours are missing.
+func dayShape(h *sun.Hours, wh []float64, lo, hi int, k []float64) (energy, rough float64) {
+	var top, bends, clear, sky float64
+	for i := lo; i < hi; i++ {
+		if h.ClearGHI[i] <= 0 {
+			continue
+		}
+		if wh[i] != wh[i] {
+			return math.NaN(), math.NaN()
+		}
+		energy += wh[i]
+		top = max(top, wh[i])
+		clear += h.ClearGHI[i]
+		if k != nil {
+			if k[i] != k[i] {
+				return math.NaN(), math.NaN()
+			}
+			sky += k[i] * h.ClearGHI[i]
+			continue
+		}
+		if i > lo && i+1 < hi {
+			bends += math.Abs(wh[i-1] - 2*wh[i] + wh[i+1])
+		}
+	}
+	if !(clear > 0) || !(top > 0) {
+		return math.NaN(), math.NaN()
+	}
+	if k != nil {
+		return sky / clear, math.Abs(1 - sky/clear)
+	}
+	return energy, bends / top
+}
+
+// model fills m with the output of a group on a plane, factor 1, as new.
+func (s *fitSet) model(g *Group, p sun.Plane, m []float64) {
+	one := *g
+	one.Plane = p
+	one.prepare()
+	for j := range s.hours {
+		fh := &s.hours[j]
+		m[j] = max(0, one.dcW(s.h, fh.i, fh.light, fh.tempC))
+	}
+}
+
+// cost is the sum of the doc comment of Facings, over the number of hours.
+func (s *fitSet) cost(m, level []float64) float64 {
+	sum := 0.0
+	nd := len(s.first) - 1
+	for d := 0; d < nd; d++ {
+		var mm, pm, pp float64
+		for j := s.first[d]; j < s.first[d+1]; j++ {
+			p, v := s.hours[j].wh, m[j]
+			mm, pm, pp = mm+v*v, pm+p*v, pp+p*p
+		}
+		level[d] = 0
+		if mm > 0 {
+			level[d] = pm / mm
+			sum += (pp - pm*pm/mm) / (fitNoise * fitNoise)
+		}
+	}
+	f := stat.Median(level[:nd])
+	if !(f > 0) {
+		return math.Inf(1)
+	}
+	for d := 0; d < nd; d++ {
+		sum += min(fitCap, sq((level[d]-f)/(fitHaze*f)))
+	}
+	return sum / float64(len(s.hours))
+}
+
+// solve searches the plane, or the two planes, of least cost.
+func (s *fitSet) solve(groups []Group) []FacingFit {
+	n := len(s.hours)
+	level := make([]float64, len(s.first))
+	sum := make([]float64, n)
+	base := make([]float64, n)
+	for j := range base {
+		base[j] = s.hours[j].known
+	}
+	planes := make([]sun.Plane, len(groups))
+	parts := make([][]float64, len(groups))
+	for g := range parts {
+		parts[g] = make([]float64, n)
+	}
+	total := func() float64 {
+		copy(sum, base)
+		for g := range parts {
+			for j, v := range parts[g] {
+				sum[j] += v
+			}
+		}
+		return s.cost(sum, level)
+	}
+	try := func(g int, p sun.Plane) float64 {
+		s.model(&groups[g], p, parts[g])
+		return total()
+	}
+	best := s.grid(groups, planes, parts, total)
+	for step := 8.0; step >= 0.5; {
+		better := false
+		for g := range groups {
+			for _, d := range [][2]float64{{step, 0}, {-step, 0}, {0, step}, {0, -step}} {
+				p := planes[g]
+				p.TiltDeg = min(maxTiltDeg, max(0, p.TiltDeg+d[0]))
+				p.AzimuthDeg = math.Mod(p.AzimuthDeg+d[1]/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))+720, 360)
+				if c := try(g, p); c < best {
+					best, planes[g], better = c, p, true
+				}
+			}
+			s.model(&groups[g], planes[g], parts[g])
+		}
+		if !better {
+			step /= 2
+		}
+	}
+	fits := make([]FacingFit, len(groups))
+	for g := range fits {
+		fits[g] = FacingFit{Plane: planes[g], Cost: best, SDDeg: s.spread(g, planes[g], best, try)}
+		s.model(&groups[g], planes[g], parts[g])
+	}
+	return fits
+}
+
+// grid finds where the search starts.
+func (s *fitSet) grid(groups []Group, planes []sun.Plane, parts [][]float64, total func() float64) float64 {
+	tilts := []float64{8, 20, 32, 48}
+	step := 15.0
+	if len(groups) == 2 {
+		tilts, step = []float64{12, 30}, 30
+	}
+	type point struct {
+		p sun.Plane
+		m [2][]float64
+	}
+	var points []point
+	for _, t := range tilts {
+		for a := 0.0; a < 360; a += step {
+			pt := point{p: sun.Plane{TiltDeg: t, AzimuthDeg: a}}
+			for g := range groups {
+				pt.m[g] = make([]float64, len(s.hours))
+				s.model(&groups[g], pt.p, pt.m[g])
+			}
+			points = append(points, pt)
+		}
+	}
+	best := math.Inf(1)
+	keep := make([][]float64, len(groups))
+	for i := range points {
+		if len(groups) == 1 {
+			parts[0] = points[i].m[0]
+			if c := total(); c < best {
+				best, planes[0], keep[0] = c, points[i].p, parts[0]
+			}
+			continue
+		}
+		for j := range points {
+			parts[0], parts[1] = points[i].m[0], points[j].m[1]
+			if c := total(); c < best {
+				best, planes[0], planes[1] = c, points[i].p, points[j].p
+				keep[0], keep[1] = parts[0], parts[1]
+			}
+		}
+	}
+	for g := range parts {
+		parts[g] = append([]float64(nil), keep[g]...)
+	}
+	return best
+}
+
+// spread is the standard deviation of a facing from how fast the cost rises
+// around its minimum. The effective number of observations is the number of
+// days: hours of one day err together.
+func (s *fitSet) spread(g int, p sun.Plane, best float64, try func(int, sun.Plane) float64) float64 {
+	const d = 4.0
+	nd := float64(len(s.first) - 1)
+	worst := 0.0
+	for _, dir := range [][2]float64{{d, 0}, {0, d}} {
+		up, down := p, p
+		up.TiltDeg += dir[0]
+		down.TiltDeg = math.Abs(down.TiltDeg - dir[0])
+		turn := dir[1] / max(0.15, math.Sin(p.TiltDeg*math.Pi/180))
+		up.AzimuthDeg, down.AzimuthDeg = p.AzimuthDeg+turn, p.AzimuthDeg-turn
+		rise := (try(g, up)+try(g, down))/2 - best
+		sd := 45.0
+		if rise > 0 {
+			sd = min(sd, d*math.Sqrt(best/(rise*max(1, nd-4))))
+		}
+		worst = max(worst, sd)
+	}
+	return max(minFitSDDeg, worst)
+}

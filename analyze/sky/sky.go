@@ -1,0 +1,81 @@
+// Package sky makes the fleet its own weather station: every array with a
+// production meter is a light sensor, and the median of the arrays around a
+// place is the sky that it lived under, hour by hour.
+//
+// Pass 1 calls FromSite for each site and hands what it gives to a Field. Once
+// the field is closed, Field.At answers for any place. The sky is always said
+// as K, the light on the ground over the clear-sky light of that place and
+// hour (Ineichen-Perez or Haurwitz, as sun.Hours holds it): K carries from
+// place to place where light itself does not.
+package sky
+
+import (
+	"rowen/analyze/sun"
+	"rowen/ingest"
+)
+
+// Where an hour's sky, or most hours of a Sky, came from.
+const (
+	FromFleet   = "fleet"   // weighted median of the arrays around
+	FromWeather = "weather" // a measured weather file
+	FromSelf    = "self"    // the site's own array, for want of neighbours
+	FromNone    = "none"    // nothing known
+)
+
+// Options are the field's bounds and tastes. The zero value means the defaults
+// that New fills in.
+type Options struct {
+	// CellDeg is the side of a cell of the field; 0 means 0.25, about 28 km,
+	// within which hourly skies stay alike (our choice).
+	CellDeg float64
+	// SitesPerCell bounds memory: of more sites the ones with the smallest
+	// hash of their ID are kept; 0 means 20 (our choice: a median of twenty
+	// has a standard error of a quarter of one site's).
+	SitesPerCell int
+	// RadiusKm is how far a sky is borrowed; 0 means 60 (our choice).
+	RadiusKm float64
+	// WeatherKm is how far a weather station is believed; 0 means 30 (our choice).
+	WeatherKm float64
+	// PreferWeather lets a near station with measured light replace the fleet
+	// where it has the hour; otherwise it fills the fleet's holes only.
+	PreferWeather bool
+}
+
+// Input is one site for pass 1.
+type Input struct {
+	Site      *ingest.Site
+	Catalogue *ingest.Catalogue
+	Series    *ingest.Series
+	Sun       *sun.Hours // same Start and N as the series
+	TempC     []float64  // aligned with the series; nil: typical
+}
+
+// Estimate is one site's own idea of the sky: K and a weight an hour, two
+// bytes each, with the calibration that it rests on.
+type Estimate struct {
+	SiteID  string
+	Place   sun.Place
+	Start   ingest.Hour
+	KW      []uint16 // packed K and weight, see pack; 0: nothing known
+	Factor  float64  // measured over modelled on clear days, per registered watt; NaN: no array to calibrate
+	FactorN int      // clear days that the factor rests on
+	Weight  float64  // 0..1, how far the site is to be believed as a whole
+	Caveats []ingest.Caveat
+}
+
+// Sky is the sky over one place: the same hours as asked for.
+type Sky struct {
+	Start   ingest.Hour
+	K       []float64 // light over clear-sky light, NaN unknown or night
+	Spread  []float64 // one standard deviation of K, NaN where K is
+	Sites   []uint16  // how many arrays stand behind the hour
+	Source  string    // fleet, weather, self, none: where most hours came from
+	Typical Factor    // what the arrays around make of their registered watts
+	Caveats []ingest.Caveat
+}
+
+// Factor is a calibration factor with its spread over the sites behind it.
+type Factor struct {
+	Value, SD float64 // NaN where no site has one
+	Sites     int
+}
