@@ -35,7 +35,12 @@ type Fleet struct {
 	Stations  []Station // weather, where given
 	Outcomes  []Outcome
 	Rejects   []Reject
+	RowsRead  int      // rows of the register's tables, those set aside included
 	Notes     []string // columns kept out, files left unread: worth saying, no row lost
+
+	// SitesSetAside are the sites whose own row could not be used, sorted: they
+	// are not in Sites, and are reported as such.
+	SitesSetAside []string
 }
 
 // Site finds a site by its ID; nil where there is none.
@@ -136,6 +141,7 @@ type Service struct {
 
 	UpstreamBusbarAmps      float64 // an upstream panelboard that the new source must pass too
 	UpstreamMainBreakerAmps float64
+	UpstreamFeed            string  // end, center; "" not known
 	LoadBreakersAmps        float64 // sum of the load breakers, for the sum rule
 }
 
@@ -180,4 +186,8 @@ type Reject struct {
 	Value  string
 	Reason string // lower case, with the limit and the mend
 	SiteID string // where known
+
+	// Kept tells that the row is used all the same, but for this cell: it names
+	// something that the catalogue or the tariffs do not hold.
+	Kept bool
 }

@@ -1,8 +1,22 @@
 // Package register reads the fleet's register: its tables, its catalogue and
 // its tariffs, to the types of package ingest.
+//
+// A row is used whole or set aside whole, with file, line, column and reason.
+// A cell that names something unknown (a module model, a tariff) is another
+// matter: the row stands as written and the reject says Kept, for a site whose
+// old inverter is in no catalogue can still be judged by its readings.
 package register
 
-import "rowen/ingest"
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+	_ "time/tzdata" // zones are known on machines without a zone database
+
+	"rowen/ingest"
+)
 
 // Options stand in where the register is blank.
 type Options struct {
@@ -18,7 +32,262 @@ type Options struct {
 // what could not be used in Fleet.Rejects, and in Site.Problems where the site
 // is known.
 // Refuses: a folder without sites.csv, a table without its required columns,
-// a catalogue or tariffs file that is not as the contract says.
+// a catalogue or tariffs file that is not as the contract says, a default that
+// they do not hold; all of them at once.
+// Edges:   the other files may be absent: a note says so.
 func Read(dir string, opts Options) (*ingest.Fleet, error) {
-	return &ingest.Fleet{}, nil
+	b := &book{}
+	f := &ingest.Fleet{}
+	var bad []error
+	keep := func(err error) {
+		if err != nil {
+			bad = append(bad, err)
+		}
+	}
+	var err error
+	f.Catalogue, err = readCatalogue(dir, b)
+	keep(err)
+	f.Tariffs, err = readTariffs(dir, b)
+	keep(err)
+	if err == nil && len(bad) == 0 {
+		keep(opts.check(f))
+	}
+	siteRows, err := sites.read(dir, b)
+	keep(err)
+	arrayRows, err := arrays.read(dir, b)
+	keep(err)
+	planeRows, err := planes.read(dir, b)
+	keep(err)
+	serviceRows, err := services.read(dir, b)
+	keep(err)
+	gatewayRows, err := gateways.read(dir, b)
+	keep(err)
+	billRows, err := bills.read(dir, b)
+	keep(err)
+	outcomeRows, err := outcomes.read(dir, b)
+	keep(err)
+	if len(bad) > 0 {
+		return nil, errors.Join(bad...)
+	}
+
+	a := assembly{fleet: f, book: b, opts: opts}
+	a.sites(siteRows)
+	attach(&a, planes, planeRows, a.plane)
+	attach(&a, arrays, arrayRows, a.array)
+	attach(&a, services, serviceRows, a.service)
+	attach(&a, gateways, gatewayRows, a.gateway)
+	attach(&a, bills, billRows, a.bill)
+	attach(&a, outcomes, outcomeRows, a.outcome)
+	a.close()
+	return f, nil
+}
+
+// check tells whether the defaults are held by what they name.
+func (o Options) check(f *ingest.Fleet) error {
+	var bad []error
+	if _, err := zone(o.Timezone); o.Timezone != "" && err != nil {
+		bad = append(bad, fmt.Errorf("reading the settings: defaults.timezone %q must be an IANA zone as America/Denver", o.Timezone))
+	}
+	if o.TariffID != "" && ingest.FindTariff(f.Tariffs, o.TariffID) == nil {
+		bad = append(bad, fmt.Errorf("reading the settings: defaults.tariff_id %q must be in tariffs.yaml%s", o.TariffID, didYouMean(o.TariffID, tariffIDs(f))))
+	}
+	if o.Profile != "" && f.Catalogue.Profile(o.Profile) == nil {
+		bad = append(bad, fmt.Errorf("reading the settings: defaults.profile %q must be in catalogue.yaml%s", o.Profile, didYouMean(o.Profile, profileIDs(f))))
+	}
+	return errors.Join(bad...)
+}
+
+func zone(name string) (*time.Location, error) {
+	if name == "" || name == "Local" {
+		return nil, errors.New("no zone")
+	}
+	return time.LoadLocation(name)
+}
+
+// assembly puts the rows of the tables together to sites.
+type assembly struct {
+	fleet *ingest.Fleet
+	book  *book
+	opts  Options
+	lost  map[string]int // sites whose own row was set aside, with its line
+}
+
+func (a *assembly) sites(rows []row[siteRow]) {
+	zones := map[string]*time.Location{}
+	a.fleet.Sites = make([]ingest.Site, 0, len(rows))
+	for i := range rows {
+		r := &rows[i]
+		s := r.value.Site
+		if s.Timezone == "" {
+			s.Timezone = a.opts.Timezone
+		}
+		location, seen := zones[s.Timezone]
+		if !seen {
+			location, _ = zone(s.Timezone)
+			zones[s.Timezone] = location
+		}
+		if location == nil {
+			reason := "must be an IANA zone as America/Denver"
+			if s.Timezone == "" {
+				reason = "must not be blank where defaults.timezone is not set: set one of them"
+			}
+			a.book.setAside(ingest.Reject{File: sites.file(), Line: r.line, Column: "timezone", Value: short(s.Timezone), Reason: reason, SiteID: s.ID})
+			continue
+		}
+		s.Location = location
+		s.DoNotContact = r.value.doNotContact.Or(false)
+		if s.TariffID == "" && a.opts.TariffID != "" {
+			s.TariffID, s.TariffDefaulted = a.opts.TariffID, true
+		}
+		if s.TariffID != "" && ingest.FindTariff(a.fleet.Tariffs, s.TariffID) == nil {
+			a.unknown(sites.file(), r.line, "tariff_id", s.TariffID, s.ID, "tariffs.yaml", tariffIDs(a.fleet))
+		}
+		a.fleet.Sites = append(a.fleet.Sites, s)
+	}
+	slices.SortFunc(a.fleet.Sites, func(x, y ingest.Site) int { return cmp.Compare(x.ID, y.ID) })
+
+	a.lost = map[string]int{}
+	for _, r := range a.book.rejects {
+		if r.File == sites.file() && r.SiteID != "" && !r.Kept && a.fleet.Site(r.SiteID) == nil {
+			a.lost[r.SiteID] = r.Line
+		}
+	}
+	for id := range a.lost {
+		a.fleet.SitesSetAside = append(a.fleet.SitesSetAside, id)
+	}
+	slices.Sort(a.fleet.SitesSetAside)
+}
+
+// unknown says of a row that stands that one of its cells names nothing known.
+func (a *assembly) unknown(file string, line int, column, value, siteID, where string, known []string) {
+	a.book.setAside(ingest.Reject{
+		File: file, Line: line, Column: column, Value: short(value), SiteID: siteID, Kept: true,
+		Reason: fmt.Sprintf("must be in %s%s; the row is kept", where, didYouMean(value, known)),
+	})
+}
+
+// attach gives each row to its site; rows of no site are set aside.
+func attach[R any](a *assembly, t table[R], rows []row[R], put func(*ingest.Site, *row[R])) {
+	for i := range rows {
+		r := &rows[i]
+		id := t.site(&r.value)
+		if s := a.fleet.Site(id); s != nil {
+			put(s, r)
+			continue
+		}
+		reason := "must be in sites.csv: add the site or leave the row out"
+		if line, lost := a.lost[id]; lost {
+			reason = fmt.Sprintf("must be in sites.csv, whose line %d was set aside: mend that line", line)
+		}
+		a.book.setAside(ingest.Reject{File: t.file(), Line: r.line, Column: "site_id", Value: id, Reason: reason, SiteID: id})
+	}
+}
+
+func (a *assembly) plane(s *ingest.Site, r *row[planeRow]) {
+	s.Planes = append(s.Planes, r.value.Plane)
+}
+
+func (a *assembly) array(s *ingest.Site, r *row[arrayRow]) {
+	v := r.value.Array
+	v.Modules = r.value.modules.V
+	c := &a.fleet.Catalogue
+	if v.ModuleModel != "" && c.Module(v.ModuleModel) == nil {
+		if v.ModuleWatts != v.ModuleWatts { // NaN: the model alone would have told them
+			a.book.setAside(ingest.Reject{
+				File: arrays.file(), Line: r.line, Column: "module_model", Value: short(v.ModuleModel), SiteID: s.ID,
+				Reason: "must be in catalogue.yaml where module_watts is blank" + didYouMean(v.ModuleModel, moduleModels(a.fleet)),
+			})
+			return
+		}
+		a.unknown(arrays.file(), r.line, "module_model", v.ModuleModel, s.ID, "catalogue.yaml", moduleModels(a.fleet))
+	}
+	if v.InverterModel != "" && c.Inverter(v.InverterModel) == nil {
+		a.unknown(arrays.file(), r.line, "inverter_model", v.InverterModel, s.ID, "catalogue.yaml", inverterModels(a.fleet))
+	}
+	if v.PlaneID != "" && !slices.ContainsFunc(s.Planes, func(p ingest.Plane) bool { return p.ID == v.PlaneID }) {
+		a.unknown(arrays.file(), r.line, "plane_id", v.PlaneID, s.ID, "planes.csv", planeIDs(s))
+	}
+	s.Arrays = append(s.Arrays, v)
+}
+
+func (a *assembly) service(s *ingest.Site, r *row[serviceRow]) {
+	v := r.value.Service
+	if v.Profile == "" && a.opts.Profile != "" {
+		v.Profile, v.ProfileDefaulted = a.opts.Profile, true
+	}
+	if v.Profile != "" && a.fleet.Catalogue.Profile(v.Profile) == nil {
+		a.unknown(services.file(), r.line, "profile", v.Profile, s.ID, "catalogue.yaml", profileIDs(a.fleet))
+	}
+	s.Service = &v
+}
+
+func (a *assembly) gateway(s *ingest.Site, r *row[gatewayRow]) {
+	v := r.value.Gateway
+	if a.fleet.Catalogue.Gateway(v.Model) == nil {
+		a.unknown(gateways.file(), r.line, "gateway_model", v.Model, s.ID, "catalogue.yaml", gatewayModels(a.fleet))
+	}
+	s.Gateway = &v
+}
+
+func (a *assembly) bill(s *ingest.Site, r *row[billRow]) {
+	s.Bills = append(s.Bills, r.value.Bill)
+}
+
+func (a *assembly) outcome(_ *ingest.Site, r *row[ingest.Outcome]) {
+	a.fleet.Outcomes = append(a.fleet.Outcomes, r.value)
+}
+
+// close sorts everything, so that the order of rows does not matter, and gives
+// each site its problems.
+func (a *assembly) close() {
+	f := a.fleet
+	for i := range f.Sites {
+		s := &f.Sites[i]
+		slices.SortFunc(s.Arrays, func(x, y ingest.Array) int { return cmp.Compare(x.ID, y.ID) })
+		slices.SortFunc(s.Planes, func(x, y ingest.Plane) int { return cmp.Compare(x.ID, y.ID) })
+		slices.SortFunc(s.Bills, func(x, y ingest.Bill) int { return x.From.Compare(y.From) })
+	}
+	slices.SortFunc(f.Outcomes, func(x, y ingest.Outcome) int {
+		return cmp.Or(cmp.Compare(x.SiteID, y.SiteID), x.CalledOn.Compare(y.CalledOn), cmp.Compare(x.Result, y.Result), cmp.Compare(x.Reason, y.Reason))
+	})
+	f.Rejects, f.Notes, f.RowsRead = a.book.rejects, a.book.notes, a.book.rows
+	order := map[string]int{}
+	for i, t := range Tables() {
+		order[t.File] = i
+	}
+	slices.SortStableFunc(f.Rejects, func(x, y ingest.Reject) int {
+		return cmp.Or(cmp.Compare(order[x.File], order[y.File]), cmp.Compare(x.Line, y.Line), cmp.Compare(x.Column, y.Column))
+	})
+	for _, r := range f.Rejects {
+		if s := f.Site(r.SiteID); s != nil {
+			s.Problems = append(s.Problems, r)
+		}
+	}
+}
+
+func tariffIDs(f *ingest.Fleet) []string {
+	return names(f.Tariffs, func(t ingest.Tariff) string { return t.ID })
+}
+func profileIDs(f *ingest.Fleet) []string {
+	return names(f.Catalogue.Profiles, func(p ingest.ServiceProfile) string { return p.ID })
+}
+func moduleModels(f *ingest.Fleet) []string {
+	return names(f.Catalogue.Modules, func(m ingest.Module) string { return m.Model })
+}
+func inverterModels(f *ingest.Fleet) []string {
+	return names(f.Catalogue.Inverters, func(m ingest.Inverter) string { return m.Model })
+}
+func gatewayModels(f *ingest.Fleet) []string {
+	return names(f.Catalogue.Gateways, func(m ingest.GatewayModel) string { return m.Model })
+}
+func planeIDs(s *ingest.Site) []string {
+	return names(s.Planes, func(p ingest.Plane) string { return p.ID })
+}
+
+func names[E any](es []E, name func(E) string) []string {
+	ns := make([]string, len(es))
+	for i, e := range es {
+		ns[i] = name(e)
+	}
+	return ns
 }
