@@ -1,0 +1,106 @@
+package demo
+
+import "rowen/ingest"
+
+// installer is the business whose fleet this is. Invented, as are its
+// branches, its customers and the equipment.
+const installer = "Ottermoor Rooftop Works"
+
+// branches by region.
+var branches = map[string][2]string{
+	"foothills": {"Fernhollow", "Copperbank"},
+	"valley":    {"Saltmarrow", "Tanglewick"},
+	"basin":     {"Fernhollow", "Fernhollow"},
+}
+
+// setbacks of the roof in metres, as in the demo's settings.
+const (
+	ridgeSetbackM = 0.46
+	eaveSetbackM  = 0.0
+	sideSetbackM  = 0.30
+	gapM          = 0.02
+)
+
+func catalogue() ingest.Catalogue {
+	return ingest.Catalogue{
+		Modules: []ingest.Module{
+			{Model: "TN-430", Watts: 430, WidthM: 1.134, HeightM: 1.762, TempCoefficientPctPC: -0.34},
+			{Model: "TN-370", Watts: 370, WidthM: 1.038, HeightM: 1.755, TempCoefficientPctPC: -0.35},
+			{Model: "TN-340", Watts: 340, WidthM: 1.046, HeightM: 1.690, TempCoefficientPctPC: -0.37},
+			{Model: "TN-300", Watts: 300, WidthM: 0.992, HeightM: 1.640, TempCoefficientPctPC: -0.39},
+		},
+		Inverters: []ingest.Inverter{
+			{Model: "KV1-250", Family: "KV", Generation: 1, Kind: "micro", ACWatts: 250, MaxModuleWatts: 350, EfficiencyPct: 96.5, PerBranch: 16, BranchBreakerAmps: 20},
+			{Model: "KV2-290", Family: "KV", Generation: 2, Kind: "micro", ACWatts: 290, MaxModuleWatts: 440, EfficiencyPct: 97.0, PerBranch: 13, BranchBreakerAmps: 20},
+			{Model: "KV2-380", Family: "KV", Generation: 2, Kind: "micro", ACWatts: 380, MaxModuleWatts: 540, EfficiencyPct: 97.0, PerBranch: 10, BranchBreakerAmps: 20},
+			{Model: "OD-38", Family: "OD", Generation: 1, Kind: "string", ACWatts: 3800, MaxModuleWatts: 0, EfficiencyPct: 96.0, BranchBreakerAmps: 20},
+			{Model: "OD-50", Family: "OD", Generation: 1, Kind: "string", ACWatts: 5000, MaxModuleWatts: 0, EfficiencyPct: 96.0, BranchBreakerAmps: 30},
+			{Model: "OD-76", Family: "OD", Generation: 1, Kind: "string", ACWatts: 7600, MaxModuleWatts: 0, EfficiencyPct: 96.5, BranchBreakerAmps: 40},
+		},
+		Gateways: []ingest.GatewayModel{
+			{Model: "HG-2", MaxInverters: 120, LatestSoftware: "5.2.1180"},
+			{Model: "HG-1", MaxInverters: 50, LatestSoftware: "3.9.40"},
+		},
+		Mixing: []ingest.MixingRule{
+			{Family: "KV", Generations: []int{1, 2}, Gateways: []string{"HG-2"}, MinSoftware: "5.2.1180",
+				GridTypes: []string{"grid_tied"}, BlockedBy: []string{"backup_controller", "storage"}},
+		},
+		Profiles: []ingest.ServiceProfile{{
+			ID: "split-phase-200", Volts: 240, Phases: 2, BusbarPct: 120, ContinuousFactor: 1.25,
+			BreakerSizesAmps: []float64{15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100},
+			Source:           "invented for the demo, after the busbar rule at opposite ends common in North America",
+			Edition:          "demo",
+		}},
+	}
+}
+
+// Tariff IDs of the demo.
+const (
+	tariffFlat   = "flat-net"    // flat, net metering by the month
+	tariffTiers  = "tiers-net"   // tiers, net metering by the month
+	tariffPoor   = "flat-export" // flat and cheap, poor export credit
+	tariffLegacy = "tou-a"       // time of use, net metering by the year, closed to new arrays
+	tariffTOU    = "tou-b"       // time of use, net billing
+)
+
+func tariffs() []ingest.Tariff {
+	return []ingest.Tariff{
+		{ID: tariffFlat, FixedPerDay: 0.33,
+			Import: []ingest.TariffPeriod{{Name: "all", Price: 0.196}},
+			Export: ingest.TariffExport{Credit: "retail"}, Settlement: "monthly", SurplusPrice: 0.035},
+		{ID: tariffTiers, FixedPerDay: 0.30,
+			Import:     []ingest.TariffPeriod{{Name: "summer", Months: []int{6, 7, 8, 9}, Price: 0.185}, {Name: "base", Price: 0.152}},
+			Tiers:      []ingest.TariffTier{{UpToKWhPerMonth: 400, Add: 0}, {Add: 0.058}},
+			Export:     ingest.TariffExport{Credit: "retail"},
+			Settlement: "monthly", SurplusPrice: 0.03},
+		{ID: tariffPoor, FixedPerDay: 0.52,
+			Import:     []ingest.TariffPeriod{{Name: "all", Price: 0.118}},
+			Export:     ingest.TariffExport{Credit: "rate", Price: 0.031},
+			Settlement: "interval"},
+		{ID: tariffLegacy, FixedPerDay: 0.35,
+			Import: []ingest.TariffPeriod{
+				{Name: "peak", Months: []int{6, 7, 8, 9}, Days: "weekday", Hours: "16-21", Price: 0.46},
+				{Name: "evening", Hours: "16-21", Price: 0.33},
+				{Name: "base", Price: 0.25}},
+			Export: ingest.TariffExport{Credit: "retail"}, Settlement: "yearly", SurplusPrice: 0.04,
+			Legacy: &ingest.TariffLegacy{LostWhenAddedPct: 10, Successor: tariffTOU}},
+		{ID: tariffTOU, FixedPerDay: 0.48,
+			Import: []ingest.TariffPeriod{
+				{Name: "peak", Months: []int{6, 7, 8, 9}, Hours: "16-21", Price: 0.52},
+				{Name: "evening", Hours: "16-21", Price: 0.40},
+				{Name: "night", Hours: "23-6", Price: 0.24},
+				{Name: "base", Price: 0.31}},
+			Export: ingest.TariffExport{Credit: "rate", Price: 0.06, Periods: []ingest.TariffPeriod{
+				{Name: "late summer evenings", Months: []int{8, 9}, Hours: "18-21", Price: 0.21}}},
+			Settlement: "interval"},
+	}
+}
+
+// givenNames and surnames are put together to names that nobody has.
+var (
+	givenNames = []string{"Ada", "Bram", "Clover", "Dorian", "Elowen", "Fitch", "Greta", "Hollis", "Ida", "Jory",
+		"Kestrel", "Linnet", "Moss", "Nell", "Orrin", "Posy", "Quill", "Rue", "Sorrel", "Tansy", "Una", "Vesper", "Wren", "Yarrow"}
+	surnames = []string{"Applethwart", "Bramblewick", "Candlemere", "Dapplegate", "Eiderdown", "Featherbrook", "Gooseberry",
+		"Hollowoak", "Inkpenny", "Jackdaw", "Kettlewhistle", "Lanternjaw", "Mossbottom", "Nettleboots", "Oddsocks",
+		"Puddlewright", "Quillfeather", "Rumblethorn", "Saltspoon", "Thistledown", "Umberly", "Vellumsby", "Wobblestone", "Yesterbrook"}
+)

@@ -1,0 +1,322 @@
+package demo
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// house is a household's use of electricity, the part that no event adds.
+type house struct {
+	baseKW         float64
+	shape          [2][48]float64 // lighting, plugs, people; mean kW by half hour on weekdays and weekends
+	dayVar         float64        // sd of a day's departure, share
+	flicker        float64        // sd of a step's departure, share
+	cookKWh        float64        // a day
+	waterKWh       float64        // a day; 0: not electric
+	washPerWeek    float64
+	coolKWperK     float64
+	coolMaxKW      float64
+	coolAboveC     float64
+	heatKWperK     float64
+	heatMaxKW      float64
+	heatBelowC     float64
+	growth         float64 // share a year, of all of the above
+	vacationsPerYr float64
+	winterLighting float64 // share by which the evening is larger in mid-winter
+}
+
+// event is a change of the load on the timeline.
+type event struct {
+	kind    string
+	id      uint64 // its stream
+	on, off int    // steps; off = the timeline's end: it lasts
+
+	kW         float64 // charging power, pump, base load
+	kWhYr      float64 // ev: by design
+	daysWeek   float64 // ev
+	startHour  float64 // ev, pump
+	hours      float64 // pump
+	seasonFrom int     // pump: months
+	seasonTo   int
+	perK       float64 // heat pump, cooling: kW/K
+	belowC     float64
+	factor     float64 // departure, tenants, other: on the household's own use
+	wash       int     // tenants: shift of the day by half hours
+}
+
+// scales tells whether the event changes the household's own use, rather than
+// adding a load beside it.
+func (e *event) scales() bool {
+	switch e.kind {
+	case "departure", "tenants", "absence", "other":
+		return true
+	}
+	return false
+}
+
+// loads is scratch for a household's simulation.
+type loads struct {
+	kW   []float64 // by step
+	away []bool    // by day
+}
+
+// use fills l.kW with the household's mean power by step, from the first to
+// the last day given, for the events given. Every part draws from its own
+// stream, so that leaving one out moves nothing else.
+func (l *loads) use(r *region, s *site, events []event) {
+	if cap(l.kW) < r.tl.n {
+		l.kW = make([]float64, r.tl.n)
+	}
+	l.kW = l.kW[:r.tl.n]
+	l.goAway(r, s, events)
+	l.household(r, s, events)
+	for i := range events {
+		if !events[i].scales() {
+			l.add(r, s, &events[i])
+		}
+	}
+}
+
+// goAway marks the days of vacations and long absences.
+func (l *loads) goAway(r *region, s *site, events []event) {
+	if cap(l.away) < len(r.days) {
+		l.away = make([]bool, len(r.days))
+	}
+	l.away = l.away[:len(r.days)]
+	for i := range l.away {
+		l.away[i] = false
+	}
+	rnd := stream(s.seed, 41)
+	for i := 0; i < len(r.days); {
+		gap := rnd.ExpFloat64() * 365 / math.Max(s.house.vacationsPerYr, 0.01)
+		n := 4 + rnd.IntN(11)
+		// People leave in summer and at the turn of the year sooner than else.
+		i += int(gap)
+		if i < len(r.days) && season(r.days[i].month)%2 == 1 && rnd.Float64() < 0.5 {
+			continue
+		}
+		for k := i; k < min(i+n, len(r.days)); k++ {
+			l.away[k] = true
+		}
+		i += n
+	}
+	for e := range events {
+		if events[e].kind == "absence" {
+			for d := range r.days {
+				if st := r.days[d].start; st >= events[e].on && st < events[e].off {
+					l.away[d] = true
+				}
+			}
+		}
+	}
+}
+
+// household is the use that no event adds.
+func (l *loads) household(r *region, s *site, events []event) {
+	h, tl := &s.house, r.tl
+	dayRnd, stepRnd := stream(s.seed, 42), stream(s.seed, 43)
+	perHalf := max(tl.perHour/2, 1)
+	mood, jitter := 0.0, 0.0
+	keep := math.Exp(-float64(tl.dtMinutes) / 40)
+	fresh := math.Sqrt(1 - keep*keep)
+	growStep := math.Log1p(h.growth) / (365.25 * 24 * float64(tl.perHour))
+	halfOf := func(i int, d *day) int {
+		if d.regular {
+			return i / perHalf
+		}
+		// The two days a year that are 23 or 25 hours long, and cut ends:
+		// ask the calendar.
+		t := r.localMinutes(d.start + i)
+		return t / 30
+	}
+	for di := range r.days {
+		d := &r.days[di]
+		mood = 0.55*mood + 0.835*h.dayVar*dayRnd.NormFloat64()
+		occ := math.Exp(mood)
+		var draw [10]float64
+		for i := range draw {
+			draw[i] = dayRnd.Float64()
+		}
+		own, coolShare, shift := 1.0, 1.0, 0
+		for e := range events {
+			ev := &events[e]
+			if d.start < ev.on || d.start >= ev.off {
+				continue
+			}
+			switch ev.kind {
+			case "departure", "other":
+				own *= ev.factor
+				coolShare *= 0.5 + ev.factor/2
+			case "tenants":
+				own *= ev.factor
+				shift = ev.wash
+			}
+		}
+		if l.away[di] {
+			occ, own, coolShare = 0.12, 1, 0.25
+		}
+		wk := 0
+		if d.weekend {
+			wk = 1
+		}
+		winter := math.Max(0, math.Cos(2*math.Pi*float64(d.dayOfYear-1)/365.25))
+		grow := math.Exp(growStep * float64(d.start))
+		dayWater := h.waterKWh * (1 + 0.12*math.Cos(2*math.Pi*float64(d.dayOfYear-30)/365.25))
+		for i := range d.n {
+			st := d.start + i
+			half := (halfOf(i, d) + 48 - shift) % 48
+			jitter = keep*jitter + fresh*stepRnd.NormFloat64()
+			f := 1 + h.flicker*jitter
+			if f < 0.3 {
+				f = 0.3
+			}
+			p := h.shape[wk][half] * occ * own * f
+			if half >= 33 && half < 46 {
+				p *= 1 + h.winterLighting*winter
+			}
+			p += h.baseKW * (0.5 + 0.5*math.Min(own, 1.2)) * (1 + 0.04*jitter)
+			if lag := float64(r.lagC[st]); lag > h.coolAboveC && h.coolKWperK > 0 {
+				p += math.Min(h.coolKWperK*(lag-h.coolAboveC)*(1+0.3*jitter), h.coolMaxKW) * coolShare
+			} else if lag < h.heatBelowC && h.heatKWperK > 0 {
+				p += math.Min(h.heatKWperK*(h.heatBelowC-lag)*(1+0.15*jitter), h.heatMaxKW) * (0.4 + 0.6*coolShare)
+			}
+			l.kW[st] = math.Max(0.02, p) * grow
+		}
+		if l.away[di] {
+			continue
+		}
+		if h.cookKWh > 0 {
+			l.block(r, d, 17.2+2.2*draw[0], 1.6+1.2*draw[1], h.cookKWh*own*(0.5+draw[2])*grow)
+		}
+		if dayWater > 0 {
+			l.block(r, d, 5.8+2.2*draw[3], 4.5, dayWater*0.55*own*(0.7+0.6*draw[4])*grow)
+			l.block(r, d, 18.5+3*draw[5], 4.5, dayWater*0.45*own*(0.7+0.6*draw[6])*grow)
+		}
+		if draw[7] < h.washPerWeek/7 {
+			l.block(r, d, 8+11*draw[8], 1.1+2*draw[9], 2.4*own*grow)
+		}
+	}
+}
+
+// localMinutes is the local clock, minutes after midnight, at a step.
+func (r *region) localMinutes(step int) int {
+	t := timeOf(r.tl, step).In(r.loc)
+	return t.Hour()*60 + t.Minute()
+}
+
+// block adds an appliance that draws kW from a local hour on until its energy
+// is spent.
+func (l *loads) block(r *region, d *day, hour, kW, kWh float64) {
+	i := d.start + int(hour*float64(r.tl.perHour))
+	step := kW / float64(r.tl.perHour)
+	for ; kWh > 0 && i < len(l.kW); i++ {
+		e := math.Min(kWh, step)
+		l.kW[i] += e * float64(r.tl.perHour)
+		kWh -= e
+	}
+}
+
+// add adds a load that stands beside the household's own. It draws for every
+// day, on or not, so that an earlier start has the same days.
+func (l *loads) add(r *region, s *site, ev *event) {
+	rnd := stream(s.seed, 50, ev.id)
+	perHour := float64(r.tl.perHour)
+	for di := range r.days {
+		d := &r.days[di]
+		u, v, w := rnd.Float64(), rnd.NormFloat64(), rnd.NormFloat64()
+		if d.start < ev.on || d.start >= ev.off {
+			continue
+		}
+		away := l.away[di]
+		switch ev.kind {
+		case "ev_charging":
+			if away || u >= ev.daysWeek/7 {
+				continue
+			}
+			kWh := ev.kWhYr / (ev.daysWeek * 365.25 / 7) * math.Max(0.25, 1+0.3*w)
+			l.block(r, d, clamp(ev.startHour+0.5*v, 0, 23.9), ev.kW, kWh)
+		case "pool_pump":
+			if m := int(d.month); m < ev.seasonFrom || m > ev.seasonTo {
+				continue
+			}
+			l.block(r, d, ev.startHour, ev.kW, ev.kW*ev.hours)
+		case "baseload":
+			for i := d.start; i < d.start+d.n; i++ {
+				l.kW[i] += ev.kW
+			}
+		case "cooling":
+			share := 1.0
+			if away {
+				share = 0.25
+			}
+			for i := d.start; i < d.start+d.n; i++ {
+				if x := float64(r.lagC[i]) - ev.belowC; x > 0 {
+					l.kW[i] += math.Min(ev.perK*x, ev.kW) * share
+				}
+			}
+		case "heat_pump":
+			share := 1.0
+			if away {
+				share = 0.6
+			}
+			for i := d.start; i < d.start+d.n; i++ {
+				if x := ev.belowC - float64(r.lagC[i]); x > 0 {
+					// The colder, the less heat a kWh brings; below -6 °C the backup helps.
+					p := ev.perK * x * (1 + 0.012*math.Max(0, 7-float64(r.lagC[i])))
+					if r.lagC[i] < -6 {
+						p += 0.25 * (-6 - float64(r.lagC[i]))
+					}
+					hour := float64(i-d.start) / perHour
+					if hour >= 5 && hour < 9 {
+						p *= 1.25
+					} else if hour >= 22 || hour < 5 {
+						p *= 0.85
+					}
+					l.kW[i] += math.Min(p, ev.kW) * share
+				}
+			}
+		}
+	}
+}
+
+// newShape draws the day of a household: a low night, a morning, an evening,
+// and how many are at home over the day.
+func newShape(rnd *rand.Rand, meanKW float64) (shape [2][48]float64) {
+	morning, evening := 6.3+1.5*rnd.Float64(), 18.3+2*rnd.Float64()
+	home := 0.25 + 0.6*rnd.Float64()
+	for wk := range shape {
+		m, hm := morning, home
+		if wk == 1 {
+			m, hm = morning+1.2, math.Min(1, home+0.3)
+		}
+		sum := 0.0
+		for i := range shape[wk] {
+			h := (float64(i) + 0.5) / 2
+			bump := func(at, width float64) float64 { return math.Exp(-(h - at) * (h - at) / (2 * width * width)) }
+			v := 0.18 + 0.75*bump(m, 1.2) + 1.5*bump(evening, 2.2) + 0.75*hm*bump(13, 3.5)
+			shape[wk][i] = v
+			sum += v
+		}
+		scale := meanKW * 48 / sum
+		if wk == 1 {
+			scale *= 1.08
+		}
+		for i := range shape[wk] {
+			shape[wk][i] *= scale
+		}
+	}
+	return shape
+}
+
+// estimateKWhYr is roughly what the household uses a year, for sizing its array.
+func (h *house) estimateKWhYr(r *region) float64 {
+	mean := 0.0
+	for wk := range h.shape {
+		for _, v := range h.shape[wk] {
+			mean += v / 96
+		}
+	}
+	kWh := (h.baseKW+mean)*8766 + (h.cookKWh+h.waterKWh)*365 + h.washPerWeek*52*2.4
+	kWh += h.coolKWperK*r.coolKh + h.heatKWperK*r.heatKh
+	return kWh
+}

@@ -1,0 +1,192 @@
+package demo
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"rowen/ingest"
+)
+
+// Truth is what is so about a site. The first call for a site simulates it a
+// few times with this or that left out, and remembers.
+func (m *Made) Truth(siteID string) Truth {
+	m.truthMu.Lock()
+	t := m.truths[siteID]
+	m.truthMu.Unlock()
+	if t == nil {
+		i, ok := m.index[siteID]
+		if !ok {
+			panic("demo: no site " + siteID)
+		}
+		t = m.sites[i].findTruth(m)
+		m.truthMu.Lock()
+		m.truths[siteID] = t
+		m.truthMu.Unlock()
+	}
+	return *t
+}
+
+func (s *site) findTruth(m *Made) *Truth {
+	t := s.truth
+	t.Window = m.window(s.region)
+	sc := m.scratch.Get().(*scratch)
+	defer m.scratch.Put(sc)
+	per := m.opts.StepMinutes / m.tl.dtMinutes
+	year := func(c ingest.Channel) float64 { // kWh of the report year
+		lo, hi := (m.tl.step(t.Window.Start)-s.first)/per, (s.last-s.first)/per
+		return sum(sc.wh[c][max(lo, 0):hi]) / 1000
+	}
+	span := func(c ingest.Channel, from, to int) float64 {
+		lo, hi := max((from-s.first)/per, 0), (min(to, s.last)-s.first)/per
+		if hi <= lo {
+			return 0
+		}
+		return sum(sc.wh[c][lo:hi]) / 1000
+	}
+
+	s.simulate(m, sc, s.faults, s.events)
+	t.ProductionKWhYr, t.UseKWhYr = year(ingest.Production), year(ingest.Consumption)
+	all := span(ingest.Consumption, s.first, s.last)
+	var made []float64
+	for _, f := range s.faults {
+		made = append(made, span(ingest.Production, f.on, f.off))
+	}
+
+	// Faults, one left out at a time.
+	for i, f := range s.faults {
+		without := slices.Delete(slices.Clone(s.faults), i, i+1)
+		s.simulate(m, sc, without, s.events)
+		with := made[i]
+		healthy := span(ingest.Production, f.on, f.off)
+		tf := Fault{Code: f.code, On: s.when(m, f.on), Until: s.when(m, f.off), K: f.k, N: f.n}
+		if f.on <= s.first {
+			tf.On = time.Time{}
+		}
+		if healthy > 0 {
+			tf.LossPct = 100 * (1 - with/healthy)
+		}
+		tf.KWhYr = year(ingest.Production) - t.ProductionKWhYr
+		tf.Says = s.saysOf(&f)
+		t.Faults = append(t.Faults, tf)
+	}
+	// As if mended: the modules that nobody entered stay.
+	var stays []fault
+	for _, f := range s.faults {
+		if f.code == "unregistered_modules" {
+			stays = append(stays, f)
+		}
+	}
+	s.simulate(m, sc, stays, nil)
+	t.MendedKWhYr = year(ingest.Production)
+	t.UnderlyingKWhYr = year(ingest.Consumption)
+	t.ClippedKWhYr = s.clipped(m, sc, stays, t.Window)
+	if t.ClippedKWhYr > 0.02*t.MendedKWhYr {
+		t.Faults = append(t.Faults, Fault{Code: "clipping", KWhYr: t.ClippedKWhYr,
+			LossPct: 100 * t.ClippedKWhYr / (t.MendedKWhYr + t.ClippedKWhYr), Says: "the inverters' limit takes off the tops"})
+	}
+
+	// Events, each alone over the whole year against none at all.
+	for i := range s.events {
+		e := s.events[i]
+		te := Event{Kind: e.kind, On: s.when(m, e.on), Until: s.when(m, e.off), Says: s.saysEvent(&e)}
+		if e.kind != "absence" {
+			whole := e
+			whole.on, whole.off = 0, m.tl.n
+			s.simulate(m, sc, nil, []event{whole})
+			te.KWhYr = year(ingest.Consumption) - t.UnderlyingKWhYr
+		}
+		s.simulate(m, sc, nil, slices.Delete(slices.Clone(s.events), i, i+1))
+		te.SeenKWh = all - span(ingest.Consumption, s.first, s.last)
+		if e.kind == "absence" {
+			te.KWhYr = te.SeenKWh
+		}
+		t.Events = append(t.Events, te)
+	}
+
+	// Next year: what scales the household is grown with it, what stands
+	// beside it is carried over whole.
+	var scaled, lasting []event
+	for _, e := range s.events {
+		if e.off < m.tl.n {
+			continue
+		}
+		e.on = 0
+		lasting = append(lasting, e)
+		if e.scales() {
+			scaled = append(scaled, e)
+		}
+	}
+	s.simulate(m, sc, nil, lasting)
+	whole := year(ingest.Consumption)
+	s.simulate(m, sc, nil, scaled)
+	own := year(ingest.Consumption)
+	t.NextYearKWh = own*(1+s.house.growth) + (whole - own)
+	t.Flaws = slices.Clone(s.truth.Flaws)
+	return &t
+}
+
+// clipped is what the inverters' limit takes in the report year, kWh.
+func (s *site) clipped(m *Made, sc *scratch, faults []fault, w ingest.Window) float64 {
+	lost := make([]float64, len(s.region.lit))
+	sc.rays.cast(s.region, s, stream(s.seed, 30))
+	sc.rays.generate(s.region, s, faults, lost)
+	total := 0.0
+	for j, step := range s.region.lit {
+		if int(step) >= m.tl.step(w.Start) && int(step) < s.last {
+			total += lost[j]
+		}
+	}
+	return total / float64(m.tl.perHour) / 1000
+}
+
+func sum(xs []float64) float64 {
+	t := 0.0
+	for _, x := range xs {
+		t += x
+	}
+	return t
+}
+
+// when is the local time of a step; zero for the end of the timeline.
+func (s *site) when(m *Made, step int) time.Time {
+	if step >= m.tl.n {
+		return time.Time{}
+	}
+	return timeOf(m.tl, step).In(s.region.loc)
+}
+
+func (s *site) saysOf(f *fault) string {
+	switch f.code {
+	case "inverters_down":
+		return fmt.Sprintf("%d of %d inverters make nothing", f.k, f.n)
+	case "decline":
+		return fmt.Sprintf("falls by %.0f %% within %.0f days", 100*f.share, f.rampDays)
+	case "shading":
+		return fmt.Sprintf("something at %.0f° ± %.0f° hides %.0f %% of the beam below %.0f°", f.bearing, f.halfDeg, 100*f.share, f.heightEl)
+	case "unregistered_modules":
+		return fmt.Sprintf("%d modules were added", f.extra)
+	case "capacity_mismatch":
+		return fmt.Sprintf("the register has %d modules on %s, the roof %d", s.reg.Arrays[0].Modules, s.reg.Arrays[0].ID, s.roof.arrays[0].modules)
+	case "orientation_mismatch":
+		return fmt.Sprintf("the register has %.0f° for %s, the roof looks to %.0f°", s.reg.Arrays[0].AzimuthDeg, s.reg.Arrays[0].ID, s.roof.arrays[0].azimuthDeg)
+	case "curtailment":
+		return fmt.Sprintf("no more than %.0f W may leave the house", s.roof.exportCapW)
+	case "meter_dead":
+		return "the production meter reads 0, the array goes on"
+	}
+	return f.code
+}
+
+func (s *site) saysEvent(e *event) string {
+	switch e.kind {
+	case "ev_charging":
+		return fmt.Sprintf("%.1f kW from about %.0f:00, %.1f days a week", e.kW, math.Floor(e.startHour), e.daysWeek)
+	case "pool_pump":
+		return fmt.Sprintf("%.1f kW for %.0f hours from %.0f:00", e.kW, e.hours, e.startHour)
+	case "departure", "other", "tenants":
+		return fmt.Sprintf("the household's own use times %.2f", e.factor)
+	}
+	return e.kind
+}
