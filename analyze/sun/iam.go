@@ -37,7 +37,8 @@ var UsualGlass = Glass{N: 1.526, KPerM: 4, ThickM: 0.002}
 //	rp = ((cos thr - n cos th)/(cos thr + n cos th))^2
 //
 //	With a coating the light passes two such faces, air to film and film to
-//	glass, each polarisation by itself.
+//	glass, each polarisation by itself, with what goes to and fro between
+//	them: tau = (1 - r1)(1 - r2)/(1 - r1 r2).
 //
 //	Source: De Soto and others, Solar Energy 80 (2006) 78 (published; its
 //	        equation 14 prints the refraction the wrong way round).
@@ -49,20 +50,25 @@ func Physical(cosIncidence float64, g Glass) float64 {
 }
 
 func (g Glass) transmittance(c float64) float64 {
-	s, p, inside := 1.0, 1.0, c
-	n := 1.0
-	for _, next := range [2]float64{g.Coating, g.N} {
-		if next == 0 {
-			continue
-		}
-		sin := math.Sqrt(1-inside*inside) * n / next
-		out := math.Sqrt(1 - sin*sin)
-		rs := (n*inside - next*out) / (n*inside + next*out)
-		rp := (n*out - next*inside) / (n*out + next*inside)
-		s, p = s*(1-rs*rs), p*(1-rp*rp)
-		inside, n = out, next
+	film := g.Coating
+	if film == 0 {
+		film = 1 // a film of air: nothing
 	}
-	return (s + p) / 2 * math.Exp(-g.KPerM*g.ThickM/inside)
+	s1, p1, inFilm := fresnel(c, 1, film)
+	s2, p2, inGlass := fresnel(inFilm, film, g.N)
+	s := (1 - s1) * (1 - s2) / (1 - s1*s2)
+	p := (1 - p1) * (1 - p2) / (1 - p1*p2)
+	return (s + p) / 2 * math.Exp(-g.KPerM*g.ThickM/inGlass)
+}
+
+// fresnel gives the reflectances of both polarisations where light that comes
+// at an angle of cosine c goes from index n1 into n2, and the cosine inside.
+func fresnel(c, n1, n2 float64) (s, p, inside float64) {
+	sin := math.Sqrt(1-c*c) * n1 / n2
+	inside = math.Sqrt(1 - sin*sin)
+	s = (n1*c - n2*inside) / (n1*c + n2*inside)
+	p = (n1*inside - n2*c) / (n1*inside + n2*c)
+	return s * s, p * p, inside
 }
 
 // MartinRuiz is the incidence-angle modifier for the beam.
