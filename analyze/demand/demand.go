@@ -52,14 +52,15 @@ const (
 // Input is one site's readings and what is known around them. Nothing in it is
 // modified.
 type Input struct {
-	SiteID   string
-	Location *time.Location // the site's civil clock; nil: UTC
-	Series   *ingest.Series // nil: none
-	Bills    []ingest.Bill
-	TempC    []float64 // outdoor dry bulb by hour, aligned with Series; nil or NaN: none
-	Season   *Signal   // the fleet's common seasonal signal at this place; nil: none
-	Window   ingest.Window
-	Options  Options
+	SiteID      string
+	Location    *time.Location // the site's civil clock; nil: UTC
+	LatitudeDeg float64        // which half of the year is winter; below 0: the southern half
+	Series      *ingest.Series // nil: none
+	Bills       []ingest.Bill
+	TempC       []float64 // outdoor dry bulb by hour, aligned with Series; nil or NaN: none
+	Season      *Signal   // the fleet's common seasonal signal at this place; nil: none
+	Window      ingest.Window
+	Options     Options
 
 	// Scratch is reused memory for one worker; nil: fresh memory.
 	Scratch *Scratch

@@ -1,8 +1,12 @@
 package demand
 
 import (
-	"rowen/ingest"
+	"math"
+	"slices"
+	"sync"
 	"time"
+
+	"rowen/ingest"
 )
 
 // SeasonBuilder gathers the fleet's common seasonal signal in the first pass:
@@ -10,24 +14,183 @@ import (
 // on each day. It stands in for a thermometer where there is none. Add may be
 // called from any number of goroutines in any order; the memory is bounded by
 // regions x days, whatever the number of sites.
-type SeasonBuilder struct{}
+//
+// What is kept is a histogram a day of ln(use of the day / the site's median
+// day), in whole counts, so that the sum does not depend on the order.
+type SeasonBuilder struct {
+	first, n int // local day numbers covered
 
-// NewSeasonBuilder gathers for the days from first to last (unix days).
-func NewSeasonBuilder(first, last time.Time) *SeasonBuilder { return &SeasonBuilder{} }
+	mu      sync.Mutex
+	regions map[region]*dayCounts
+}
 
-// Add takes one site in. A site without consumption adds nothing.
+// region is a cell of a coarse grid: a square of regionDeg degrees.
+type region struct{ lat, lon int16 }
+
+// Our choices: cells of 4 degrees share their weather well enough for a
+// daily mean; 64 bins of ln 2/16 (4.4 %) span a factor of four either way;
+// below 12 sites a daily median says more of the homes than of the weather.
+const (
+	regionDeg      = 4
+	seasonBins     = 64
+	seasonBinWidth = math.Ln2 / 16
+	seasonMinSites = 12
+)
+
+type dayCounts struct {
+	sites int
+	bins  [][seasonBins]uint32
+}
+
+// NewSeasonBuilder gathers for the local days from first to last.
+func NewSeasonBuilder(first, last time.Time) *SeasonBuilder {
+	lo, hi := floorDiv(first.Unix(), 86400)-1, floorDiv(last.Unix(), 86400)+1
+	return &SeasonBuilder{first: int(lo), n: int(max(hi-lo+1, 0)), regions: map[region]*dayCounts{}}
+}
+
+func regionOf(latitudeDeg, longitudeDeg float64) region {
+	return region{int16(math.Floor(latitudeDeg / regionDeg)), int16(math.Floor(longitudeDeg / regionDeg))}
+}
+
+// Add takes one site in. A site without gross consumption, or with less than
+// a year of it, adds nothing.
 func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, loc *time.Location, s *ingest.Series) {
+	use := pickBasis(s, nil)
+	if use.wh == nil || !use.gross {
+		return
+	}
+	var c calendar
+	newCalendar(s.Start, s.Len(), loc, &c)
+	day, share := daySums(&c, use.wh, nil, nil)
+	known := make([]float64, 0, len(day))
+	for d, v := range day {
+		if share[d] >= shareForSum && v > 0 {
+			known = append(known, v)
+		}
+	}
+	if len(known) < 365 {
+		return
+	}
+	slices.Sort(known)
+	median := known[len(known)/2]
+	if median <= 0 {
+		return
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	key := regionOf(latitudeDeg, longitudeDeg)
+	r := b.regions[key]
+	if r == nil {
+		r = &dayCounts{bins: make([][seasonBins]uint32, b.n)}
+		b.regions[key] = r
+	}
+	r.sites++
+	for d, v := range day {
+		at := c.firstDay + d - b.first
+		if share[d] < shareForSum || !(v > 0) || at < 0 || at >= b.n {
+			continue
+		}
+		bin := int(math.Floor(math.Log(v/median)/seasonBinWidth)) + seasonBins/2
+		r.bins[at][min(max(bin, 0), seasonBins-1)]++
+	}
 }
 
 // Close ends the gathering.
-func (b *SeasonBuilder) Close() *Season { return &Season{} }
+//
+// Each day's signal is the median over the region's sites; a common drift of
+// the fleet is taken out of it (the median of the differences between days
+// one year apart), since drift is what the signal must not explain away.
+func (b *SeasonBuilder) Close() *Season {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	s := &Season{signals: map[region]*Signal{}}
+	for key, r := range b.regions {
+		if r.sites >= seasonMinSites {
+			s.signals[key] = r.signal(b.first)
+		}
+	}
+	return s
+}
+
+func (r *dayCounts) signal(first int) *Signal {
+	sig := &Signal{first: first, log: make([]float64, len(r.bins)), Sites: r.sites}
+	for d := range r.bins {
+		sig.log[d] = medianOfBins(&r.bins[d])
+	}
+	var diffs []float64
+	for d := 364; d < len(sig.log); d++ {
+		if v := sig.log[d] - sig.log[d-364]; !math.IsNaN(v) {
+			diffs = append(diffs, v)
+		}
+	}
+	if len(diffs) >= 90 {
+		slices.Sort(diffs)
+		perDay := diffs[len(diffs)/2] / 364
+		for d := range sig.log {
+			sig.log[d] -= float64(perDay * float64(d))
+		}
+	}
+	return sig
+}
+
+// medianOfBins interpolates within the bin; NaN under seasonMinSites/2 counts.
+func medianOfBins(bins *[seasonBins]uint32) float64 {
+	total := uint32(0)
+	for _, c := range bins {
+		total += c
+	}
+	if total < seasonMinSites/2 {
+		return math.NaN()
+	}
+	half, below := float64(total)/2, 0.0
+	for k, c := range bins {
+		if below+float64(c) >= half {
+			return (float64(k-seasonBins/2) + (half-below)/float64(c)) * seasonBinWidth
+		}
+		below += float64(c)
+	}
+	return math.NaN()
+}
 
 // Season is the fleet's common seasonal signal by region.
-type Season struct{}
+type Season struct{ signals map[region]*Signal }
 
-// At gives the signal of a place; nil where too few sites (fewer than 12)
-// stand behind it.
-func (s *Season) At(latitudeDeg, longitudeDeg float64) *Signal { return nil }
+// At gives the signal of a place; nil where fewer than 12 sites stand behind
+// it.
+func (s *Season) At(latitudeDeg, longitudeDeg float64) *Signal {
+	if s == nil {
+		return nil
+	}
+	return s.signals[regionOf(latitudeDeg, longitudeDeg)]
+}
 
-// Signal is the common seasonal signal of one region by day.
-type Signal struct{}
+// Signal is the common seasonal signal of one region by local day: the log of
+// the median household's use over its own median day.
+type Signal struct {
+	Sites int // behind it
+	first int
+	log   []float64
+}
+
+// at is the signal of a local day number; NaN where not known.
+func (s *Signal) at(dayNumber int) float64 {
+	if s == nil || dayNumber < s.first || dayNumber >= s.first+len(s.log) {
+		return math.NaN()
+	}
+	return s.log[dayNumber-s.first]
+}
+
+// floor is the signal of a mild day: its lowest tenth.
+func (s *Signal) floor() float64 {
+	known := make([]float64, 0, len(s.log))
+	for _, v := range s.log {
+		if !math.IsNaN(v) {
+			known = append(known, v)
+		}
+	}
+	if len(known) == 0 {
+		return 0
+	}
+	slices.Sort(known)
+	return known[len(known)/10]
+}

@@ -1,0 +1,476 @@
+package demand
+
+import (
+	"math"
+	"slices"
+
+	"rowen/analyze/stat"
+)
+
+// answer is what of a household's use a change alters.
+type answer int
+
+const (
+	toNothing answer = iota // so many kWh more a day, whatever the weather
+	toCold                  // so many kWh more a K·day of heating (or a winter's day)
+	toHeat                  // and of cooling
+)
+
+// change is one step in one answer: from day on, beta times the column is
+// added.
+type change struct {
+	day      int
+	what     answer
+	beta     float64
+	gain     float64 // what it takes off the sum of squares, in units of the long-run variance
+	low, top int     // days that the step may as well lie on
+}
+
+// group is changes that came together: one event.
+type group struct {
+	day, low, top int
+	parts         []change
+}
+
+// Limits of what counts as an event (sections 8.1, 8.2 and 8.4 of the
+// method): the penalty of a change point is 3·σ²·ln n, segments are at least
+// 28 days, a level step is at least 2 kWh a day and 10 % of the use, a heating
+// slope at least 0.5 kWh a K·day. The least yearly energy is our choice.
+const (
+	penaltyFactor   = 3.0
+	minSegmentDays  = 28
+	minStepKWhDay   = 2.0
+	minStepShare    = 0.10
+	minHeatSlope    = 0.5
+	minEventKWhYr   = 400.0
+	maxChanges      = 6
+	sameChangeDays  = 24  // changes this close are one event
+	driftPriorPctYr = 4.0 // how far a household drifts a year: our choice, used only to tell steps from drift
+)
+
+// column gives the column that an answer follows.
+func (s *site) column(a answer) []float64 {
+	switch a {
+	case toCold:
+		return s.heating
+	case toHeat:
+		return s.cooling
+	}
+	return s.ones
+}
+
+// stepColumn is the column of a change: x·1[d ≥ day].
+func (s *site) stepColumn(c change, out []float64) []float64 {
+	out = resize(out, s.n)
+	clear(out)
+	copy(out[c.day:], s.column(c.what)[c.day:])
+	return out
+}
+
+// build fits the base columns, the drift and the given changes. The drift is
+// held by a prior of driftPriorPctYr in one more row, so that a step is not
+// taken for a drift; free lets it go.
+func (s *site) build(changes []change, skip int) {
+	m := &s.model
+	s.target = resize(s.target, s.n+1)
+	copy(s.target, s.mask(s.kwh, 0))
+	m.reset(s.target)
+	s.place = s.place[:0]
+	add := func(x []float64, tail float64) int {
+		if !m.add(s.mask(x, tail)) {
+			return -1
+		}
+		return len(m.q) - 1
+	}
+	for _, c := range s.baseColumns() {
+		s.place = append(s.place, add(c, 0))
+	}
+	s.driftAt = -1
+	drift := make([]float64, s.n)
+	for d := range drift {
+		drift[d] = s.fit.base[d] * s.years[d]
+	}
+	if s.span() >= minDriftDays {
+		s.driftAt = add(drift, s.driftPriorRow())
+	}
+	step := make([]float64, s.n)
+	for k, c := range changes {
+		if k != skip {
+			s.place = append(s.place, add(s.stepColumn(c, step), 0))
+		}
+	}
+}
+
+// minDriftDays are needed before a drift may stand beside a season.
+const minDriftDays = 480
+
+// span is from the first counted day to the last.
+func (s *site) span() int {
+	first, last := -1, -1
+	for d, on := range s.counted {
+		if on {
+			if first < 0 {
+				first = d
+			}
+			last = d
+		}
+	}
+	if first < 0 {
+		return 0
+	}
+	return last - first + 1
+}
+
+// driftPriorRow is the pseudo row of the drift's prior: a row r with target 0
+// adds (r·g)² to the sum of squares, that is a normal prior of sd σ/r.
+func (s *site) driftPriorRow() float64 {
+	if s.fit.resid == nil {
+		return 0
+	}
+	return math.Sqrt(s.longRunVariance(s.fit.resid)) / (driftPriorPctYr / 100)
+}
+
+// findChanges selects the changes one by one, each time the one that explains
+// most, then moves each to its best place with the others in.
+//
+// Source: the penalty and the segments of PELT (Killick, Fearnhead, Eckley
+// 2012); the search over typed steps is ours, since a heating slope that
+// appears is no shift of a mean.
+func (s *site) findChanges() {
+	s.changes = s.changes[:0]
+	penalty := penaltyFactor * math.Log(float64(max(s.days, 2)))
+	for len(s.changes) < maxChanges {
+		s.build(s.changes, -1)
+		c, ok := s.bestChange(penalty, 0, s.n)
+		if !ok {
+			break
+		}
+		s.changes = append(s.changes, c)
+		s.relocate(penalty)
+	}
+	slices.SortFunc(s.changes, func(a, b change) int {
+		if a.day != b.day {
+			return a.day - b.day
+		}
+		return int(a.what) - int(b.what)
+	})
+}
+
+// relocate moves each change to its best place given the others, and drops
+// what no longer pays.
+func (s *site) relocate(penalty float64) {
+	for range 2 {
+		moved := false
+		for k := 0; k < len(s.changes); k++ {
+			s.build(s.changes, k)
+			old := s.changes[k]
+			c, ok := s.bestChange(penalty, 0, s.n)
+			if !ok {
+				s.changes = slices.Delete(s.changes, k, k+1)
+				k--
+				moved = true
+				continue
+			}
+			if c.day != old.day || c.what != old.what {
+				moved = true
+			}
+			s.changes[k] = c
+		}
+		if !moved || len(s.changes) < 2 {
+			return
+		}
+	}
+}
+
+// bestChange scans every kind of step over every day.
+func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
+	m := &s.model
+	s.acc = resize(s.acc, len(m.q))
+	lr := s.longRunVariance(m.resid[:s.n])
+	if lr <= 0 {
+		lr = 1e-12
+	}
+	var best change
+	for _, what := range []answer{toNothing, toCold, toHeat} {
+		x := s.column(what)
+		s.gain = m.scan(s.mask(x, 0), s.gain, s.acc)
+		lo, hi := s.stepRange(x, what)
+		top := change{day: -1}
+		for d := max(lo, from); d < min(hi, to); d++ {
+			if g := s.gain[d] / lr; g > top.gain && s.counted[d] {
+				top = change{day: d, what: what, gain: g}
+			}
+		}
+		if top.day < 0 || top.gain <= penalty || top.gain <= best.gain {
+			continue
+		}
+		top.low, top.top = s.rangeOf(top, lr, lo, hi)
+		top.beta = s.betaOf(top)
+		if s.bigEnough(top) {
+			best = top
+		}
+	}
+	return best, best.gain > 0
+}
+
+// stepRange is where a step of x can be seen: with at least minSegmentDays
+// counted days on which x is not zero on each side.
+func (s *site) stepRange(x []float64, what answer) (lo, hi int) {
+	lo, hi = s.n, 0
+	k := 0
+	need := minSegmentDays
+	for d := 0; d < s.n; d++ {
+		if s.counted[d] && x[d] > 0 {
+			if k++; k == need {
+				lo = d + 1
+				break
+			}
+		}
+	}
+	k = 0
+	for d := s.n - 1; d >= 0; d-- {
+		if s.counted[d] && x[d] > 0 {
+			if k++; k == need {
+				hi = d + 1
+				break
+			}
+		}
+	}
+	return lo, hi
+}
+
+// rangeOf is the days whose gain is within 2.71 long-run variances of the
+// best: the 90 % point of χ² with one degree of freedom.
+func (s *site) rangeOf(c change, lr float64, lo, hi int) (int, int) {
+	low, top := c.day, c.day
+	for d := c.day - 1; d >= lo && s.gain[d]/lr > c.gain-2.71; d-- {
+		low = d
+	}
+	for d := c.day + 1; d < hi && s.gain[d]/lr > c.gain-2.71; d++ {
+		top = d
+	}
+	return low, top
+}
+
+// betaOf is the step's size in the model as built.
+func (s *site) betaOf(c change) float64 {
+	m := &s.model
+	step := s.stepColumn(c, nil)
+	if !m.add(s.mask(step, 0)) {
+		return 0
+	}
+	b := m.solve()
+	m.pop()
+	return b[len(b)-1]
+}
+
+// bigEnough holds a change against the least size of an event.
+func (s *site) bigEnough(c change) bool {
+	yearly := math.Abs(c.beta) * s.normalYearSum(s.column(c.what))
+	if yearly < minEventKWhYr {
+		return false
+	}
+	switch c.what {
+	case toNothing:
+		return math.Abs(c.beta) >= minStepKWhDay && math.Abs(c.beta) >= minStepShare*s.meanUse()
+	case toCold:
+		return s.method != MethodDegreeDays || math.Abs(c.beta) >= minHeatSlope
+	}
+	return true
+}
+
+func (s *site) meanUse() float64 {
+	sum := 0.0
+	for d, on := range s.counted {
+		if on {
+			sum += s.kwh[d]
+		}
+	}
+	return sum / math.Max(float64(s.days), 1)
+}
+
+// normalYearSum is a column's sum over a normal year: the mean over the years
+// held of every day of the year.
+func (s *site) normalYearSum(x []float64) float64 {
+	if &x[0] == &s.ones[0] {
+		return 365.25
+	}
+	// Whole years from the end, so that every season weighs the same.
+	years := s.n / 365
+	if years == 0 {
+		sum := 0.0
+		for _, v := range x {
+			sum += v
+		}
+		return sum / float64(s.n) * 365.25
+	}
+	sum := 0.0
+	for _, v := range x[s.n-365*years:] {
+		sum += v
+	}
+	return sum / float64(years) * (365.25 / 365)
+}
+
+// findEvents cleans the days of weather and weekday, finds what changed, and
+// fits the whole.
+func (s *site) findEvents() {
+	s.fit = fit{base: make([]float64, s.n)}
+	for d := range s.fit.base {
+		s.fit.base[d] = s.meanUse()
+	}
+	s.build(nil, -1)
+	s.settle(nil)
+	if s.markAbsences() {
+		s.build(nil, -1)
+		s.settle(nil)
+	}
+	s.findChanges()
+	s.finish()
+	s.groupChanges()
+}
+
+// finish fits base, drift and changes together, the drift free of its prior;
+// twice, since the drift's column is the base itself.
+func (s *site) finish() {
+	for range 3 {
+		s.buildFree()
+		s.settle(s.changes)
+	}
+}
+
+func (s *site) buildFree() {
+	keep := s.fit.resid
+	s.fit.resid = nil // no prior row
+	s.build(s.changes, -1)
+	s.fit.resid = keep
+}
+
+// settle reads the fit out of the model as built.
+func (s *site) settle(changes []change) {
+	f := &s.fit
+	solved := s.model.solve()
+	f.params = len(solved)
+	coef := func(place int) float64 {
+		if place < 0 {
+			return 0
+		}
+		return solved[place]
+	}
+	base := s.baseColumns()
+	f.base = resize(f.base, s.n)
+	clear(f.base)
+	for k, c := range base {
+		axpy(f.base, coef(s.place[k]), c)
+	}
+	f.drift = coef(s.driftAt)
+	f.baseNormal = resize(f.baseNormal, s.n)
+	copy(f.baseNormal, f.base)
+	for k, c := range base {
+		if k >= 1+len(s.weekend) && k < len(base)-s.waves {
+			for d, v := range normalOf(c) {
+				f.baseNormal[d] += coef(s.place[k]) * (v - c[d])
+			}
+		}
+	}
+	f.eventDay = resize(f.eventDay, s.n)
+	clear(f.eventDay)
+	step := make([]float64, s.n)
+	for k := range changes {
+		changes[k].beta = coef(s.place[len(base)+k])
+		axpy(f.eventDay, changes[k].beta, s.stepColumn(changes[k], step))
+	}
+	f.resid = resize(f.resid, s.n)
+	copy(f.resid, s.model.resid[:s.n])
+	f.heatSlope, f.coolSlope = 0, 0
+	at := 1 + len(s.weekend)
+	if s.hasHeat {
+		f.heatSlope = coef(s.place[at])
+		at++
+	}
+	if s.hasCool {
+		f.coolSlope = coef(s.place[at])
+	}
+}
+
+// expected is the model's use on a day, events and drift in it.
+func (s *site) expected(d int) float64 {
+	return s.fit.base[d]*(1+float64(s.fit.drift*s.years[d])) + s.fit.eventDay[d]
+}
+
+// Long absences: at least minAbsenceDays in a row below absenceShare of what
+// the model expects, with use coming back afterwards. Our choice: a house that
+// stands empty keeps its refrigerator and standby, a fifth to a third.
+const (
+	minAbsenceDays = 4
+	absenceShare   = 0.55
+	maxAbsenceDays = 200
+)
+
+// markAbsences takes the days of long absences out of the count. An absence
+// that lasts to the last reading is none yet: nobody knows that they return.
+func (s *site) markAbsences() bool {
+	found := false
+	for lo := 0; lo < s.n; {
+		if !s.isLow(lo) {
+			lo++
+			continue
+		}
+		hi, low := lo, 0
+		for hi < s.n && (s.isLow(hi) || !s.counted[hi]) {
+			if s.counted[hi] {
+				low++
+			}
+			hi++
+		}
+		if low >= minAbsenceDays && hi-lo <= maxAbsenceDays && hi < s.n-minAbsenceDays {
+			for d := lo; d < hi; d++ {
+				if s.counted[d] {
+					s.counted[d] = false
+					s.absent[d] = true
+					found = true
+				}
+			}
+		}
+		lo = hi
+	}
+	s.count()
+	return found
+}
+
+func (s *site) isLow(d int) bool {
+	return s.counted[d] && s.basis.gross && s.kwh[d] < absenceShare*s.expected(d)
+}
+
+// groupChanges joins the changes that came together.
+func (s *site) groupChanges() {
+	s.groups = s.groups[:0]
+	for _, c := range s.changes {
+		if k := len(s.groups); k > 0 {
+			g := &s.groups[k-1]
+			if c.day-g.day <= sameChangeDays || (c.low <= g.top && c.what != g.parts[0].what && c.day-g.day <= 90) {
+				g.parts = append(g.parts, c)
+				if c.gain > g.strongest() {
+					g.day = c.day
+				}
+				g.low, g.top = min(g.low, c.low), max(g.top, c.top)
+				continue
+			}
+		}
+		s.groups = append(s.groups, group{day: c.day, low: c.low, top: c.top, parts: []change{c}})
+	}
+}
+
+func (g *group) strongest() float64 {
+	best := 0.0
+	for _, p := range g.parts[:len(g.parts)-1] {
+		best = max(best, p.gain)
+	}
+	return best
+}
+
+// residualSteps are the level shifts that PELT still sees in a residual.
+func (s *site) residualSteps() []int {
+	x := s.present(s.fit.resid)
+	penalty := stat.StepPenalty(penaltyFactor, stat.NoiseSD(x), len(x), stat.Lag1(x))
+	return stat.PELT(x, penalty, minSegmentDays)
+}
