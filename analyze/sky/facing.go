@@ -72,6 +72,22 @@ func Facings(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC [
 // FitArrays fits the planes of the arrays named by their place in the
 // register, whatever the register says of them.
 func FitArrays(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC []float64, days []int, k []float64, which []int) []FacingFit {
+	f := NewFit(site, cat, h, wh, tempC, days, k, which)
+	if f == nil {
+		return nil
+	}
+	return f.Solve()
+}
+
+// Fit is the days and arrays that a facing is fitted on.
+type Fit struct {
+	set    *fitSet
+	groups []Group
+}
+
+// NewFit picks the days for the arrays named by their place in the register;
+// nil where there are too few.
+func NewFit(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC []float64, days []int, k []float64, which []int) *Fit {
 	if len(which) == 0 {
 		return nil
 	}
@@ -89,15 +105,30 @@ func FitArrays(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC
 		}
 	}
 	set := newFitSet(site, cat, h, wh, tempC, days, k, groups)
-	if len(set.first)-1 < minFitDays {
+	if len(set.first)-1 < minFitDays || len(set.hours) == 0 {
 		return nil
 	}
-	fits := set.solve(groups)
+	return &Fit{set, groups}
+}
+
+// Solve searches the planes of least cost.
+func (f *Fit) Solve() []FacingFit {
+	fits := f.set.solve(f.groups)
 	for i := range fits {
-		fits[i].ArrayIDs = groups[i].ArrayIDs
-		fits[i].Days = len(set.first) - 1
+		fits[i].ArrayIDs = f.groups[i].ArrayIDs
+		fits[i].Days = len(f.set.first) - 1
 	}
 	return fits
+}
+
+// CostOf is the cost with the first group on a plane; for fits of one group.
+func (f *Fit) CostOf(p sun.Plane) float64 {
+	m := make([]float64, len(f.set.hours))
+	f.set.model(&f.groups[0], p, m)
+	for j := range m {
+		m[j] += f.set.hours[j].known
+	}
+	return f.set.cost(m, make([]float64, len(f.set.first)))
 }
 
 // newFitSet picks the days and splits their light once.

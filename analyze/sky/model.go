@@ -276,3 +276,19 @@ func (m *Model) Facing(h *sun.Hours, i int) float64 {
 	}
 	return sum / watts
 }
+
+// NewUnit is the model of one new module behind its own inverter.
+func NewUnit(p sun.Plane, m ingest.Module, inv ingest.Inverter, limitW, shadingPct float64) *Model {
+	g := Group{Plane: p, Watts: m.Watts, LimitW: limitW, Eta: DefaultEta, GammaPerC: DefaultGammaPerC, BeamShare: 1}
+	if m.TempCoefficientPctPC < 0 {
+		g.GammaPerC = m.TempCoefficientPctPC / 100
+	}
+	if inv.EfficiencyPct > 0 {
+		g.Eta = inv.EfficiencyPct / 100
+	}
+	if shadingPct > 0 {
+		g.BeamShare = 1 - shadingPct/100
+	}
+	g.prepare()
+	return &Model{Groups: []Group{g}}
+}

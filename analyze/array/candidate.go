@@ -1,0 +1,102 @@
+package array
+
+import (
+	"math"
+
+	"rowen/analyze/sky"
+	"rowen/analyze/sun"
+	"rowen/ingest"
+)
+
+// candidateBasis is what ModuleOutput needs: the report year's sun, sky and
+// air, and what the site's own array says of factors.
+type candidateBasis struct {
+	sun     *sun.Hours
+	k, temp []float64
+	factor  float64 // what a new array here would make of its watts
+	sd      float64 // relative
+	facing  sun.Plane
+	source  string
+}
+
+// ModuleOutput gives the AC energy that one new module on a plane would have
+// made in each hour of the report year, behind an inverter of its own.
+//
+//	Wh = min( f eta P0 G/1000 (1 + gamma (T - 25)), Plim ),  beam less the plane's shading
+//
+// In:      the plane, the module, the inverter (kind micro: its limit is the module's; else no limit).
+// Out:     Window.N hours; the relative standard deviation of the yearly sum.
+// Refuses: a plane whose tilt or azimuth is not known: NaN deviation and no hours.
+// Edges:   the factor of the healthy array carries over without its age, its shade and its clipping; where the register's watts are in doubt the usual factor of the arrays around stands in.
+// Source:  section 4.3 (carry-over), 5.1 step 8.
+// Cost:    one model hour a lit hour.
+func (r *Result) ModuleOutput(plane ingest.Plane, m ingest.Module, inv ingest.Inverter) UnitOutput {
+	c := &r.candidate
+	out := UnitOutput{RelSD: math.NaN()}
+	if c.sun == nil || math.IsNaN(plane.TiltDeg) || math.IsNaN(plane.AzimuthDeg) && plane.TiltDeg != 0 {
+		return out
+	}
+	p := sun.Plane{TiltDeg: plane.TiltDeg, AzimuthDeg: plane.AzimuthDeg}
+	if math.IsNaN(p.AzimuthDeg) {
+		p.AzimuthDeg = 180
+	}
+	limit := math.Inf(1)
+	if inv.Kind == "micro" && inv.ACWatts > 0 {
+		limit = inv.ACWatts
+	}
+	model := sky.NewUnit(p, m, inv, limit, plane.ShadingPct)
+	out.Wh = make([]float64, c.sun.N)
+	for j := range out.Wh {
+		out.Wh[j] = model.WattHours(c.sun, j, c.k[j], c.temp[j], c.factor)
+	}
+	out.RelSD = c.relSD(p, plane.ShadingPct)
+	return out
+}
+
+// relSD is how unsure the yearly sum is.
+//
+//	sd^2 = sd_f^2 + sd_turn^2 + sd_shade^2,  sd_turn = 1 % + 2 % angle/90 deg (sky of the fleet), twice that (sky of itself)
+//
+// The table of section 5.1 gives lower bounds of 0.4 to 2.7 % a year for
+// carrying one array's light to another plane; many arrays around, facing all
+// ways, are better than one. Half of a shading figure that nobody measured is
+// in doubt. Our choice of the form.
+func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
+	turn := 0.01 + 0.02*AngleDeg(p, c.facing)/90
+	if c.source == sky.FromSelf {
+		turn *= 2
+	}
+	shade := 0.03 // not known
+	if shadingPct == shadingPct {
+		shade = shadingPct / 200
+	}
+	return math.Sqrt(c.sd*c.sd + turn*turn + shade*shade)
+}
+
+// settle decides which factor new modules get.
+func (s *study) settle() {
+	c := &s.out.candidate
+	c.source, c.facing = s.in.Sky.Source, s.model.Groups[0].Plane
+	usual := s.usualFactor()
+	usualSD := 0.08 // of an array that nobody has seen (our choice: the brackets of section 4.3)
+	if t := s.in.Sky.Typical; t.Sites >= minTypicalSites {
+		usualSD = max(0.03, t.SD/t.Value)
+	}
+	own, ownSD := s.out.Factor, s.out.FactorSD
+	if math.IsNaN(own) || s.has(CapacityMismatch) || s.has(UnregisteredModules) {
+		c.factor, c.sd = usual, usualSD
+		return
+	}
+	ownSD = math.Hypot(ownSD/own, 0.03) // half of what makes one array differ from another stays with the array
+	a, b := 1/(ownSD*ownSD), 1/(usualSD*usualSD)
+	c.factor, c.sd = (own*a+usual*b)/(a+b), 1/math.Sqrt(a+b)
+}
+
+func (s *study) has(code string) bool {
+	for i := range s.out.Faults {
+		if s.out.Faults[i].Code == code {
+			return true
+		}
+	}
+	return false
+}
