@@ -1,0 +1,54 @@
+// Command demand measures the judgement of demand against fleets whose truth
+// is known: invented ones from seeds that the method was not tuned on, and the
+// metered car and heat pump of a real home added to other homes.
+//
+//	go run ./scripts/demand                     300 plain homes of seed 9001, and the real loads
+//	go run ./scripts/demand -seeds 1,2 -v       more seeds, every failure named
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"strconv"
+	"strings"
+
+	"rowen/ingest/demo"
+)
+
+func main() {
+	seeds := flag.String("seeds", "9001", "comma-separated seeds of the invented fleets")
+	sites := flag.Int("sites", 300, "sites a fleet")
+	months := flag.Int("months", 30, "months of readings")
+	events := flag.Float64("events", 0.5, "share of the sites with an event")
+	kinds := flag.String("kinds", "", "comma-separated kinds of event to draw; empty: all")
+	weather := flag.Bool("weather", true, "use the station's temperatures where the region has one")
+	season := flag.Bool("season", true, "use the fleet's common seasonal signal where there is none")
+	realLoads := flag.Bool("real", true, "add the real car and heat pump to other homes")
+	cast := flag.Bool("cast", false, "the demo's whole cast of cases instead of plain homes")
+	named := flag.Int("named", 60, "how many failures to name")
+	flag.Parse()
+
+	all := &tally{named: *named}
+	for _, text := range strings.Split(*seeds, ",") {
+		seed, err := strconv.ParseUint(text, 10, 64)
+		if err != nil {
+			fmt.Fprintf(os.Stderr, "reading -seeds: %q must be a whole number\n", text)
+			os.Exit(2)
+		}
+		o := demo.Default()
+		o.Seed, o.Sites, o.Months, o.PlainHomes = seed, *sites, *months, !*cast
+		o.Events, o.Faults, o.Weather = *events, 0, *weather
+		if *kinds != "" {
+			o.EventKinds = strings.Split(*kinds, ",")
+		}
+		all.fleet(o, *season)
+	}
+	all.print(os.Stdout)
+	if *realLoads {
+		if err := realHomes(os.Stdout); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+	}
+}
