@@ -31,6 +31,7 @@ type Inverter struct {
 	PerBranch         int     `yaml:"per_branch"`
 	BranchBreakerAmps float64 `yaml:"branch_breaker_amps"`
 	MaxDCWatts        float64 `yaml:"max_dc_watts"` // string inverters: modules together; 0: not known
+	Phases            int     `yaml:"phases"`       // 3: feeds three phases alike; 0 or 1: one
 }
 
 // GatewayModel is one model of monitoring gateway.
@@ -90,7 +91,6 @@ type ServiceProfile struct {
 	SupplySide      bool `yaml:"supply_side"`       // a connection before the main breaker is allowed
 
 	PerInstallationLimitKW float64 `yaml:"per_installation_limit_kw"` // all inverters of the premises
-	UnbalanceLimitKW       float64 `yaml:"unbalance_limit_kw"`        // between any two phases
 	LimitsLiftedBy         string  `yaml:"limits_lifted_by"`          // the enabling job that lifts the limits above; "": none
 	ExportLimitKW          float64 `yaml:"export_limit_kw"`           // export only: own use comes on top
 

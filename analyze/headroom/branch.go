@@ -1,0 +1,144 @@
+package headroom
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"rowen/ingest"
+)
+
+// perBranch is how many inverters one branch circuit carries:
+//
+//	n = min(maker's limit, ⌊breaker / (factor I_unit)⌋)
+//
+// with the factor for continuous duty (1.25: ⌊0.8 breaker / I⌋); 0 where
+// neither is known. A string inverter has a circuit of its own.
+// Source: NEC 690.9, 210.20; handbook section 9.1, checks 09_branch_microinverters.
+func perBranch(inv ingest.Inverter, unitAmps, factor float64) int {
+	n := inv.PerBranch
+	if inv.BranchBreakerAmps > 0 && unitAmps > 0 {
+		byBreaker := floorPositive(inv.BranchBreakerAmps / factor / unitAmps)
+		if n <= 0 || byBreaker < n {
+			n = byBreaker
+		}
+	}
+	if n <= 0 && inv.Kind == "string" && !(inv.BranchBreakerAmps > 0) {
+		return 1
+	}
+	return n
+}
+
+// spacesPerBranch is how many breaker spaces a new branch circuit takes: as
+// the profile says, else two on split phase, three for an inverter that feeds
+// three phases, one on a single phase.
+func (f *facts) spacesPerBranch() int {
+	switch {
+	case f.in.Inverter.Phases == 3:
+		return 3
+	case f.profile != nil && f.profile.SpacesPerBranch > 0 && f.phases == f.profile.Phases:
+		return f.profile.SpacesPerBranch
+	case f.phases == 2:
+		return 2
+	}
+	return 1
+}
+
+// onSpare is how many modules the existing branches still take, 0 where that
+// is not known.
+func (f *facts) onSpare() int {
+	spare := f.in.Site.Service.BranchSpareAmps
+	if !(spare > 0) || !f.mayShareBranch() {
+		return 0
+	}
+	n := floorPositive(spare/f.unitAmps()) * f.perInverter
+	if f.in.Inverter.PerBranch > 0 && f.units.Known && f.in.Inverter.Kind != "string" {
+		// Never more than the maker's limit on as many branches as there are old inverters.
+		n = min(n, f.in.Inverter.PerBranch*max(1, f.units.V))
+	}
+	return n
+}
+
+// mayShareBranch says whether new inverters may hang on the old branches: the
+// same generation may, others where a mixing rule covers all of them and does
+// not forbid it.
+func (f *facts) mayShareBranch() bool {
+	if f.in.Inverter.Kind == "string" || len(f.kinds) == 0 || f.kindsGap != "" {
+		return false
+	}
+	if !f.mixes() {
+		return true
+	}
+	return slices.ContainsFunc(f.mixingRules(), func(r ingest.MixingRule) bool { return r.SameBranch == nil || *r.SameBranch })
+}
+
+// assessBranch finds the ceiling of the branch circuits.
+//
+// In:      free breaker spaces, room on the old branches, the inverter's limits.
+// Out:     what the old branches still take, plus what new ones carry.
+// Refuses: free spaces not known; the inverter's branch limits not known. What
+//
+//	the old branches take is then the lower bound.
+//
+// Edges:   old branches count as full unless the register says otherwise.
+func (f *facts) assessBranch(s state) Ceiling {
+	m, inv := f.in.Module, f.in.Inverter
+	if inv.MaxModuleWatts > 0 && inv.Kind != "string" && m.Watts > inv.MaxModuleWatts {
+		return Ceiling{Modules: ingest.Some(0), Reason: "module_exceeds_inverter",
+			Says: fmt.Sprintf("The module %s has %g W and the inverter %s takes at most %g W.", m.Model, m.Watts, inv.Model, inv.MaxModuleWatts)}
+	}
+	if s.supplySide {
+		return Ceiling{Unlimited: true, Low: Many, High: Many, Reason: "own_combiner",
+			Says: "Connected before the main breaker, the new branches end in a combiner of their own and need no space in the panelboard."}
+	}
+	v := f.in.Site.Service
+	var missing []string
+	if v == nil {
+		return unknown("spaces_unknown", "Free breaker spaces are not known.", "free breaker spaces", 0, Many)
+	}
+	if math.IsNaN(f.phaseVolts) || f.phases == 0 {
+		missing = append(missing, "phases and volts of the service")
+	}
+	per := perBranch(inv, f.unitAmps(), f.factor)
+	if per == 0 && (inv.PerBranch <= 0 && !(inv.BranchBreakerAmps > 0)) {
+		missing = append(missing, "modules per branch circuit of the inverter "+inv.Model)
+	}
+	if len(missing) > 0 {
+		return unknown("branch_unknown", "The branch circuits cannot be reckoned.", strings.Join(missing, "; "), 0, Many)
+	}
+	spare := f.onSpare()
+	if !s.spaces.Known {
+		return unknown("spaces_unknown", fmt.Sprintf("Free breaker spaces are not known; the old branches take %d more modules.", spare), "free breaker spaces", spare, Many)
+	}
+	circuits := max(0, s.spaces.V) / f.spacesPerBranch()
+	n := spare + circuits*per*f.perInverter
+	c := Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "branch_circuits",
+		Says: fmt.Sprintf("%d free breaker spaces make %d new branch circuits of %d modules", s.spaces.V, circuits, per*f.perInverter)}
+	if circuits == 0 {
+		c.Reason = "no_breaker_space"
+	}
+	switch {
+	case spare > 0:
+		c.Says += fmt.Sprintf(", and the old branches take %d more (%s A of room): %d.", spare, num(v.BranchSpareAmps), n)
+		if f.sharesInDoubt() {
+			c.Low = n - spare
+			c.Ask = "whether the old branch cable takes both generations of inverter"
+		}
+	case v.BranchSpareAmps > 0:
+		c.Says += ". The old branches have room, but not for this generation of inverter."
+	default:
+		c.Says += fmt.Sprintf("; the old branches count as full: %d.", n)
+		if math.IsNaN(v.BranchSpareAmps) && f.mayShareBranch() {
+			c.High = n + per*f.perInverter // less than one more branch's worth may be free
+		}
+	}
+	c.Evidence = []string{fmt.Sprintf("inverter %s: %s A continuous, at most %d a branch (maker), breaker %g A", inv.Model, num(f.unitAmps()), inv.PerBranch, inv.BranchBreakerAmps)}
+	return c
+}
+
+// sharesInDoubt is true where generations differ and no rule says outright
+// that they may share a branch circuit.
+func (f *facts) sharesInDoubt() bool {
+	return f.mixes() && !slices.ContainsFunc(f.mixingRules(), func(r ingest.MixingRule) bool { return r.SameBranch != nil && *r.SameBranch })
+}

@@ -1,0 +1,332 @@
+package headroom
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+
+	"rowen/ingest"
+)
+
+// jobOrder is the order in which jobs are named and tried.
+var jobOrder = []string{SoftwareUpdate, GatewaySwap, NewPermission, PanelboardUpgrade, SupplySideConnection}
+
+// defaultUpgradeBusbars are the busbar sizes that an upgrade offers where the
+// profile names none, and defaultUpgradeSpaces the free spaces it brings
+// (common practice: 225 A busbars with 40 spaces behind a 200 A main breaker).
+var defaultUpgradeBusbars = []float64{125, 225, 400, 600}
+
+const defaultUpgradeSpaces = 8
+
+// offer is a job that could be done at this site: what it turns the site into.
+type offer struct {
+	name   string
+	cost   float64
+	target string
+	does   func(*state)
+}
+
+// offers lists the priced jobs that would change something here.
+func (f *facts) offers() []offer {
+	var out []offer
+	now := f.asItStands()
+	for _, name := range jobOrder {
+		cost, priced := f.in.Options.CostOf[name]
+		if !priced {
+			continue
+		}
+		o := offer{name: name, cost: cost}
+		switch name {
+		case SoftwareUpdate:
+			g := f.in.Catalogue.Gateway(now.gateway)
+			if g == nil {
+				continue
+			}
+			if order, ok := compareVersions(now.software, g.LatestSoftware); !ok || order >= 0 {
+				continue
+			}
+			o.target = g.LatestSoftware
+			o.does = func(s *state) {
+				if !s.swapped {
+					s.software, s.updated = g.LatestSoftware, true
+				}
+			}
+		case GatewaySwap:
+			target := f.swapTarget(now)
+			if target == "" {
+				continue
+			}
+			o.target = target
+			o.does = func(s *state) {
+				s.gateway, s.software, s.swapped = target, f.in.Catalogue.Gateway(target).LatestSoftware, true
+			}
+		case NewPermission:
+			o.target = "the size that is built"
+			o.does = func(s *state) { s.permission, s.limitLifted = true, NewPermission }
+		case PanelboardUpgrade:
+			size, spaces, ok := f.upgrade(now)
+			if !ok {
+				continue
+			}
+			if size > 0 {
+				o.target = fmt.Sprintf("%g A busbar", size)
+			} else {
+				o.target = fmt.Sprintf("%d free spaces", spaces)
+			}
+			o.does = func(s *state) {
+				s.newPanel = true
+				s.spaces = ingest.Some(max(s.spaces.Or(0), spaces))
+				if size > 0 {
+					s.busbarAmps, s.feed = size, "end"
+				}
+			}
+		case SupplySideConnection:
+			if f.profile == nil || !f.profile.SupplySide {
+				continue
+			}
+			o.target = "before the main breaker"
+			o.does = func(s *state) { s.supplySide = true }
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+// upgrade is what a panelboard upgrade brings: the next larger busbar behind
+// the same main breaker, fed at its end, and free spaces.
+func (f *facts) upgrade(s state) (busbar float64, spaces int, ok bool) {
+	p := f.profile
+	if p == nil {
+		return 0, 0, false
+	}
+	spaces = p.UpgradeFreeSpaces
+	if spaces <= 0 {
+		spaces = defaultUpgradeSpaces
+	}
+	if !(p.BusbarPct > 0) && len(p.BusbarRules) == 0 {
+		return 0, spaces, true // spaces are all that it brings
+	}
+	sizes := p.UpgradeBusbarAmps
+	if len(sizes) == 0 {
+		sizes = defaultUpgradeBusbars
+	}
+	main := f.in.Site.Service.MainBreakerAmps
+	for _, size := range sizes {
+		if size > s.busbarAmps && size >= main {
+			return size, spaces, true
+		}
+	}
+	return 0, 0, false
+}
+
+// ceilings are the five of them for a site in some state.
+type ceilings struct{ roof, service, branch, gateway, permission Ceiling }
+
+func (f *facts) under(roof Ceiling, s state) ceilings {
+	return ceilings{roof, f.assessService(s), f.assessBranch(s), f.assessGateway(s), f.assessPermission(s)}
+}
+
+// possible is the smallest of five ceilings. It is known where no ceiling that
+// nobody knows could be smaller than the smallest that is known.
+func (c ceilings) possible() (n ingest.Opt[int], low, high int, binding string) {
+	low, high = Many, Many
+	smallest := Many
+	for _, x := range c.named() {
+		low, high = min(low, x.Low), min(high, x.High)
+		if x.Modules.Known && x.Modules.V < smallest {
+			smallest, binding = x.Modules.V, x.name
+		}
+	}
+	if binding == "" {
+		return n, low, high, ""
+	}
+	for _, x := range c.named() {
+		if !x.Modules.Known && !x.Unlimited && x.Low < smallest {
+			return n, low, min(high, smallest), binding
+		}
+	}
+	return ingest.Some(smallest), low, high, binding
+}
+
+type namedCeiling struct {
+	name string
+	Ceiling
+}
+
+func (c ceilings) named() [5]namedCeiling {
+	return [5]namedCeiling{{Roof, c.roof}, {Service, c.service}, {Branch, c.branch}, {Gateway, c.gateway}, {Permission, c.permission}}
+}
+
+// plan weighs sets of jobs against the site as it stands.
+type plan struct {
+	f      *facts
+	roof   Ceiling
+	offers []offer
+	cache  map[uint]ceilings // by set of offers
+}
+
+func (p *plan) ceilings(set uint) ceilings {
+	if c, ok := p.cache[set]; ok {
+		return c
+	}
+	s := p.f.asItStands()
+	for i, o := range p.offers {
+		if set>>i&1 == 1 {
+			o.does(&s)
+		}
+	}
+	c := p.f.under(p.roof, s)
+	p.cache[set] = c
+	return c
+}
+
+// modules is what is possible with a set of jobs, and whether that is known.
+func (p *plan) modules(set uint) (int, bool) {
+	c := p.ceilings(set)
+	n, low, _, _ := c.possible()
+	if n.Known {
+		return n.V, true
+	}
+	return low, false
+}
+
+// needed drops from a set every job without which as much is possible.
+func (p *plan) needed(set uint) uint {
+	n, known := p.modules(set)
+	for i := len(p.offers) - 1; i >= 0; i-- {
+		if set>>i&1 == 0 {
+			continue
+		}
+		without := set &^ (1 << i)
+		if m, k := p.modules(without); m >= n && k == known {
+			set = without
+		}
+	}
+	return set
+}
+
+func (p *plan) free() uint {
+	set := uint(0)
+	for i, o := range p.offers {
+		if o.cost == 0 {
+			set |= 1 << i
+		}
+	}
+	return set
+}
+
+func (p *plan) names(set uint) []string {
+	var out []string
+	for i, o := range p.offers {
+		if set>>i&1 == 1 {
+			out = append(out, o.name)
+		}
+	}
+	return out
+}
+
+func (p *plan) cost(set uint) float64 {
+	sum := 0.0
+	for i, o := range p.offers {
+		if set>>i&1 == 1 {
+			sum += o.cost
+		}
+	}
+	return sum
+}
+
+// sets lists the sets of paid jobs of which none can be left out and that no
+// cheaper set equals, cheapest first.
+func (p *plan) sets(base uint) []JobSet {
+	free := p.free()
+	now, _ := p.modules(base)
+	var out []JobSet
+	seen := map[uint]bool{}
+	for s := uint(1); s < 1<<len(p.offers); s++ {
+		if s&free != 0 {
+			continue
+		}
+		need := p.needed(s | free)
+		n, ok := p.modules(need)
+		if need&^free == 0 || seen[need] || !ok || n <= now {
+			continue
+		}
+		seen[need] = true
+		out = append(out, JobSet{Jobs: p.names(need), Cost: p.cost(need), Modules: n})
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		a, b := out[i], out[j]
+		if a.Cost != b.Cost {
+			return a.Cost < b.Cost
+		}
+		if a.Modules != b.Modules {
+			return a.Modules > b.Modules
+		}
+		return strings.Join(a.Jobs, " ") < strings.Join(b.Jobs, " ")
+	})
+	kept, most := out[:0], -1
+	for _, s := range out {
+		if s.Modules > most {
+			kept, most = append(kept, s), s.Modules
+		}
+	}
+	return slices.Clip(kept)
+}
+
+// jobs describes every job that gains something, alone or in one of the sets.
+func (p *plan) jobs(base uint, sets []JobSet) []Job {
+	var out []Job
+	now, _ := p.modules(base)
+	for i, o := range p.offers {
+		bit := uint(1) << i
+		inSet := slices.ContainsFunc(sets, func(s JobSet) bool { return slices.Contains(s.Jobs, o.name) })
+		gain := 0
+		if o.cost == 0 {
+			without, _ := p.modules(base &^ bit)
+			gain = now - without
+		} else if n, ok := p.modules(p.free() | bit); ok {
+			gain = n - now
+		}
+		if gain <= 0 && !inSet && base&bit == 0 {
+			continue
+		}
+		j := Job{Name: o.name, Cost: o.cost, Weeks: math.NaN(), Gains: max(0, gain), Target: o.target, Lifts: p.lifts(base, bit)}
+		if w, ok := p.f.in.Options.WeeksOf[o.name]; ok {
+			j.Weeks = w
+		}
+		j.Says = jobSentence(j)
+		out = append(out, j)
+	}
+	return out
+}
+
+// lifts names the ceiling that a job raises most: the first of the order whose
+// bound grows.
+func (p *plan) lifts(base, bit uint) string {
+	without, with := p.ceilings(base&^bit).named(), p.ceilings(base|bit).named()
+	for i := range with {
+		if with[i].Low > without[i].Low || with[i].Unlimited && !without[i].Unlimited {
+			return with[i].name
+		}
+	}
+	return ""
+}
+
+func jobSentence(j Job) string {
+	what := map[string]string{
+		SoftwareUpdate:       "Update the gateway's software to ",
+		GatewaySwap:          "Replace the gateway by ",
+		NewPermission:        "Ask for a new permission to operate for ",
+		PanelboardUpgrade:    "Replace the panelboard: ",
+		SupplySideConnection: "Connect the new modules ",
+	}[j.Name] + j.Target
+	if j.Weeks > 0 {
+		what += fmt.Sprintf(" (usually %g weeks)", j.Weeks)
+	}
+	if j.Gains == 0 {
+		return what + ": gains nothing alone."
+	}
+	return what + fmt.Sprintf(": gains %d modules.", j.Gains)
+}

@@ -1,0 +1,438 @@
+package headroom
+
+import (
+	"math"
+	"slices"
+)
+
+// eps is what counts as touching, in metres: a ten-thousandth of a hair, far
+// below any tape measure (our choice).
+const eps = 1e-9
+
+// gridStepM is the step of the row offset where edges are slanted; between two
+// steps the thresholds are solved for (handbook: steps of at most 1 cm).
+const gridStepM = 0.01
+
+type point = [2]float64
+
+// span is a stretch of x.
+type span struct{ lo, hi float64 }
+
+// surface is a plane's outline and the convex polygons that nothing may cover.
+type surface struct {
+	outline []point
+	blocked [][]point
+}
+
+// rectangle is the surface of a plain rectangle with its corner at x0, y0.
+func rectangle(x0, y0, x1, y1 float64) surface {
+	if x1 <= x0 || y1 <= y0 {
+		return surface{}
+	}
+	return surface{outline: box(x0, y0, x1, y1)}
+}
+
+func box(x0, y0, x1, y1 float64) []point {
+	return []point{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
+}
+
+// pack counts the modules that fit in rows parallel to the eave.
+//
+//	rows at y_k = y_min + o + k (h + g),  o in [0, h + g)
+//	per row Σ ⌊(len + g)/(w + g) + 1e-9⌋ over its free stretches of x
+//
+// A row's free stretches are the x that stay inside the outline over the whole
+// band [y, y + h], less what the blocked polygons cover there. Every row may be
+// shifted in x by itself.
+//
+// In:      outline and blocked polygons in metres, x along the eave, y up the
+//
+//	slope, setbacks already inside blocked; module w wide along the
+//	eave, h up the slope; gap g.
+//
+// Out:     the largest count over o and the smallest o found that gives it.
+// Edges:   touching is allowed; no outline gives 0.
+// Source:  uniform rows by exhaustive offset, handbook section 10.2. The offsets
+//
+//	tried are those where a row's edge touches a corner of the outline or
+//	of a blocked polygon: between two of them nothing changes where all
+//	edges are parallel to the axes. Slanted edges add a grid of 1 cm and
+//	the solved thresholds between its steps.
+//
+// Cost:    a plain rectangle O(1); else O(offsets x rows x edges): some 10
+// offsets with axis-parallel edges, some 180 with slanted ones.
+func pack(s surface, w, h, gap float64) (count int, offsetM float64) {
+	if len(s.outline) < 3 || !(w > 0) || !(h > 0) {
+		return 0, 0
+	}
+	if len(s.blocked) == 0 && isRectangle(s.outline) {
+		lo, hi := bounds(s.outline)
+		return fit(hi[0]-lo[0], w, gap) * fit(hi[1]-lo[1], h, gap), 0
+	}
+	p := newPacker(s)
+	offsets := p.offsets(h, gap)
+	best, bestAt := -1, 0.0
+	var before, now []stretch
+	var beforeAt float64
+	for i, o := range offsets {
+		before, now = now, p.rows(o, w, h, gap, before[:0])
+		if p.slanted && i > 0 {
+			for _, t := range thresholds(beforeAt, o, before, now, w, gap, best) {
+				if n := total(p.rows(t, w, h, gap, nil)); n > best {
+					best, bestAt = n, t
+				}
+			}
+		}
+		if n := total(now); n > best {
+			best, bestAt = n, o
+		}
+		beforeAt = o
+	}
+	return max(best, 0), bestAt
+}
+
+// fit is how many of size w fit side by side into length with a gap between.
+func fit(length, w, gap float64) int {
+	if length+gap < w {
+		return 0
+	}
+	return int(math.Floor((length+gap)/(w+gap) + 1e-9))
+}
+
+// packBest packs both ways round and gives the better; portrait where equal.
+func packBest(s surface, longM, shortM, gap float64) (count int, orientation string) {
+	portrait, _ := pack(s, shortM, longM, gap)
+	landscape, _ := pack(s, longM, shortM, gap)
+	if landscape > portrait {
+		return landscape, "landscape"
+	}
+	return portrait, "portrait"
+}
+
+// stretch is one free stretch of a row: its length and the modules in it.
+type stretch struct {
+	row    int
+	length float64
+	n      int
+}
+
+func total(rows []stretch) int {
+	n := 0
+	for _, s := range rows {
+		n += s.n
+	}
+	return n
+}
+
+// thresholds are the offsets between a and b where a stretch becomes long
+// enough for one more module, where that could beat best. Between neighbouring
+// offsets lengths are taken as straight lines.
+func thresholds(a, b float64, at, bt []stretch, w, gap float64, best int) []float64 {
+	if len(at) != len(bt) {
+		return nil
+	}
+	bound := 0
+	for i := range at {
+		if at[i].row != bt[i].row {
+			return nil
+		}
+		bound += max(at[i].n, bt[i].n)
+	}
+	if bound <= best {
+		return nil
+	}
+	var out []float64
+	for i := range at {
+		la, lb := at[i].length, bt[i].length
+		for n := min(at[i].n, bt[i].n) + 1; n <= max(at[i].n, bt[i].n); n++ {
+			need := float64(n)*(w+gap) - gap
+			out = append(out, a+(b-a)*(need-la)/(lb-la))
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// edge is a side of the outline that is not level, from its lower end up.
+type edge struct{ x0, y0, x1, y1 float64 }
+
+func (e edge) at(y float64) float64 {
+	return e.x0 + (e.x1-e.x0)*(y-e.y0)/(e.y1-e.y0)
+}
+
+// packer holds a surface ready for cutting bands out of it.
+type packer struct {
+	edges   []edge
+	ys      []float64 // heights of the outline's corners, ascending, once each
+	blocked [][]point
+	lo, hi  point
+	slanted bool
+
+	free, next []span // scratch
+	crossing   []crossing
+}
+
+func newPacker(s surface) *packer {
+	p := &packer{blocked: s.blocked}
+	p.lo, p.hi = bounds(s.outline)
+	for i, a := range s.outline {
+		b := s.outline[(i+1)%len(s.outline)]
+		p.ys = append(p.ys, a[1])
+		p.slanted = p.slanted || isSlanted(a, b)
+		if a[1] > b[1] {
+			a, b = b, a
+		}
+		if b[1] > a[1] {
+			p.edges = append(p.edges, edge{a[0], a[1], b[0], b[1]})
+		}
+	}
+	slices.Sort(p.ys)
+	p.ys = slices.Compact(p.ys)
+	for _, poly := range s.blocked {
+		for i, a := range poly {
+			p.slanted = p.slanted || isSlanted(a, poly[(i+1)%len(poly)])
+		}
+	}
+	return p
+}
+
+func isSlanted(a, b point) bool {
+	return math.Abs(a[0]-b[0]) > eps && math.Abs(a[1]-b[1]) > eps
+}
+
+// offsets are the row offsets worth trying, ascending.
+func (p *packer) offsets(h, gap float64) []float64 {
+	pitch := h + gap
+	out := []float64{0}
+	add := func(y float64) {
+		o := math.Mod(y-p.lo[1], pitch)
+		if o < -eps {
+			o += pitch
+		}
+		if o > eps && o < pitch-eps {
+			out = append(out, o)
+		}
+	}
+	corners := slices.Clone(p.ys)
+	for _, poly := range p.blocked {
+		for _, c := range poly {
+			corners = append(corners, c[1])
+		}
+	}
+	for _, y := range corners {
+		add(y)     // the row's lower edge touches
+		add(y - h) // its upper edge touches
+	}
+	if p.slanted {
+		for o := gridStepM; o < pitch; o += gridStepM {
+			out = append(out, o)
+		}
+	}
+	slices.Sort(out)
+	return slices.CompactFunc(out, func(a, b float64) bool { return math.Abs(a-b) < eps })
+}
+
+// rows lists the free stretches of all rows at one offset.
+func (p *packer) rows(offset, w, h, gap float64, into []stretch) []stretch {
+	for k := 0; ; k++ {
+		y := p.lo[1] + offset + float64(k)*(h+gap)
+		if y+h > p.hi[1]+eps {
+			return into
+		}
+		for _, s := range p.band(y, y+h) {
+			into = append(into, stretch{k, s.hi - s.lo, fit(s.hi-s.lo, w, gap)})
+		}
+	}
+}
+
+// crossing is where an edge meets a strip: at its middle, bottom and top.
+type crossing struct{ mid, bottom, top float64 }
+
+// band gives the stretches of x that are free over the whole of [y0, y1]. The
+// slice is scratch: it is overwritten by the next call.
+func (p *packer) band(y0, y1 float64) []span {
+	free := append(p.free[:0], span{math.Inf(-1), math.Inf(1)})
+	next := p.next[:0]
+	a := y0
+	for i := 0; a < y1-eps; {
+		for i < len(p.ys) && p.ys[i] <= a+eps {
+			i++
+		}
+		b := y1
+		if i < len(p.ys) && p.ys[i] < y1-eps {
+			b = p.ys[i]
+		}
+		// Inside a strip between corners the sides are straight, so that its
+		// two ends bound every x in it.
+		next = next[:0]
+		cross := p.cross(a, b)
+		for c := 0; c+1 < len(cross); c += 2 {
+			lo := max(cross[c].bottom, cross[c].top)
+			hi := min(cross[c+1].bottom, cross[c+1].top)
+			for _, f := range free {
+				if l, h := max(lo, f.lo), min(hi, f.hi); h > l {
+					next = append(next, span{l, h})
+				}
+			}
+		}
+		slices.SortFunc(next, func(s, t span) int {
+			if s.lo < t.lo {
+				return -1
+			}
+			return 1
+		})
+		free, next = next, free
+		if len(free) == 0 {
+			break
+		}
+		a = b
+	}
+	for _, poly := range p.blocked {
+		if len(free) == 0 {
+			break
+		}
+		lo, hi, ok := shadow(poly, y0, y1)
+		if !ok {
+			continue
+		}
+		next = next[:0]
+		for _, f := range free {
+			if hi <= f.lo+eps || lo >= f.hi-eps {
+				next = append(next, f)
+				continue
+			}
+			if lo > f.lo+eps {
+				next = append(next, span{f.lo, lo})
+			}
+			if hi < f.hi-eps {
+				next = append(next, span{hi, f.hi})
+			}
+		}
+		free, next = next, free
+	}
+	p.free, p.next = free, next
+	return free
+}
+
+func (p *packer) cross(a, b float64) []crossing {
+	out := p.crossing[:0]
+	mid := (a + b) / 2
+	for _, e := range p.edges {
+		if e.y0 < mid && mid < e.y1 {
+			out = append(out, crossing{e.at(mid), e.at(a), e.at(b)})
+		}
+	}
+	// Few crossings: insertion sort allocates nothing.
+	for i := 1; i < len(out); i++ {
+		for j := i; j > 0 && out[j].mid < out[j-1].mid; j-- {
+			out[j], out[j-1] = out[j-1], out[j]
+		}
+	}
+	p.crossing = out
+	return out
+}
+
+// shadow is the stretch of x that a convex polygon covers within a band; ok is
+// false where it only touches the band or lies outside.
+func shadow(poly []point, y0, y1 float64) (lo, hi float64, ok bool) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	low, high := math.Inf(1), math.Inf(-1)
+	take := func(x float64) { lo, hi = min(lo, x), max(hi, x) }
+	for i, a := range poly {
+		b := poly[(i+1)%len(poly)]
+		low, high = min(low, a[1]), max(high, a[1])
+		if a[1] >= y0 && a[1] <= y1 {
+			take(a[0])
+		}
+		for _, y := range [2]float64{y0, y1} {
+			if (a[1] < y && y < b[1]) || (b[1] < y && y < a[1]) {
+				take(a[0] + (b[0]-a[0])*(y-a[1])/(b[1]-a[1]))
+			}
+		}
+	}
+	return lo, hi, high > y0+eps && low < y1-eps && hi > lo+eps
+}
+
+func bounds(poly []point) (lo, hi point) {
+	lo, hi = poly[0], poly[0]
+	for _, c := range poly[1:] {
+		lo = point{min(lo[0], c[0]), min(lo[1], c[1])}
+		hi = point{max(hi[0], c[0]), max(hi[1], c[1])}
+	}
+	return lo, hi
+}
+
+// isRectangle says whether four corners span their own bounds.
+func isRectangle(poly []point) bool {
+	if len(poly) != 4 {
+		return false
+	}
+	for i, a := range poly {
+		if isSlanted(a, poly[(i+1)%4]) {
+			return false
+		}
+	}
+	lo, hi := bounds(poly)
+	return math.Abs(math.Abs(signedArea(poly))-(hi[0]-lo[0])*(hi[1]-lo[1])) < eps
+}
+
+// signedArea is positive for corners that run counter-clockwise.
+func signedArea(poly []point) float64 {
+	sum := 0.0
+	for i, a := range poly {
+		b := poly[(i+1)%len(poly)]
+		sum += a[0]*b[1] - b[0]*a[1]
+	}
+	return sum / 2
+}
+
+// lay puts n modules that are already there into rows from the eave up (or
+// from the ridge down) and gives the boxes that they take, gaps included, and
+// how many found no place. Where the old ones really lie is for the array map
+// to say: this is the usual way to lay them.
+func lay(s surface, w, h, gap float64, n int, fromRidge bool) (boxes [][]point, left int) {
+	if len(s.outline) < 3 || !(w > 0) || !(h > 0) {
+		return nil, n
+	}
+	p := newPacker(s)
+	step, y := h+gap, p.firstRow(h, fromRidge)
+	if fromRidge {
+		step = -step
+	}
+	for ; n > 0 && y >= p.lo[1]-eps && y+h <= p.hi[1]+eps; y += step {
+		for _, f := range p.band(y, y+h) {
+			c := min(n, fit(f.hi-f.lo, w, gap))
+			if c == 0 {
+				continue
+			}
+			x := f.lo - gap
+			boxes = append(boxes, box(x, y-gap, x+float64(c)*(w+gap)+gap, y+h+gap))
+			n -= c
+		}
+	}
+	return boxes, n
+}
+
+// firstRow is the lowest (or highest) place where a row finds any room,
+// to the centimetre: setbacks and slanted sides push it inwards.
+func (p *packer) firstRow(h float64, fromRidge bool) float64 {
+	lo, hi := p.lo[1], p.hi[1]-h
+	for k := 0; ; k++ {
+		y, inside := lo+float64(k)*gridStepM, true
+		if fromRidge {
+			y = hi - float64(k)*gridStepM
+			inside = y >= lo-eps
+		} else {
+			inside = y <= hi+eps
+		}
+		if !inside {
+			if fromRidge {
+				return hi
+			}
+			return lo
+		}
+		if len(p.band(y, y+h)) > 0 {
+			return y
+		}
+	}
+}

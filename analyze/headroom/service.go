@@ -1,0 +1,444 @@
+package headroom
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rowen/ingest"
+)
+
+// standardBreakers are the sizes of NEC 240.6(A) (published; 10 A joined in
+// 2023, from memory, and is left out).
+var standardBreakers = []float64{15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 110, 125, 150, 175, 200, 225, 250, 300, 350, 400, 450, 500, 600, 700, 800, 1000, 1200, 1600, 2000, 2500, 3000, 4000, 5000, 6000}
+
+// nextBreaker is the smallest size that carries amps; NaN above the largest.
+// (NEC 240.4(B), 690.9: the next standard size at or above 1.25 x I.)
+func nextBreaker(sizes []float64, amps float64) float64 {
+	best := math.NaN()
+	for _, s := range sizes {
+		if s >= amps-eps && !(s >= best) {
+			best = s
+		}
+	}
+	return best
+}
+
+// largestBreaker is the largest size within amps; 0 where none fits.
+func largestBreaker(sizes []float64, amps float64) float64 {
+	best := 0.0
+	for _, s := range sizes {
+		if s <= amps+eps && s > best {
+			best = s
+		}
+	}
+	return best
+}
+
+// busbarRoom is what the current rule leaves for new sources, continuous amps:
+//
+//	I = (pct/100 B - M - other)/factor - I_old
+//
+// with the busbar's rating B, the main breaker M and the old inverters' rated
+// output I_old. Negative where the old ones pass the rule already.
+// Source: NEC 705.12(B), handbook section 9.1.
+func busbarRoom(busbar, main, other, oldAmps, pct, factor float64) float64 {
+	return (pct/100*busbar-main-other)/factor - oldAmps
+}
+
+// sumRoom is what the sum rule leaves for new breakers, amps: all breakers but
+// the main one, loads and sources, stay within pct of the busbar.
+// Source: NEC 705.12(B)(3), handbook section 9.1.
+func sumRoom(busbar, breakers, pct float64) float64 { return pct/100*busbar - breakers }
+
+// rules are the profile's busbar rules for a feed. A profile that names none
+// has BusbarPct for feed at opposite ends and at most 100 % for any other.
+func rules(p *ingest.ServiceProfile, feed string) []ingest.BusbarRule {
+	if feed != "end" && feed != "center" {
+		feed = "unknown"
+	}
+	if feed != "end" && p.CenterFed == "refuse" {
+		return nil
+	}
+	all := p.BusbarRules
+	if len(all) == 0 {
+		all = []ingest.BusbarRule{
+			{Name: "opposite_end", Pct: p.BusbarPct, Feeds: []string{"end"}},
+			{Name: "any_place", Pct: min(100, p.BusbarPct), Feeds: []string{"center", "unknown"}},
+		}
+	}
+	var out []ingest.BusbarRule
+	for _, r := range all {
+		if len(r.Feeds) == 0 || contains(r.Feeds, feed) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func contains(list []string, s string) bool {
+	for _, x := range list {
+		if strings.EqualFold(strings.TrimSpace(x), s) {
+			return true
+		}
+	}
+	return false
+}
+
+// assessService finds the ceiling of the electrical service.
+//
+// In:      the service row, its profile, the old inverters, what jobs changed.
+// Out:     the most modules for which any one busbar rule passes, the panelboard
+//
+//	upstream passes too, and the profile's limits by phase and by
+//	installation hold.
+//
+// Refuses: busbar, main breaker, other supplies, volts, profile or old inverters
+//
+//	not known; a center-fed or unknown feed where the profile refuses it.
+//
+// Edges:   old inverters that pass the rule already give 0, not a negative.
+// Source:  the profile's clauses; handbook section 9.
+func (f *facts) assessService(s state) Ceiling {
+	v, p := f.in.Site.Service, f.profile
+	if ask := f.serviceGaps(); ask != "" {
+		return unknown("service_unknown", "The electrical service is not known well enough: "+ask+" is missing.", ask, 0, Many)
+	}
+	c := Ceiling{Unlimited: true, Low: Many, High: Many, Reason: "no_limit", Says: "The profile sets no limit here.", Evidence: f.profileEvidence()}
+	if p.BusbarPct > 0 || len(p.BusbarRules) > 0 {
+		c = f.busbar(s.busbarAmps, v.MainBreakerAmps, s.feed, "busbar")
+		if up := v.UpstreamBusbarAmps; up > 0 || v.UpstreamMainBreakerAmps > 0 {
+			c = tighter(c, f.busbar(up, v.UpstreamMainBreakerAmps, v.UpstreamFeed, "upstream_busbar"))
+		}
+		if s.supplySide {
+			c = looser(c, f.supplySide())
+		}
+	}
+	if !(s.limitLifted != "" && s.limitLifted == p.LimitsLiftedBy) {
+		c = tighter(c, f.phaseLimit())
+		c = tighter(c, f.installationLimit())
+	}
+	return c
+}
+
+// serviceGaps names what is missing before any rule can be applied.
+func (f *facts) serviceGaps() string {
+	v := f.in.Site.Service
+	var missing []string
+	switch {
+	case v == nil:
+		return "the electrical service (phases, volts, busbar and main breaker amps, breaker spaces)"
+	case f.profile == nil:
+		return fmt.Sprintf("the service profile %q in the catalogue", v.Profile)
+	case f.phases == 0:
+		missing = append(missing, "the number of phases")
+	}
+	if math.IsNaN(f.phaseVolts) {
+		missing = append(missing, "the service's volts")
+	}
+	if !(f.in.Inverter.ACWatts > 0) {
+		missing = append(missing, "the AC watts of the inverter "+f.in.Inverter.Model)
+	}
+	if math.IsNaN(f.oldACW) {
+		missing = append(missing, "the models and number of the old inverters, or the sum of the PV breakers")
+	}
+	return strings.Join(missing, "; ")
+}
+
+// busbar applies the rules of one panelboard: any one that passes is enough.
+func (f *facts) busbar(busbar, main float64, feed, reason string) Ceiling {
+	where := "busbar"
+	if reason != "busbar" {
+		where = "upstream busbar"
+	}
+	other, otherAsk := f.otherSupply()
+	var missing []string
+	if !(busbar > 0) {
+		missing = append(missing, where+" rating")
+	}
+	if !(main > 0) {
+		missing = append(missing, "main breaker of the "+where)
+	}
+	if otherAsk != "" {
+		missing = append(missing, otherAsk)
+	}
+	apply := rules(f.profile, feed)
+	if len(apply) == 0 {
+		return unknown("feed_refused", fmt.Sprintf("The panelboard's feed is %s, and the profile %s leaves that to an electrician.", orUnknown(feed), f.profile.ID),
+			"where the main breaker feeds the busbar (end or center), from an electrician", 0, Many)
+	}
+	best := Ceiling{Low: -1}
+	for _, r := range apply {
+		if c, ok := f.apply(r, busbar, main, other, reason); ok && c.Modules.V > best.Low {
+			best = c
+		}
+	}
+	if len(missing) > 0 || best.Low < 0 {
+		high := Many
+		if busbar > 0 && main > 0 { // other supplies only take away
+			high = max(best.Low, 0)
+		}
+		if len(missing) == 0 {
+			missing = append(missing, "the sum of all load and PV breakers")
+		}
+		ask := strings.Join(missing, "; ")
+		return unknown(reason+"_unknown", fmt.Sprintf("The rule for the %s cannot be applied: %s is not known.", where, ask), ask, 0, high)
+	}
+	if feed == "" {
+		best.Ask = "where the main breaker feeds the " + where + " (end or center)"
+		for _, r := range rules(f.profile, "end") {
+			if c, ok := f.apply(r, busbar, main, other, reason); ok {
+				best.High = max(best.High, c.Modules.V)
+			}
+		}
+	}
+	return best
+}
+
+// otherSupply is the amps of other sources. A blank counts as none only where
+// the gateway's row says that there is neither storage nor a backup controller.
+func (f *facts) otherSupply() (amps float64, ask string) {
+	if a := f.in.Site.Service.OtherSupplyAmps; a >= 0 {
+		return a, ""
+	}
+	if g := f.in.Site.Gateway; g != nil && g.StorageKWh == 0 && g.BackupController.Known && !g.BackupController.V {
+		return 0, ""
+	}
+	return 0, "amps of other supplies (storage, generator)"
+}
+
+// apply finds the most modules that one rule lets pass; ok is false where its
+// inputs are not known.
+func (f *facts) apply(r ingest.BusbarRule, busbar, main, other float64, reason string) (Ceiling, bool) {
+	p, v := f.profile, f.in.Site.Service
+	allowed := r.Pct / 100 * busbar
+	c := Ceiling{Reason: reason}
+	if math.IsNaN(allowed) {
+		return c, false
+	}
+	n := 0
+	switch {
+	case r.Kind == "sum":
+		old, ok := f.oldBreakers()
+		if !ok || !(v.LoadBreakersAmps > 0) || f.phases == 3 { // a panelboard without loads is one nobody has listed
+			return c, false
+		}
+		left := sumRoom(busbar, v.LoadBreakersAmps+old+other, r.Pct)
+		n = f.onSpare() + f.byBreakers(left)
+		c.Says = fmt.Sprintf("All breakers but the main one: loads %s A + PV %s A + other %s A = %s A of %s A (%g %% of %g A): room for %d more modules.",
+			num(v.LoadBreakersAmps), num(old), num(other), num(v.LoadBreakersAmps+old+other), num(allowed), r.Pct, busbar, n)
+	case p.StrictBreaker:
+		old, ok := f.oldBreakers()
+		if !ok || math.IsNaN(main) || f.phases == 3 { // how breakers spread over phases is for an electrician
+			return c, false
+		}
+		n = f.onSpare() + f.byBreakers(allowed-main-other-old)
+		c.Says = fmt.Sprintf("Counted by breaker sizes: PV %s A + main %s A + other %s A = %s A of %s A (%g %% of %g A): room for %d more modules.",
+			num(old), num(main), num(other), num(old+main+other), num(allowed), r.Pct, busbar, n)
+	default:
+		if math.IsNaN(main) {
+			return c, false
+		}
+		// On the phase that carries most: watts within (allowed - main - other)/factor x V.
+		limitW := busbarRoom(busbar, main, other, 0, r.Pct, f.factor) * f.phaseVolts
+		n = f.inverters(limitW) * f.perInverter
+		c.Says = f.busbarSentence(r, busbar, main, other, n)
+	}
+	c.Modules, c.Low, c.High = ingest.Some(n), n, n
+	c.Evidence = append(f.profileEvidence(), ruleEvidence(r))
+	return c, true
+}
+
+func (f *facts) busbarSentence(r ingest.BusbarRule, busbar, main, other float64, n int) string {
+	load := 0.0
+	for _, l := range f.loads() {
+		load = max(load, l)
+	}
+	oldAmps := load / f.phaseVolts
+	used, allowed := f.factor*oldAmps+main+other, r.Pct/100*busbar
+	per := ""
+	if f.phases == 3 {
+		per = " on the fullest phase"
+	}
+	s := fmt.Sprintf("%g x %s A of PV%s + main %s A", f.factor, num(oldAmps), per, num(main))
+	if other > 0 {
+		s += fmt.Sprintf(" + other %s A", num(other))
+	}
+	s += fmt.Sprintf(" = %s A of %s A (%g %% of the %g A busbar)", num(used), num(allowed), r.Pct, busbar)
+	if used > allowed+eps {
+		return s + ": over the rule already."
+	}
+	return s + fmt.Sprintf(": room for %d more modules at %s A an inverter.", n, num(f.unitAmps()))
+}
+
+// oldBreakers is the sum of the old PV breakers; there is no guessing how the
+// old inverters are spread over breakers.
+func (f *facts) oldBreakers() (float64, bool) {
+	if a := f.in.Site.Service.PVBreakerAmps; a >= 0 {
+		return a, true
+	}
+	return 0, f.oldACW == 0
+}
+
+// byBreakers is how many modules new branch circuits can carry when the sum of
+// their breakers must stay within amps: the best mix of standard sizes.
+//
+// Cost: O(amps x sizes).
+func (f *facts) byBreakers(amps float64) int {
+	most := make([]int, floorPositive(amps)+1)
+	for a := 1; a < len(most); a++ {
+		most[a] = most[a-1]
+		for _, size := range f.sizes() {
+			if s := int(size); float64(s) == size && s <= a {
+				most[a] = max(most[a], most[a-s]+f.onBreaker(size))
+			}
+		}
+	}
+	return most[len(most)-1]
+}
+
+// onBreaker is how many modules one branch circuit behind a breaker carries.
+func (f *facts) onBreaker(size float64) int {
+	if b := f.in.Inverter.BranchBreakerAmps; b > 0 && size > b {
+		return 0
+	}
+	n := floorPositive(size / f.factor / f.unitAmps())
+	if per := f.in.Inverter.PerBranch; per > 0 {
+		n = min(n, per)
+	}
+	return n * f.perInverter
+}
+
+func (f *facts) sizes() []float64 {
+	if f.profile != nil && len(f.profile.BreakerSizesAmps) > 0 {
+		return f.profile.BreakerSizesAmps
+	}
+	return standardBreakers
+}
+
+// supplySide is the ceiling of a connection before the main breaker: the new
+// sources within the service's rating (NEC 705.11).
+func (f *facts) supplySide() Ceiling {
+	main := f.in.Site.Service.MainBreakerAmps
+	if !(main > 0) {
+		return unknown("service_rating_unknown", "The service's rating is not known.", "main breaker amps", 0, Many)
+	}
+	n := floorPositive(main/f.factor/f.unitAmps()) * f.perInverter
+	if f.phases == 3 && f.in.Inverter.Phases != 3 {
+		n *= 3
+	}
+	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "supply_side",
+		Says:     fmt.Sprintf("Connected before the main breaker: %g x new PV within the service's %s A: room for %d more modules.", f.factor, num(main), n),
+		Evidence: append(f.profileEvidence(), "NEC 705.11: sources within the service's rating (published in part)")}
+}
+
+// phaseLimit is the profile's limit on all inverters of one phase.
+func (f *facts) phaseLimit() Ceiling {
+	kw := f.profile.PerPhaseLimitKW
+	if !(kw > 0) {
+		return noLimit()
+	}
+	n := f.inverters(kw*1000) * f.perInverter
+	phases := "the phase"
+	if f.phases == 3 {
+		phases = "each of three phases"
+	}
+	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "per_phase_limit",
+		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW on %s: room for %d more modules.", num(f.oldACW/1000), kw, phases, n),
+		Evidence: f.profileEvidence()}
+}
+
+func (f *facts) installationLimit() Ceiling {
+	kw := f.profile.PerInstallationLimitKW
+	if !(kw > 0) {
+		return noLimit()
+	}
+	n := floorPositive((kw*1000-f.oldACW)/f.in.Inverter.ACWatts) * f.perInverter
+	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "installation_limit",
+		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW for the premises: room for %d more modules.", num(f.oldACW/1000), kw, n),
+		Evidence: f.profileEvidence()}
+}
+
+func noLimit() Ceiling { return Ceiling{Unlimited: true, Low: Many, High: Many} }
+
+// tighter joins two ceilings that must both hold.
+func tighter(a, b Ceiling) Ceiling {
+	low, high := min(a.Low, b.Low), min(a.High, b.High)
+	out := a
+	switch {
+	case b.Unlimited:
+	case a.Unlimited:
+		out = b
+	case a.Modules.Known && b.Modules.Known && b.Modules.V < a.Modules.V:
+		out = b
+	case a.Modules.Known && b.Modules.Known:
+	case a.Modules.Known && a.Modules.V <= b.Low: // what is not known cannot bind
+	case b.Modules.Known && b.Modules.V <= a.Low:
+		out = b
+	default:
+		out = unknown(a.Reason, a.Says, a.Ask, low, high)
+		if a.Modules.Known {
+			out.Reason = b.Reason
+		}
+		out.Says, out.Ask = join(a.Says, " ", b.Says), join(a.Ask, "; ", b.Ask)
+		out.Evidence = a.Evidence
+	}
+	out.Low, out.High = low, high
+	return out
+}
+
+// looser joins two ways of which one is enough.
+func looser(a, b Ceiling) Ceiling {
+	out := a
+	if a.Unlimited || (a.Modules.Known && a.Modules.V >= b.High) {
+		return a
+	}
+	if b.Modules.Known && (!a.Modules.Known || b.Modules.V > a.Modules.V) {
+		out = b
+	}
+	out.Low, out.High = max(a.Low, b.Low), max(a.High, b.High)
+	if out.Modules.Known {
+		out.High = max(out.Modules.V, out.High)
+	}
+	return out
+}
+
+// join puts two texts together, each once and without a stray separator.
+func join(a, sep, b string) string {
+	switch {
+	case b == "" || a == b:
+		return a
+	case a == "":
+		return b
+	}
+	return a + sep + b
+}
+
+func orUnknown(feed string) string {
+	if feed == "" {
+		return "not known"
+	}
+	return feed
+}
+
+// num prints a number to a tenth, without a useless ".0".
+func num(x float64) string {
+	s := fmt.Sprintf("%.1f", x)
+	return strings.TrimSuffix(s, ".0")
+}
+
+func (f *facts) profileEvidence() []string {
+	p := f.profile
+	return []string{fmt.Sprintf("profile %s: %s, %s", p.ID, p.Source, p.Edition)}
+}
+
+func ruleEvidence(r ingest.BusbarRule) string {
+	s := "rule " + r.Name
+	if r.Clause != "" {
+		s += ", " + r.Clause
+	}
+	if r.Tag != "" {
+		s += " (" + r.Tag + ")"
+	}
+	return s
+}
