@@ -96,7 +96,7 @@ func (b *builder) layRoof() {
 	}
 	second = math.Mod(second+360, 360)
 	split := 0
-	if n >= 16 && rnd.Float64() < 0.45 && (second > 75 && second < 290) {
+	if hw.micro && n >= 16 && rnd.Float64() < 0.45 && (second > 75 && second < 290) {
 		split = n / 3
 	}
 	layouts := []struct {
@@ -154,9 +154,6 @@ func (b *builder) layRoof() {
 		} else {
 			reg.InverterModel, b.roof.stringACW = b.stringInverter(float64(n) * mod.Watts)
 			reg.Inverters = ingest.Some(1)
-			if i > 0 {
-				reg.Inverters = ingest.Some(0) // shares the first array's
-			}
 		}
 		b.roof.arrays = append(b.roof.arrays, a)
 		b.reg.Arrays = append(b.reg.Arrays, reg)
@@ -332,7 +329,7 @@ func (b *builder) wire() {
 	b.reg.Service = svc
 
 	gw := &ingest.Gateway{Model: "HG-2", SoftwareVersion: "5.2.1180", ReportingInverters: ingest.Some(inverters),
-		LastSeenOn: dateOf(b.m.localEnd(b.region).Time().In(b.region.loc).AddDate(0, 0, -1)), BackupController: ingest.Some(false), StorageKWh: 0}
+		LastSeenOn: dateOf(timeOf(b.m.tl, b.meters.to-1).In(b.region.loc)), BackupController: ingest.Some(false), StorageKWh: 0}
 	generation := b.m.catalogue.Inverter(b.reg.Arrays[0].InverterModel).Generation
 	micro := b.m.catalogue.Inverter(b.reg.Arrays[0].InverterModel).Kind == "micro"
 	t.Mixable = true

@@ -26,10 +26,10 @@ const (
 // light measured at Golden CO (see the tests).
 var cover = [numSkyTypes]struct{ mean, spread, thin, dense float64 }{
 	skyClear:    {-0.60, 0.25, 0.55, 0.70},
-	skyFair:     {0.08, 0.26, 0.40, 0.60},
-	skyPartly:   {0.42, 0.40, 0.18, 0.48},
-	skyMostly:   {0.80, 0.33, 0.08, 0.40},
-	skyOvercast: {1.30, 0.25, 0.00, 0.27},
+	skyFair:     {0.10, 0.27, 0.30, 0.58},
+	skyPartly:   {0.44, 0.42, 0.10, 0.44},
+	skyMostly:   {0.82, 0.34, 0.05, 0.36},
+	skyOvercast: {1.30, 0.25, 0.00, 0.25},
 	skyFog:      {-0.45, 0.25, 0.05, 0.42},
 }
 
@@ -54,33 +54,33 @@ var climates = []climate{
 	{ // high plains below a mountain range
 		name: "foothills", latDeg: 39.72, lonDeg: -105.02, elevM: 1660, zone: "America/Denver",
 		odds: [4][numSkyTypes]float64{
-			{0.31, 0.24, 0.20, 0.12, 0.13, 0},
-			{0.19, 0.24, 0.28, 0.16, 0.13, 0},
-			{0.24, 0.31, 0.32, 0.09, 0.04, 0},
-			{0.40, 0.25, 0.18, 0.10, 0.07, 0}},
+			{0.24, 0.18, 0.18, 0.15, 0.25, 0},
+			{0.15, 0.17, 0.24, 0.19, 0.25, 0},
+			{0.19, 0.25, 0.30, 0.15, 0.11, 0},
+			{0.31, 0.20, 0.17, 0.13, 0.19, 0}},
 		meanC: 10.4, swingC: 12.2, dayC: 7.6, anomalyC: 4.0,
-		aod: 0.05, aodSummer: 0.10, waterCm: 0.6, waterSummerCm: 1.7, convective: 0.30, snow: true, windMs: 3.4,
+		aod: 0.07, aodSummer: 0.12, waterCm: 0.6, waterSummerCm: 1.7, convective: 0.30, snow: true, windMs: 3.4,
 	},
 	{ // an inland valley behind coastal hills
 		name: "valley", latDeg: 37.70, lonDeg: -121.85, elevM: 120, zone: "America/Los_Angeles",
 		odds: [4][numSkyTypes]float64{
-			{0.26, 0.18, 0.19, 0.14, 0.18, 0.05},
-			{0.42, 0.22, 0.18, 0.08, 0.05, 0.05},
-			{0.62, 0.17, 0.05, 0.01, 0.01, 0.14},
-			{0.53, 0.19, 0.12, 0.05, 0.05, 0.06}},
+			{0.18, 0.15, 0.16, 0.15, 0.28, 0.08},
+			{0.29, 0.20, 0.18, 0.13, 0.13, 0.07},
+			{0.38, 0.21, 0.12, 0.05, 0.04, 0.20},
+			{0.36, 0.19, 0.15, 0.08, 0.11, 0.11}},
 		meanC: 15.4, swingC: 7.4, dayC: 7.8, anomalyC: 2.8,
-		aod: 0.08, aodSummer: 0.12, waterCm: 1.3, waterSummerCm: 1.9, windMs: 3.0,
+		aod: 0.11, aodSummer: 0.17, waterCm: 1.3, waterSummerCm: 1.9, windMs: 3.0,
 		dryMonthsFrom: time.May, dryMonths: 5,
 	},
 	{ // a high basin with one customer, far from all others
 		name: "basin", latDeg: 38.52, lonDeg: -106.05, elevM: 2180, zone: "America/Denver",
 		odds: [4][numSkyTypes]float64{
-			{0.40, 0.22, 0.18, 0.10, 0.10, 0},
-			{0.27, 0.26, 0.26, 0.12, 0.09, 0},
-			{0.26, 0.30, 0.32, 0.08, 0.04, 0},
-			{0.46, 0.22, 0.17, 0.09, 0.06, 0}},
+			{0.33, 0.20, 0.18, 0.12, 0.17, 0},
+			{0.22, 0.22, 0.26, 0.15, 0.15, 0},
+			{0.22, 0.26, 0.32, 0.12, 0.08, 0},
+			{0.40, 0.20, 0.17, 0.11, 0.12, 0}},
 		meanC: 5.6, swingC: 12.5, dayC: 9.5, anomalyC: 3.6,
-		aod: 0.04, aodSummer: 0.08, waterCm: 0.4, waterSummerCm: 1.2, convective: 0.32, snow: true, windMs: 3.2,
+		aod: 0.05, aodSummer: 0.10, waterCm: 0.4, waterSummerCm: 1.2, convective: 0.32, snow: true, windMs: 3.2,
 	},
 }
 
