@@ -295,7 +295,7 @@ func (s *study) onset(p points, segs []segment, e episode, from int) (on, lo, hi
 	if e.first == 0 && from == 0 {
 		return time.Time{}, time.Time{}, time.Time{} // since before the data
 	}
-	l, h := stepRange(p.x, segs[max(0, e.first-1)].from, max(from, 1), segs[e.last].to, s.noise)
+	l, h := stepRange(p.x, min(segs[max(0, e.first-1)].from, max(from, 1)-1), max(from, 1), segs[e.last].to, s.noise)
 	// the fault began after the last healthy day before it
 	day := p.day[from]
 	if from > 0 && p.day[from]-p.day[from-1] > 1 {

@@ -16,6 +16,7 @@ type Group struct {
 	Eta       float64     // inverter efficiency, 0..1
 	GammaPerC float64     // power per degree of cell temperature, negative
 	BeamShare float64     // share of beam light that reaches the plane, 1: no shade
+	shares    bool        // its inverter is shared with other groups: LimitW is +Inf, Model.SharedW holds for them together
 	From      ingest.Hour // first hour of service; 0: always
 	Born      ingest.Hour // ageing counts from here
 
@@ -51,6 +52,9 @@ type Model struct {
 	// Ageing is the loss a year that every array is granted, so that the fleet
 	// does not age into its own sky.
 	Ageing float64
+	// SharedW is the AC limit of string inverters that several groups share;
+	// 0: none.
+	SharedW float64
 }
 
 // NewModel makes the model of the arrays that the register gives a place.
@@ -81,10 +85,37 @@ func NewModel(site *ingest.Site, cat *ingest.Catalogue, start ingest.Hour, facin
 	if len(m.Groups) == 0 {
 		return nil
 	}
+	m.share(site, cat)
 	for i := range m.Groups {
 		m.Groups[i].prepare()
 	}
 	return m
+}
+
+// share pools the string inverters of a site where an array has none of its
+// own: then its modules hang on another array's.
+func (m *Model) share(site *ingest.Site, cat *ingest.Catalogue) {
+	pool, shared := 0.0, false
+	strings := map[string]bool{}
+	for i := range site.Arrays {
+		a := &site.Arrays[i]
+		inv := cat.Inverter(a.InverterModel)
+		if inv == nil || inv.Kind == "micro" {
+			continue
+		}
+		strings[a.ID] = true
+		pool += float64(a.Inverters.V) * inv.ACWatts
+		shared = shared || a.Inverters.Known && a.Inverters.V == 0
+	}
+	if !shared || pool == 0 {
+		return
+	}
+	m.SharedW = pool
+	for i := range m.Groups {
+		if g := &m.Groups[i]; strings[g.ArrayIDs[0]] {
+			g.shares, g.LimitW = true, math.Inf(1)
+		}
+	}
 }
 
 // AgeingPrior is what every array loses a year (section 6.2: published median
@@ -212,11 +243,21 @@ func (m *Model) WattHours(h *sun.Hours, i int, k, tempC, factor float64) float64
 	}
 	l := light(h, i, k)
 	at := h.Start + ingest.Hour(i)
-	sum := 0.0
+	sum, pool := 0.0, 0.0
 	for gi := range m.Groups {
-		if g := &m.Groups[gi]; at >= g.From {
-			sum += max(0, min(g.LimitW, factor*m.aged(g, at)*g.dcW(h, i, l, tempC)))
+		g := &m.Groups[gi]
+		if at < g.From {
+			continue
 		}
+		w := max(0, factor*m.aged(g, at)*g.dcW(h, i, l, tempC))
+		if g.shares {
+			pool += w
+		} else {
+			sum += min(g.LimitW, w)
+		}
+	}
+	if pool > 0 {
+		sum += min(m.SharedW, pool)
 	}
 	return sum
 }
@@ -240,10 +281,10 @@ func (m *Model) Free(h *sun.Hours, i int, k, tempC float64) float64 {
 
 // LimitW is the AC limit of the groups in service; +Inf where one is not known.
 func (m *Model) LimitW(at ingest.Hour) float64 {
-	sum := 0.0
+	sum := m.SharedW
 	for i := range m.Groups {
-		if m.Groups[i].From <= at {
-			sum += m.Groups[i].LimitW
+		if g := &m.Groups[i]; g.From <= at && !g.shares {
+			sum += g.LimitW
 		}
 	}
 	return sum

@@ -1,0 +1,290 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+	"time"
+
+	"rowen/analyze/array"
+	"rowen/analyze/stat"
+	"rowen/ingest/demo"
+)
+
+// sick are the codes by which an array is called sick; clipping is how it was
+// built, and a dead meter is no fault of the array.
+func sick(code string) bool { return code != array.Clipping && code != array.MeterDead }
+
+// health prints how well faults are found.
+func health(w io.Writer, all []judged, verbose bool) {
+	healthy, called, dead := 0, 0, 0
+	var wrong []string
+	type tally struct {
+		n, found, named int
+		onset           []float64
+		loss            []float64
+		missed          []string
+	}
+	by := map[string]*tally{}
+	big := tally{}
+	for i := range all {
+		j := &all[i]
+		if len(j.truth.Faults) == 0 {
+			healthy++
+			var codes []string
+			for _, f := range j.result.Faults {
+				if sick(f.Code) {
+					codes = append(codes, fmt.Sprintf("%s %.0f%% on %s: %s", f.Code, f.LossPct, f.On.Format("2006-01-02"), f.Says))
+				} else if f.Code == array.MeterDead {
+					dead++
+				}
+			}
+			if len(codes) > 0 {
+				called++
+				wrong = append(wrong, fmt.Sprintf("%d/%s: %s", j.fleet, j.site.ID, strings.Join(codes, "; ")))
+			}
+			continue
+		}
+		for _, t := range j.truth.Faults {
+			a := by[t.Code]
+			if a == nil {
+				a = &tally{}
+				by[t.Code] = a
+			}
+			found, named := match(t, j.result.Faults)
+			a.n++
+			what := fmt.Sprintf("%d/%s: %s loss %.1f %% from %s to %s; found %s", j.fleet, j.site.ID, t.Code, t.LossPct, date(t.On), date(t.Until), codes(j.result.Faults))
+			if found != nil {
+				a.found++
+			} else {
+				a.missed = append(a.missed, what)
+			}
+			if named != nil {
+				a.named++
+				if !t.On.IsZero() && !named.On.IsZero() {
+					a.onset = append(a.onset, named.On.Sub(t.On).Hours()/24)
+				}
+				a.loss = append(a.loss, named.LossPct-t.LossPct)
+			}
+			if isBig(t, j) {
+				big.n++
+				if found != nil {
+					big.found++
+					if !t.On.IsZero() && !found.On.IsZero() && t.Code != array.Decline {
+						big.onset = append(big.onset, found.On.Sub(t.On).Hours()/24)
+						if e := big.onset[len(big.onset)-1]; math.Abs(e) > 10 && verbose {
+							fmt.Fprintf(w, "  onset off by %.0f days: %s\n", e, what)
+						}
+					}
+				} else {
+					big.missed = append(big.missed, what)
+				}
+			}
+		}
+	}
+	fmt.Fprintf(w, "healthy arrays called sick: %d of %d = %.1f %% (wanted: at most 2)\n", called, healthy, pct(called, healthy))
+	list(w, wrong, 12, verbose)
+	fmt.Fprintf(w, "meters called dead without cause: %d\n", dead)
+	fmt.Fprintf(w, "arrays that lost a tenth or more for two months: %d of %d found = %.1f %% (wanted: at least 95)\n", big.found, big.n, pct(big.found, big.n))
+	list(w, big.missed, 12, verbose)
+	within := 0
+	for _, e := range big.onset {
+		if math.Abs(e) <= 10 {
+			within++
+		}
+	}
+	fmt.Fprintf(w, "onset of those (slides apart): %d dated, %d within 10 days = %.1f %%, median error %.1f days, 95 %% below %.1f days\n\n",
+		len(big.onset), within, pct(within, len(big.onset)), medianAbs(big.onset), quantileAbs(big.onset, 0.95))
+
+	fmt.Fprintf(w, "%-22s %5s %6s %6s %18s %18s\n", "fault built in", "n", "found", "named", "onset days 50/95 %", "loss points 50/95 %")
+	codesSorted := make([]string, 0, len(by))
+	for c := range by {
+		codesSorted = append(codesSorted, c)
+	}
+	slices.Sort(codesSorted)
+	for _, c := range codesSorted {
+		a := by[c]
+		fmt.Fprintf(w, "%-22s %5d %6d %6d %9.1f %8.1f %9.1f %8.1f\n", c, a.n, a.found, a.named,
+			medianAbs(a.onset), quantileAbs(a.onset, 0.95), medianAbs(a.loss), quantileAbs(a.loss, 0.95))
+		if verbose {
+			list(w, a.missed, 40, true)
+		}
+	}
+	var idx []float64
+	for i := range all {
+		if len(all[i].truth.Faults) == 0 {
+			r := &all[i].result
+			if r.ProductionIndex == r.ProductionIndex {
+				idx = append(idx, r.ProductionIndex)
+			}
+		}
+	}
+	sort.Float64s(idx)
+	if len(idx) > 0 {
+		fmt.Fprintf(w, "\nproduction index of healthy arrays: 5 %% %.3f, median %.3f, 95 %% %.3f\n", stat.QuantileSorted(idx, 0.05), stat.QuantileSorted(idx, 0.5), stat.QuantileSorted(idx, 0.95))
+	}
+	var year []float64
+	for i := range all {
+		j := &all[i]
+		if j.truth.MendedKWhYr > 0 && j.result.Refusal == "" {
+			year = append(year, 100*(j.result.ExpectedKWhYr/j.truth.MendedKWhYr-1))
+		}
+	}
+	fmt.Fprintf(w, "year of the old array as if mended against truth: median error %.1f %%, 95 %% below %.1f %%\n\n", medianAbs(year), quantileAbs(year, 0.95))
+}
+
+// isBig tells a fault that took a tenth or more for two months.
+func isBig(t demo.Fault, j *judged) bool {
+	switch t.Code {
+	case array.Outage, array.InvertersDown, array.Decline, array.Shading, array.Curtailment:
+	default:
+		return false
+	}
+	until := t.Until
+	if until.IsZero() {
+		until = (j.truth.Window.Start.Time()).Add(time.Duration(j.truth.Window.N) * time.Hour)
+	}
+	return t.LossPct >= 10 && (t.On.IsZero() || until.Sub(t.On) >= 60*24*time.Hour)
+}
+
+// match finds a fault of the right time, and one that has the right name too.
+func match(t demo.Fault, found []array.Fault) (any, named *array.Fault) {
+	far := time.Date(3000, 1, 1, 0, 0, 0, 0, time.UTC)
+	end := func(u time.Time) time.Time {
+		if u.IsZero() {
+			return far
+		}
+		return u
+	}
+	for i := range found {
+		f := &found[i]
+		if f.On.After(end(t.Until)) || end(f.Until).Before(t.On) {
+			continue
+		}
+		if f.Code == t.Code && named == nil {
+			named = f
+		}
+		if (sick(f.Code) || f.Code == t.Code) && any == nil {
+			any = f
+		}
+	}
+	if named != nil {
+		any = named
+	}
+	return any, named
+}
+
+// planes prints how far the year of new modules on other planes is off.
+func planes(w io.Writer, all []judged) {
+	type miss struct {
+		err, sd float64
+		what    string
+	}
+	classes := []struct {
+		name     string
+		from, to float64
+	}{{"facing within 30 degrees", 0, 30}, {"30 to 60", 30, 60}, {"60 to 90", 60, 90.01}, {"within 90 (wanted 3 / 8)", 0, 90.01}, {"90 to 135", 90.01, 135}, {"135 to 180", 135, 181}}
+	fmt.Fprintf(w, "yearly output of a new module on another plane\n%-28s %6s %8s %8s %8s %10s %12s\n", "source and target", "n", "bias %", "50 % <", "95 % <", "worst %", "in 2 sd %")
+	for _, c := range classes {
+		var e []float64
+		var worst miss
+		inside := 0
+		for i := range all {
+			for _, p := range all[i].planes {
+				if !(p.turnDeg >= c.from && p.turnDeg < c.to) || !(p.truth > 0) {
+					continue
+				}
+				x := 100 * (p.found/p.truth - 1)
+				e = append(e, x)
+				if math.Abs(x) <= 200*p.relSD {
+					inside++
+				}
+				if math.Abs(x) > math.Abs(worst.err) {
+					worst = miss{err: x, what: fmt.Sprintf("%d/%s plane %s tilt %.0f, %s; truth %.0f found %.0f kWh; built in %s, found %s", all[i].fleet, all[i].site.ID, p.id, p.tilt, all[i].result.Caveats, p.truth, p.found, built(all[i].truth.Faults), codes(all[i].result.Faults))}
+				}
+			}
+		}
+		if len(e) == 0 {
+			continue
+		}
+		fmt.Fprintf(w, "%-28s %6d %8.1f %8.1f %8.1f %10.1f %12.0f\n", c.name, len(e), stat.Median(e), medianAbs(e), quantileAbs(e, 0.95), worst.err, pct(inside, len(e)))
+		fmt.Fprintf(w, "    worst: %s\n", worst.what)
+	}
+}
+
+func built(fs []demo.Fault) string {
+	var s []string
+	for _, f := range fs {
+		s = append(s, f.Code)
+	}
+	if s == nil {
+		return "nothing"
+	}
+	return strings.Join(s, ", ")
+}
+
+func codes(fs []array.Fault) string {
+	var s []string
+	for _, f := range fs {
+		s = append(s, fmt.Sprintf("%s %.0f%% %s..%s", f.Code, f.LossPct, date(f.On), date(f.Until)))
+	}
+	if s == nil {
+		return "nothing"
+	}
+	return strings.Join(s, ", ")
+}
+
+func date(t time.Time) string {
+	if t.IsZero() {
+		return "-"
+	}
+	return t.Format("2006-01-02")
+}
+
+func list(w io.Writer, lines []string, most int, verbose bool) {
+	for i, l := range lines {
+		if i >= most && !verbose {
+			fmt.Fprintf(w, "    ... and %d more (-v)\n", len(lines)-i)
+			return
+		}
+		fmt.Fprintf(w, "    %s\n", l)
+	}
+}
+
+func pct(a, b int) float64 {
+	if b == 0 {
+		return math.NaN()
+	}
+	return 100 * float64(a) / float64(b)
+}
+
+func medianAbs(x []float64) float64 { return quantileAbs(x, 0.5) }
+
+func quantileAbs(x []float64, p float64) float64 {
+	a := make([]float64, len(x))
+	for i, v := range x {
+		a[i] = math.Abs(v)
+	}
+	return stat.QuantileInPlace(a, p)
+}
+
+func sumKWh(wh []float64) float64 {
+	t := 0.0
+	for _, v := range wh {
+		t += v
+	}
+	return t / 1000
+}
+
+// turn is the least angle between the azimuth of a plane and those of the
+// modules that stand.
+func turn(arrays []demo.TrueArray, azimuthDeg float64) float64 {
+	least := 180.0
+	for _, a := range arrays {
+		least = min(least, math.Abs(math.Remainder(a.AzimuthDeg-azimuthDeg, 360)))
+	}
+	return least
+}

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"rowen/analyze/array"
+	"rowen/analyze/sky"
+	"rowen/analyze/sun"
+	"rowen/ingest"
+	"rowen/ingest/demo"
+)
+
+type options struct {
+	seed                           uint64
+	fleets, sites, months, workers int
+	faults                         float64
+	verbose, demo                  bool
+}
+
+// judged is one site with its truth.
+type judged struct {
+	fleet  uint64
+	site   *ingest.Site
+	truth  demo.Truth
+	result array.Result
+	planes []plane
+}
+
+// plane is a candidate plane's year, found and true.
+type plane struct {
+	id           string
+	turnDeg      float64 // between the azimuths of the old modules and this plane
+	tilt         float64
+	found, truth float64 // kWh of one module
+	relSD        float64
+}
+
+func run(w io.Writer, opt options) error {
+	var all []judged
+	var spent time.Duration
+	years := 0.0
+	for f := range opt.fleets {
+		o := demo.Default()
+		o.Seed, o.Sites, o.Months, o.Faults, o.Events = opt.seed+uint64(f), opt.sites, opt.months, opt.faults, 0.2
+		o.PlainHomes = !opt.demo
+		made := demo.Make(o)
+		j, d, y, err := judge(made, o.Seed, opt.workers)
+		if err != nil {
+			return err
+		}
+		all, spent, years = append(all, j...), spent+d, years+y
+	}
+	fmt.Fprintf(w, "%d sites, seeds %d to %d, %d months, %.0f site-years; judging took %.1f s with %d workers, %.0f site-years a second (simulation apart)\n\n",
+		len(all), opt.seed, opt.seed+uint64(opt.fleets)-1, opt.months, years, spent.Seconds(), opt.workers, years/spent.Seconds())
+	health(w, all, opt.verbose)
+	planes(w, all)
+	return nil
+}
+
+// judge runs both passes over one fleet.
+func judge(made *demo.Made, seed uint64, workers int) ([]judged, time.Duration, float64, error) {
+	fleet, source := made.Fleet(), made.Source()
+	cache := sun.NewCache(400, sun.SkyModel{})
+	field := sky.NewField(sky.Options{})
+	ids := source.Order()
+	out := make([]judged, len(ids))
+	failed := make([]error, len(ids))
+	own := make([]*sky.Estimate, len(ids))
+	hours := 0
+	var spent time.Duration
+	var mu sync.Mutex
+	each := func(f func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours)) {
+		var wg sync.WaitGroup
+		next := make(chan int)
+		for range workers {
+			wg.Go(func() {
+				for i := range next {
+					var s ingest.Series
+					if err := source.Load(ids[i], &s); err != nil {
+						if !errors.Is(err, ingest.ErrNoReadings) {
+							failed[i] = err
+						}
+						continue
+					}
+					site := fleet.Site(ids[i])
+					h := cache.Hours(sun.Place{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, ElevationM: site.ElevationM}, s.Start, s.Len())
+					t := time.Now()
+					f(i, site, &s, h)
+					d := time.Since(t)
+					mu.Lock()
+					spent += d / time.Duration(workers)
+					mu.Unlock()
+				}
+			})
+		}
+		for i := range ids {
+			next <- i
+		}
+		close(next)
+		wg.Wait()
+	}
+	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
+		e, err := sky.FromSite(sky.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Sun: h})
+		if err == nil {
+			field.Add(e)
+			own[i] = &e
+		}
+		mu.Lock()
+		hours += s.Len()
+		mu.Unlock()
+	})
+	field.Close()
+	module, inverter := fleet.Catalogue.Module("TN-430"), fleet.Catalogue.Inverter("KV2-380")
+	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
+		truth := made.Truth(ids[i])
+		place := h.Place
+		r := array.Assess(array.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Sun: h,
+			Sky: field.At(place, s.Start, s.Len(), own[i]), Window: truth.Window})
+		out[i] = judged{fleet: seed, site: site, truth: truth, result: r}
+		for _, p := range site.Planes {
+			u := r.ModuleOutput(p, *module, *inverter)
+			if u.Wh == nil || len(truth.Arrays) == 0 {
+				continue
+			}
+			t := made.CandidateTruth(ids[i], p.ID, module.Watts, module.TempCoefficientPctPC, inverter.ACWatts, truth.Window.Start, truth.Window.N)
+			out[i].planes = append(out[i].planes, plane{id: p.ID, tilt: p.TiltDeg, turnDeg: turn(truth.Arrays, p.AzimuthDeg),
+				found: sumKWh(u.Wh), truth: sumKWh(t), relSD: u.RelSD})
+		}
+	})
+	for i, err := range failed {
+		if err != nil {
+			return nil, 0, 0, fmt.Errorf("loading site %s: %w", ids[i], err)
+		}
+	}
+	kept := out[:0]
+	for _, j := range out {
+		if j.site != nil {
+			kept = append(kept, j)
+		}
+	}
+	return kept, spent, float64(hours) / 8766, nil
+}
