@@ -46,10 +46,10 @@ func (d *document) catalogue(text []byte, c *ingest.Catalogue) error {
 		return d.err()
 	}
 	f := ingest.Fleet{Catalogue: *c}
-	d.once("modules", "model", moduleModels(&f))
-	d.once("inverters", "model", inverterModels(&f))
-	d.once("gateways", "model", gatewayModels(&f))
-	d.once("profiles", "id", profileIDs(&f))
+	d.named("modules", "model", moduleModels(&f))
+	d.named("inverters", "model", inverterModels(&f))
+	d.named("gateways", "model", gatewayModels(&f))
+	d.named("profiles", "id", profileIDs(&f))
 	for i, m := range c.Modules {
 		d.module(entryPath("modules", i, m.Model), m)
 	}

@@ -83,6 +83,10 @@ func (d *document) walk(path string, y *yaml.Node, t reflect.Type) {
 		}
 		for i, e := range y.Content {
 			p := entryPath(path, i, idOf(e))
+			if first, twice := d.lines[p]; twice {
+				d.wrong(e.Line, p, fmt.Sprintf("stands twice, first in line %d: keep one", first))
+				continue
+			}
 			d.lines[p] = e.Line
 			d.walk(p, e, t.Elem())
 		}
@@ -215,15 +219,11 @@ func (d *document) among(path, v string, words ...string) {
 	}
 }
 
-// once wants the entries of a list to have names, each its own.
-func (d *document) once(list, key string, names []string) {
+// named wants the entries of a list to have names.
+func (d *document) named(list, key string, names []string) {
 	for i, n := range names {
-		p := entryPath(list, i, n)
-		switch {
-		case n == "":
-			d.say(p+": "+key, "must be given")
-		case slices.Contains(names[:i], n):
-			d.say(p, "stands twice: keep one")
+		if n == "" {
+			d.say(entryPath(list, i, "")+": "+key, "must be given")
 		}
 	}
 }

@@ -19,10 +19,10 @@ func parseOutline(s string) ([][2]float64, error) {
 	switch {
 	case len(corners) < 3:
 		return nil, errors.New("must have at least 3 corners")
-	case area(corners) == 0:
-		return nil, errors.New("must enclose an area: its corners lie on one line")
 	case crosses(corners):
 		return nil, errors.New("must not cross itself: give the corners in order around the plane")
+	case area(corners) == 0:
+		return nil, errors.New("must enclose an area: its corners lie on one line")
 	}
 	return corners, nil
 }

@@ -64,6 +64,7 @@ func Read(dir string, opts Options) (*ingest.Fleet, error) {
 	keep(err)
 	billRows, err := bills.read(dir, b)
 	keep(err)
+	billRows = withoutOverlaps(billRows, b)
 	outcomeRows, err := outcomes.read(dir, b)
 	keep(err)
 	if len(bad) > 0 {
@@ -231,6 +232,45 @@ func (a *assembly) gateway(s *ingest.Site, r *row[gatewayRow]) {
 
 func (a *assembly) bill(s *ingest.Site, r *row[billRow]) {
 	s.Bills = append(s.Bills, r.value.Bill)
+}
+
+// withoutOverlaps keeps the bills that share no day with another of their site:
+// which of two is right is not ours to guess.
+func withoutOverlaps(rows []row[billRow], b *book) []row[billRow] {
+	order := make([]int, len(rows))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int {
+		x, y := &rows[i].value, &rows[j].value
+		return cmp.Or(cmp.Compare(x.siteID, y.siteID), x.From.Compare(y.From), x.To.Compare(y.To), cmp.Compare(i, j))
+	})
+	other := make([]int, len(rows)) // a row that it shares a day with, plus 1
+	last := -1                      // of the rows so far the site's one that reaches farthest
+	for _, i := range order {
+		x := &rows[i].value
+		if last >= 0 && rows[last].value.siteID == x.siteID {
+			if x.From.Before(rows[last].value.To) {
+				other[i], other[last] = last+1, i+1
+			}
+			if !x.To.After(rows[last].value.To) {
+				continue
+			}
+		}
+		last = i
+	}
+	var kept []row[billRow]
+	for i, r := range rows {
+		if other[i] == 0 {
+			kept = append(kept, r)
+			continue
+		}
+		b.setAside(ingest.Reject{
+			File: bills.file(), Line: r.line, Column: "from", Value: r.value.From.Format(time.DateOnly), SiteID: r.value.siteID,
+			Reason: fmt.Sprintf("overlaps line %d: keep the right one", rows[other[i]-1].line),
+		})
+	}
+	return kept
 }
 
 func (a *assembly) outcome(_ *ingest.Site, r *row[ingest.Outcome]) {

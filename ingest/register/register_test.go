@@ -1,13 +1,9 @@
 package register
 
 import (
-	"fmt"
 	"math"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -104,7 +100,7 @@ func folder(t testing.TB, changed map[string]string) string {
 	return dir
 }
 
-// sameFleet compares all but places in files: line numbers move with rows.
+// sameFleet compares zones by name.
 var sameFleet = cmp.Options{
 	cmpopts.EquateNaNs(),
 	cmp.Comparer(func(a, b *time.Location) bool { return a == b || a != nil && b != nil && a.String() == b.String() }),
@@ -171,8 +167,3 @@ func TestRead(t *testing.T) {
 		t.Errorf("tariff %+v", a)
 	}
 }
-
-var _ = fmt.Sprint
-var _ = rand.New
-var _ = slices.Sort[[]int]
-var _ = strings.Cut

@@ -72,7 +72,7 @@ func (t table[R]) parse(text string, b *book) ([]row[R], error) {
 	}
 	width := len(header)
 
-	var rows []row[R]
+	rows := make([]row[R], 0, strings.Count(s.rest, "\n")+1)
 	var cells []string
 	for {
 		var line int
@@ -194,7 +194,7 @@ func (t table[R]) withoutRepeats(rows []row[R], b *book) []row[R] {
 		}
 		return t.key(&r.value)
 	}
-	first := map[string]int{}
+	first := make(map[string]int, len(rows))
 	differ := map[string]bool{}
 	for i := range rows {
 		k := keyOf(&rows[i])
@@ -203,6 +203,9 @@ func (t table[R]) withoutRepeats(rows []row[R], b *book) []row[R] {
 		} else if rows[f].cells != rows[i].cells {
 			differ[k] = true
 		}
+	}
+	if len(first) == len(rows) {
+		return rows
 	}
 	kept := make([]row[R], 0, len(first))
 	for i := range rows {

@@ -31,7 +31,7 @@ func (d *document) tariffs(text []byte) ([]ingest.Tariff, error) {
 		return nil, d.err()
 	}
 	ids := tariffIDs(&ingest.Fleet{Tariffs: file.Tariffs})
-	d.once("tariffs", "id", ids)
+	d.named("tariffs", "id", ids)
 	for i, t := range file.Tariffs {
 		d.tariff(entryPath("tariffs", i, t.ID), t, ids)
 	}

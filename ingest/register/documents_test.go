@@ -1,0 +1,80 @@
+package register
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// TestErrors runs the text cases of testdata/documents.txt: what stops a run.
+func TestErrors(t *testing.T) {
+	text, err := os.ReadFile("testdata/documents.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range strings.Split(string(text), "\n== ")[1:] {
+		name, rest, _ := strings.Cut(c, "\n")
+		t.Run(name, func(t *testing.T) {
+			input, want, _ := strings.Cut(rest, "\n-- want\n")
+			file, body, _ := strings.Cut(input, "\n")
+			f, err := Read(folder(t, map[string]string{file: body + "\n"}), smallOptions)
+			if err == nil {
+				t.Fatalf("no error, but %d sites", len(f.Sites))
+			}
+			if diff := cmp.Diff(strings.Split(strings.TrimSpace(want), "\n"), strings.Split(err.Error(), "\n")); diff != "" {
+				t.Errorf("-want +got\n%s", diff)
+			}
+		})
+	}
+}
+
+// TestAbsentFiles: every file but sites.csv may be absent, and a note says so.
+func TestAbsentFiles(t *testing.T) {
+	for file := range small {
+		_, err := Read(folder(t, map[string]string{file: ""}), Options{Timezone: "America/Denver"})
+		switch {
+		case file == "sites.csv":
+			if err == nil || err.Error() != "reading sites.csv: not there: a fleet's folder holds it, with one row a customer site" {
+				t.Errorf("without %s: %v", file, err)
+			}
+		case err != nil:
+			t.Errorf("without %s: %v", file, err)
+		}
+	}
+	f, err := Read(folder(t, map[string]string{"catalogue.yaml": "", "tariffs.yaml": "", "bills.csv": ""}), Options{Timezone: "America/Denver"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{
+		"catalogue.yaml: not there, so no module can be offered",
+		"tariffs.yaml: not there, so no bill can be reckoned",
+		"bills.csv: not there, so nothing is known of its bills",
+	}
+	if diff := cmp.Diff(want, f.Notes); diff != "" {
+		t.Errorf("-want +got\n%s", diff)
+	}
+	if f.Site("S1").TariffID != "" || f.Site("S2").TariffID != "tou-b" {
+		t.Errorf("tariffs %q and %q", f.Site("S1").TariffID, f.Site("S2").TariffID)
+	}
+}
+
+func TestEmptyAndForeignFiles(t *testing.T) {
+	for text, want := range map[string]string{
+		"":                   "reading sites.csv: it is empty: begin it with a row of column names",
+		"\n\r\n":             "reading sites.csv: it is empty: begin it with a row of column names",
+		"\xff\xfes\x00i\x00": "reading sites.csv: it is UTF-16: save it as UTF-8",
+		"site_id,\"lat":      `reading sites.csv: line 1 has a quote that is not closed before the cell ends: close it, and double a quote that belongs to the text`,
+	} {
+		_, err := sites.parse(text, &book{})
+		if err == nil || err.Error() != want {
+			t.Errorf("%q: %v, want %s", text, err, want)
+		}
+	}
+	b := &book{}
+	rows, err := sites.parse("site_id,latitude,longitude,customer\nS1,1,1,M\xfcller\n", b)
+	if err != nil || len(rows) != 0 || len(b.rejects) != 1 || b.rejects[0].Value != "" || b.rejects[0].Reason != "must be UTF-8: save the file as UTF-8" {
+		t.Errorf("%v %v %+v", rows, err, b.rejects)
+	}
+}
