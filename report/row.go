@@ -77,7 +77,14 @@ type SiteRow struct {
 	DataCoveragePct *float64 `parquet:"data_coverage_pct,optional" unit:"%" says:"share of the hours that were read, from the first to the last"`
 	OnCallList      bool     `parquet:"on_call_list" says:"within what the branch can call this month"`
 	Caveats         []string `parquet:"caveats,list" says:"codes of the doubts that travel with the numbers"`
+	Chain           []Step   `parquet:"chain,list" says:"how the answer came about, step by step"`
 	Failed          *string  `parquet:"failed,optional" says:"why the site could not be judged at all, where that happened"`
+}
+
+// Step is one step of the way to a site's answer.
+type Step struct {
+	Stage string `parquet:"stage,dict" says:"readings, array, use, room, worth, lane"`
+	Says  string `parquet:"says" says:"what was found, on what grounds"`
 }
 
 // LoadEvent is one lasting change of the household's use.

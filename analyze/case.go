@@ -1,0 +1,132 @@
+package analyze
+
+import (
+	"fmt"
+	"math"
+
+	"rowen/analyze/array"
+	"rowen/analyze/headroom"
+	"rowen/analyze/option"
+	"rowen/analyze/rank"
+)
+
+// minWindowPct is the share of the report year's hours below which a site's
+// readings are too stale to judge (our choice).
+const minWindowPct = 50
+
+// caseOf gives the lane rules what they ask for.
+func (j *judge) caseOf(f *Finding) rank.Case {
+	c := rank.Case{
+		SiteID: f.Site.ID, Branch: f.Site.Branch,
+		OptedOut: f.Site.DoNotContact, LastContactOn: f.Site.LastContactOn, MonthEnd: f.Month.End(f.Location),
+		DataDays: f.Days, DataCoveragePct: orZero(f.CoveragePct),
+		GrowthLowPctYr: math.NaN(), CoveragePct: math.NaN(), PlaneRelSD: math.NaN(), DemandRelWidth: math.NaN(),
+		Caveats: len(f.Caveats), OutcomeFactor: 1, TariffRefused: f.TariffDefaulted,
+	}
+	if v, ok := j.outcomes[f.Site.Branch]; ok {
+		c.OutcomeFactor = v
+	}
+	c.Refusals = refusals(f)
+	c.WorstFault = worstFault(f)
+	if d := &f.Demand; d.Refusal == "" {
+		c.GrowthLowPctYr = d.GrowthLow
+		c.CoveragePct = d.Coverage.NowPct
+		c.DemandRelWidth = (d.NextYearHigh - d.NextYearLow) / d.NextYearKWh
+		yearAgo := f.Month.End(f.Location).AddDate(-1, 0, 0)
+		for _, e := range d.Events {
+			c.RecentLoad = c.RecentLoad || (e.Live && e.KWhYr > 0 && e.On.After(yearAgo))
+		}
+	}
+	roomOf(f, &c)
+	offersOf(f, &c)
+	return c
+}
+
+// refusals are the stages that gave no number, with why.
+func refusals(f *Finding) []rank.Reason {
+	var rs []rank.Reason
+	if f.Array.Refusal != "" {
+		rs = append(rs, rank.Reason{Code: "production_unknown", Says: f.Array.Refusal})
+	}
+	if f.Demand.Refusal != "" {
+		rs = append(rs, rank.Reason{Code: f.Demand.Refusal, Says: f.Demand.RefusalSays})
+	}
+	if !math.IsNaN(f.WindowPct) && f.WindowPct < minWindowPct {
+		rs = append(rs, rank.Reason{Code: "stale_readings", Says: fmt.Sprintf("only %.0f %% of the report year's hours were read", f.WindowPct)})
+	}
+	for _, fault := range f.Array.Faults {
+		if fault.Code == array.MeterDead && fault.Live {
+			rs = append(rs, rank.Reason{Code: fault.Code, Says: fault.Says})
+		}
+	}
+	if f.Worth.Refusal != "" && len(rs) == 0 {
+		rs = append(rs, rank.Reason{Code: "not_reckoned", Says: f.Worth.Refusal})
+	}
+	return rs
+}
+
+// worstFault is the live fault that a mending visit would give most back for.
+func worstFault(f *Finding) *rank.Fault {
+	var worst *rank.Fault
+	for _, fault := range f.Array.Faults {
+		if fault.Live && fault.Repairable && (worst == nil || fault.LossPct > worst.LossPct) {
+			worst = &rank.Fault{Code: fault.Code, LossPct: fault.LossPct, Says: fault.Says}
+		}
+	}
+	return worst
+}
+
+// roomOf says what room there is, and why there is none.
+func roomOf(f *Finding, c *rank.Case) {
+	ceilings := []struct {
+		name string
+		is   headroom.Ceiling
+	}{{headroom.Roof, f.Room.Roof}, {headroom.Service, f.Room.Service}, {headroom.Branch, f.Room.Branch},
+		{headroom.Gateway, f.Room.Gateway}, {headroom.Permission, f.Room.Permission}}
+	c.RoomNow = f.Room.Possible.Or(f.Room.PossibleHigh)
+	c.RoomWithJobs = c.RoomNow
+	for _, set := range f.Room.JobSets {
+		c.RoomWithJobs = max(c.RoomWithJobs, set.Modules)
+	}
+	for _, ceiling := range ceilings {
+		switch {
+		case ceiling.is.Modules.Known && ceiling.is.Modules.V <= c.RoomNow && c.RoomNow < 2:
+			c.BlockedBy = append(c.BlockedBy, rank.Reason{Code: ceiling.is.Reason, Says: ceiling.is.Says})
+		case !ceiling.is.Modules.Known && !ceiling.is.Unlimited:
+			c.Unknown = append(c.Unknown, rank.Reason{Code: ceiling.name + "_unknown", Says: ceiling.is.Ask})
+		}
+	}
+}
+
+// offersOf takes the best sizes as the site stands and with its jobs.
+func offersOf(f *Finding, c *rank.Case) {
+	if f.Worth.Refusal != "" {
+		return
+	}
+	c.Offer = offerAt(&f.Worth, f.Worth.Best)
+	c.OfferWithJobs = offerAt(&f.Worth, f.Worth.BestWithJobs)
+	for i := range f.Worth.Options {
+		c.BestPaybackLong = c.BestPaybackLong || f.Worth.Options[i].NetBenefit.Value > 0
+	}
+	sd := 0.0
+	for _, p := range f.Array.Planes {
+		sd = math.Max(sd, orZero(p.SDDeg)/180)
+	}
+	c.PlaneRelSD = math.Hypot(sd, orZero(f.Array.FactorSD))
+}
+
+func offerAt(r *option.Result, at int) *rank.Offer {
+	if at < 0 {
+		return nil
+	}
+	o := &r.Options[at]
+	return &rank.Offer{Modules: o.Modules, NetBenefit: o.NetBenefit.Value, Chance: o.Chance,
+		Payback: o.SimplePaybackYears, Jobs: o.Jobs, JobsCost: o.JobsCost}
+}
+
+func orZero(x float64) float64 {
+	if math.IsNaN(x) {
+		return 0
+	}
+	return x
+}

@@ -1,0 +1,364 @@
+package analyze
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"rowen/analyze/array"
+	"rowen/analyze/demand"
+	"rowen/analyze/headroom"
+	"rowen/analyze/option"
+	"rowen/analyze/rank"
+	"rowen/analyze/sky"
+	"rowen/analyze/tariff"
+	"rowen/ingest"
+)
+
+// screeningModules is up to how many modules are simulated at a site whose
+// ceilings nobody knows: the page says what they would be worth and what to ask
+// (our choice).
+const screeningModules = 16
+
+// Judge goes over the fleet a second time and gives one Finding a site, in the
+// order of the sites, with its long hourly slices: deliver may write them out.
+// They are dropped when it returns.
+func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) error) ([]*Finding, error) {
+	j, err := fl.newJudge(s)
+	if err != nil {
+		return nil, err
+	}
+	benches := make([]bench, fl.Options.Workers)
+	sites := fl.Register.Sites
+	findings := make([]*Finding, 0, len(sites))
+	err = eachSite(ctx, len(sites), fl.Options.Workers,
+		func(worker, i int) *Finding { return j.site(&sites[i], &benches[worker]) },
+		func(i int, f *Finding, failed error) error {
+			if failed != nil {
+				f = j.failed(&sites[i], failed)
+			}
+			if err := deliver(f); err != nil {
+				return err
+			}
+			f.shed()
+			findings = append(findings, f)
+			return nil
+		})
+	if err != nil {
+		return nil, fmt.Errorf("judging the fleet: %w", err)
+	}
+	return findings, nil
+}
+
+// Rank orders the findings and marks whom each branch can call.
+func Rank(findings []*Finding, callsPerBranch int) {
+	ids, branches := make([]string, len(findings)), make([]string, len(findings))
+	verdicts := make([]rank.Verdict, len(findings))
+	for i, f := range findings {
+		ids[i], branches[i], verdicts[i] = f.Site.ID, f.Site.Branch, f.Verdict
+	}
+	rank.Order(ids, branches, verdicts, callsPerBranch)
+	for i, f := range findings {
+		f.Verdict = verdicts[i]
+	}
+}
+
+// judge is what judging a site needs of the fleet.
+type judge struct {
+	*Fleet
+	survey   *Survey
+	tariffs  tariff.Set
+	module   ingest.Module
+	inverter ingest.Inverter
+	outcomes map[string]float64 // by branch
+}
+
+func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
+	j := &judge{Fleet: fl, survey: s}
+	var err error
+	if j.module, j.inverter, err = offered(&fl.Register.Catalogue, fl.Options); err != nil {
+		return nil, err
+	}
+	// A tariff that cannot be used is refused by itself: its sites go on with the
+	// default, and say so. The command reports the reasons.
+	j.tariffs, _ = tariff.CompileAll(fl.Register.Tariffs)
+	branches := map[string]string{}
+	for i := range fl.Register.Sites {
+		branches[fl.Register.Sites[i].ID] = fl.Register.Sites[i].Branch
+	}
+	var told []rank.Outcome
+	for _, o := range fl.Register.Outcomes {
+		if o.Result == "sold" || o.Result == "declined" {
+			told = append(told, rank.Outcome{Branch: branches[o.SiteID], Sold: o.Result == "sold"})
+		}
+	}
+	j.outcomes = rank.OutcomeFactors(told)
+	return j, nil
+}
+
+// offered finds the module and the inverter that an expansion would use.
+func offered(c *ingest.Catalogue, o Options) (ingest.Module, ingest.Inverter, error) {
+	if len(c.Modules) == 0 || len(c.Inverters) == 0 {
+		return ingest.Module{}, ingest.Inverter{}, errors.New("reading catalogue.yaml: it must name at least one module and one inverter, for an expansion to be judged with")
+	}
+	m, inv := &c.Modules[0], &c.Inverters[len(c.Inverters)-1]
+	if o.DefaultModule != "" {
+		if m = c.Module(o.DefaultModule); m == nil {
+			return ingest.Module{}, ingest.Inverter{}, fmt.Errorf("reading rowen.yaml: defaults.module %q is not in catalogue.yaml; add it there or name another", o.DefaultModule)
+		}
+	}
+	if o.DefaultInverter != "" {
+		if inv = c.Inverter(o.DefaultInverter); inv == nil {
+			return ingest.Module{}, ingest.Inverter{}, fmt.Errorf("reading rowen.yaml: defaults.inverter %q is not in catalogue.yaml; add it there or name another", o.DefaultInverter)
+		}
+	}
+	return *m, *inv, nil
+}
+
+func (j *judge) begin(site *ingest.Site) *Finding {
+	return &Finding{
+		Site: site, Month: j.survey.Month, Window: j.survey.Month.window(site.Location), Location: site.Location,
+		CoveragePct: math.NaN(), WindowPct: math.NaN(), Module: j.module, Inverter: j.inverter,
+	}
+}
+
+// failed is the finding of a site that could not be judged.
+func (j *judge) failed(site *ingest.Site, err error) *Finding {
+	f := j.begin(site)
+	f.Failed = err.Error()
+	f.Array.Refusal, f.Demand.Refusal, f.Worth.Refusal = "failed", "failed", "failed"
+	f.Verdict = rank.Verdict{Lane: rank.NoData, NextStep: "report the failure; the other sites are not touched by it",
+		Reasons: []rank.Reason{{Code: "failed", Says: f.Failed}}}
+	return f
+}
+
+// site judges one site: the whole way, one stage after the other.
+func (j *judge) site(site *ingest.Site, b *bench) *Finding {
+	f := j.begin(site)
+	s := &b.series
+	if err := j.Source.Load(site.ID, s); errors.Is(err, ingest.ErrNoReadings) {
+		*s = ingest.Series{SiteID: site.ID, Start: f.Window.Start}
+	} else if err != nil {
+		panic(err)
+	}
+	f.StepMinutes, f.Quality = s.StepMinutes, s.Quality
+	f.countDays(s)
+	tempC := j.temperatures(site, b)
+
+	j.judgeArray(f, s, tempC)
+	j.judgeDemand(f, s, tempC, b)
+	f.Months = monthly(f, s)
+	units := j.judgeRoom(f, s)
+	j.judgeWorth(f, units)
+	f.gatherCaveats()
+	f.Verdict = rank.Judge(j.caseOf(f), j.Options.Rank)
+	f.choose()
+	if f.Verdict.Lane.Ranked() {
+		j.planVisit(f, s)
+	}
+	return f
+}
+
+func (j *judge) judgeArray(f *Finding, s *ingest.Series, tempC []float64) {
+	if s.Len() == 0 {
+		f.Array.Refusal = "no_production"
+		return
+	}
+	h := j.hours(f.Site, s)
+	self, selfErr := sky.FromSite(sky.Input{Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, TempC: tempC})
+	own := &self
+	if selfErr != nil {
+		own = nil
+	}
+	over := j.survey.Sky.At(place(f.Site), s.Start, s.Len(), own)
+	f.SkySource = over.Source
+	f.Array = array.Assess(array.Input{
+		Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, Sky: over, TempC: tempC,
+		Window: f.Window, Options: j.Options.Array,
+	})
+}
+
+func (j *judge) judgeDemand(f *Finding, s *ingest.Series, tempC []float64, b *bench) {
+	f.Demand = demand.Assess(demand.Input{
+		SiteID: f.Site.ID, Location: f.Location, Series: s, Bills: f.Site.Bills, TempC: tempC,
+		Season: j.survey.Season.At(f.Site.LatitudeDeg, f.Site.LongitudeDeg),
+		Window: f.Window, Options: j.Options.Demand, Scratch: &b.scratch,
+	})
+}
+
+// judgeRoom finds the ceilings, and what one new module makes on each plane.
+func (j *judge) judgeRoom(f *Finding, s *ingest.Series) map[string]array.UnitOutput {
+	units := map[string]array.UnitOutput{}
+	yield := math.NaN()
+	for _, p := range candidatePlanes(f) {
+		if f.Array.Refusal != "" {
+			break
+		}
+		u := f.Array.ModuleOutput(p, j.module, j.inverter)
+		units[p.ID] = u
+		if y := sum(u.Wh) / j.module.Watts; math.IsNaN(yield) || y > yield {
+			yield = y
+		}
+	}
+	in := j.roomInput(f, s)
+	in.YieldKWhPerKW = yield
+	f.Room = headroom.Assess(in)
+	return units
+}
+
+func (j *judge) roomInput(f *Finding, s *ingest.Series) headroom.Input {
+	in := headroom.Input{
+		Site: f.Site, Catalogue: &j.Register.Catalogue, Module: j.module, Inverter: j.inverter,
+		Tariff: ingest.FindTariff(j.Register.Tariffs, f.Site.TariffID), AsOf: f.Month.End(f.Location),
+		ExistingWatts: math.NaN(), UseKWhYr: math.NaN(), PastUseKWhYr: math.NaN(),
+		ProductionKWhYr: math.NaN(), YieldKWhPerKW: math.NaN(), PeakLoadKW: peakKW(f, s),
+		Options: j.Options.Headroom,
+	}
+	if f.Demand.Refusal == "" {
+		in.UseKWhYr, in.PastUseKWhYr = f.Demand.NextYearKWh, f.Demand.LevelKWhYr
+	}
+	if f.Array.Refusal == "" {
+		in.ProductionKWhYr = f.Array.ExpectedKWhYr
+	}
+	return in
+}
+
+// candidatePlanes are the planes that could take modules: those of the
+// register, or for want of any the ones that today's modules lie on, with
+// nothing known of their size.
+func candidatePlanes(f *Finding) []ingest.Plane {
+	if len(f.Site.Planes) > 0 {
+		return f.Site.Planes
+	}
+	var planes []ingest.Plane
+	nan := math.NaN()
+	for i, p := range f.Array.Planes {
+		planes = append(planes, ingest.Plane{ID: fmt.Sprintf("as_array_%d", i+1), WidthM: nan, SlopeM: nan,
+			TiltDeg: p.TiltDeg, AzimuthDeg: p.AzimuthDeg, ShadingPct: nan, BlockedM2: nan})
+	}
+	return planes
+}
+
+// judgeWorth simulates every size.
+func (j *judge) judgeWorth(f *Finding, units map[string]array.UnitOutput) {
+	f.Worth.Best, f.Worth.BestWithJobs = -1, -1
+	if f.Array.Refusal != "" || f.Demand.Refusal != "" {
+		f.Worth.Refusal = "no output or no use to reckon with"
+		return
+	}
+	t := j.tariffs[f.Site.TariffID]
+	f.TariffID, f.TariffDefaulted = f.Site.TariffID, f.Site.TariffDefaulted
+	if t == nil {
+		f.TariffID, f.TariffDefaulted = j.Options.DefaultTariff, true
+		if t = j.tariffs[f.TariffID]; t == nil {
+			f.Worth.Refusal = "no_tariff"
+			return
+		}
+	}
+	in := option.Input{
+		SiteID: f.Site.ID, Window: f.Window, Location: f.Location,
+		LoadWh: f.Demand.NextYearWh, LoadRelSD: f.Demand.NextYearRelSD, ProductionWh: f.Array.YearWh,
+		ExistingKW: f.Array.CapacityKW, Possible: f.Room.Possible.Or(f.Room.PossibleLow), FreeJobs: f.Room.FreeJobs,
+		MinModules: j.Options.Rank.MinModules, Tariff: t, Successor: j.tariffs.Successor(t),
+		TariffDefaulted: f.TariffDefaulted, Money: j.Options.Money,
+	}
+	for _, set := range f.Room.JobSets {
+		in.JobSets = append(in.JobSets, option.JobSet{Jobs: set.Jobs, Cost: set.Cost, Modules: set.Modules})
+	}
+	if !f.Room.Possible.Known {
+		in.Possible = min(f.Room.PossibleHigh, screeningModules)
+	}
+	in.Planes = j.candidates(f, units)
+	f.Worth = option.Evaluate(in)
+}
+
+func (j *judge) candidates(f *Finding, units map[string]array.UnitOutput) []option.Candidate {
+	room := map[string]headroom.PlaneRoom{}
+	for _, p := range f.Room.Planes {
+		room[p.Plane.ID] = p
+	}
+	var cs []option.Candidate
+	for _, p := range candidatePlanes(f) {
+		u, ok := units[p.ID]
+		if !ok {
+			continue
+		}
+		most := screeningModules
+		if r, ok := room[p.ID]; ok {
+			most = r.Modules
+		}
+		if most > 0 {
+			cs = append(cs, option.Candidate{PlaneID: p.ID, MaxModules: most, UnitWh: u.Wh, RelSD: u.RelSD,
+				ModuleWatts: j.module.Watts, ACWatts: j.inverter.ACWatts})
+		}
+	}
+	return cs
+}
+
+// planVisit writes what a crew needs for the size that is proposed.
+func (j *judge) planVisit(f *Finding, s *ingest.Series) {
+	if f.Chosen == nil {
+		return
+	}
+	plan := headroom.Plan{Modules: f.Chosen.Modules, Jobs: f.Chosen.Jobs}
+	for _, p := range f.Chosen.ByPlane {
+		plan.ByPlane = append(plan.ByPlane, headroom.PlaneCount{PlaneID: p.PlaneID, Modules: p.Modules})
+	}
+	f.Visit = headroom.VisitSheet(j.roomInput(f, s), f.Room, plan)
+}
+
+// choose takes the option that the verdict proposes; where it proposes none, the
+// best there is, so that the page can show what it would be.
+func (f *Finding) choose() {
+	at := -1
+	if o := f.Verdict.Offer; o != nil {
+		for i := range f.Worth.Options {
+			if f.Worth.Options[i].Modules == o.Modules {
+				at = i
+			}
+		}
+	} else if f.Worth.Best >= 0 {
+		at = f.Worth.Best
+	} else {
+		at = f.Worth.BestWithJobs
+	}
+	if at >= 0 {
+		chosen := f.Worth.Options[at]
+		f.Chosen = &chosen
+	}
+}
+
+// gatherCaveats brings the doubts of every stage together.
+func (f *Finding) gatherCaveats() {
+	for _, q := range f.Quality {
+		f.Caveats = append(f.Caveats, ingest.Caveat{Code: q.Code, Says: q.Says})
+	}
+	for _, r := range f.Site.Problems {
+		f.Caveats = append(f.Caveats, ingest.Caveat{Code: "register_row", Says: fmt.Sprintf("a row of %s could not be used: %s", r.File, r.Reason)})
+	}
+	f.Caveats = append(f.Caveats, f.Array.Caveats...)
+	f.Caveats = append(f.Caveats, f.Demand.Caveats...)
+	f.Caveats = append(f.Caveats, f.Room.Cautions...)
+	f.Caveats = append(f.Caveats, f.Worth.Caveats...)
+}
+
+// peakKW is the highest hour of gross use in the report year; NaN where no
+// consumption is metered.
+func peakKW(f *Finding, s *ingest.Series) float64 {
+	peak := math.NaN()
+	for i, wh := range s.Wh[ingest.Consumption] {
+		if s.Start+ingest.Hour(i) >= f.Window.Start && !math.IsNaN(wh) && !(wh/1000 <= peak) {
+			peak = wh / 1000
+		}
+	}
+	return peak
+}
+
+func sum(x []float64) float64 {
+	total := 0.0
+	for _, v := range x {
+		total += v
+	}
+	return total
+}

@@ -1,0 +1,65 @@
+package analyze
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"rowen/ingest"
+)
+
+// Month is a calendar month.
+type Month struct {
+	Year  int
+	Month time.Month
+}
+
+// ParseMonth reads a month as 2026-10.
+func ParseMonth(s string) (Month, error) {
+	t, err := time.Parse("2006-01", s)
+	if err != nil {
+		return Month{}, fmt.Errorf("reading month %q: must be written as 2026-10", s)
+	}
+	return Month{t.Year(), t.Month()}, nil
+}
+
+func (m Month) String() string { return fmt.Sprintf("%04d-%02d", m.Year, int(m.Month)) }
+
+// IsZero tells whether the month is not set.
+func (m Month) IsZero() bool { return m == Month{} }
+
+// End is the first instant of the next month on a civil clock.
+func (m Month) End(loc *time.Location) time.Time {
+	return time.Date(m.Year, m.Month+1, 1, 0, 0, 0, 0, loc)
+}
+
+// window is the twelve months up to and including m on a civil clock. Where a
+// zone's offset is no whole hour the hour that the month begins in counts.
+func (m Month) window(loc *time.Location) ingest.Window {
+	from := ingest.HourOf(time.Date(m.Year-1, m.Month+1, 1, 0, 0, 0, 0, loc))
+	to := ingest.HourOf(m.End(loc))
+	return ingest.Window{Start: from, N: int(to - from)}
+}
+
+// lastCompleteMonth is the last month that readings up to end complete.
+func lastCompleteMonth(end ingest.Hour, loc *time.Location) Month {
+	t := end.Time().In(loc)
+	first := time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, loc)
+	prev := first.AddDate(0, -1, 0)
+	return Month{prev.Year(), prev.Month()}
+}
+
+// commonMonth is the latest month that at least half of the sites complete: a
+// single clock in the future cannot move it.
+func commonMonth(ms []Month) Month {
+	if len(ms) == 0 {
+		return Month{}
+	}
+	slices.SortFunc(ms, func(a, b Month) int {
+		if a.Year != b.Year {
+			return a.Year - b.Year
+		}
+		return int(a.Month) - int(b.Month)
+	})
+	return ms[len(ms)/2]
+}

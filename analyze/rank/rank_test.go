@@ -1,0 +1,150 @@
+package rank
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+)
+
+// good is a site that no rule holds back.
+func good() Case {
+	return Case{
+		SiteID: "s", Branch: "b", MonthEnd: time.Date(2026, 11, 1, 0, 0, 0, 0, time.UTC),
+		DataDays: 900, DataCoveragePct: 99, GrowthLowPctYr: 2, CoveragePct: 70,
+		PlaneRelSD: 0.05, DemandRelWidth: 0.1, RoomNow: 10, RoomWithJobs: 10,
+		Offer: &Offer{Modules: 8, NetBenefit: 5000, Chance: 0.97, Payback: 8},
+	}
+}
+
+func TestJudge(t *testing.T) {
+	with := func(f func(*Case)) Case { c := good(); f(&c); return c }
+	prepared := &Offer{Modules: 8, NetBenefit: 4000, Chance: 0.95, Payback: 9, Jobs: []string{"panelboard_upgrade"}, JobsCost: 2800}
+	for _, tc := range []struct {
+		name   string
+		c      Case
+		lane   Lane
+		reason string
+	}{
+		{"nothing holds it back", good(), Call, "pays_back"},
+		{"opted out comes before everything", with(func(c *Case) { c.OptedOut = true; c.DataDays = 0 }), DoNotContact, "opted_out"},
+		{"contacted three months ago", with(func(c *Case) { c.LastContactOn = time.Date(2026, 8, 3, 0, 0, 0, 0, time.UTC) }), DoNotContact, "cool_down"},
+		{"contacted seven months ago", with(func(c *Case) { c.LastContactOn = time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC) }), Call, "pays_back"},
+		{"too few days", with(func(c *Case) { c.DataDays = 200 }), NoData, "few_days"},
+		{"no consumption", with(func(c *Case) { c.Refusals = []Reason{{"no_consumption", "nothing"}} }), NoData, "no_consumption"},
+		{"a sick array comes before a sale", with(func(c *Case) { c.WorstFault = &Fault{"inverters_down", 25, "5 of 20 down"} }), Repair, "inverters_down"},
+		{"a small fault does not", with(func(c *Case) { c.WorstFault = &Fault{"decline", 6, "6 %"} }), Call, "pays_back"},
+		{"a sick array on a full roof is still sick", with(func(c *Case) {
+			c.WorstFault = &Fault{"outage", 100, "dead"}
+			c.RoomNow, c.RoomWithJobs = 0, 0
+		}), Repair, "outage"},
+		{"no roof", with(func(c *Case) {
+			c.RoomNow, c.RoomWithJobs = 1, 1
+			c.BlockedBy = []Reason{{"roof_full", "the roof takes 1 more module"}}
+		}), Blocked, "roof_full"},
+		{"nothing pays", with(func(c *Case) { c.Offer = nil; c.GrowthLowPctYr = -1 }), NoGain, "no_net_benefit"},
+		{"pays too late", with(func(c *Case) { c.Offer.Payback = 18; c.GrowthLowPctYr = -1 }), NoGain, "payback_too_long"},
+		{"nothing pays yet, but use grows", with(func(c *Case) { c.Offer = nil }), Watch, "need_growing"},
+		{"too uncertain", with(func(c *Case) { c.Offer.Chance = 0.6 }), Watch, "uncertain"},
+		{"panelboard first", with(func(c *Case) { c.Offer = nil; c.OfferWithJobs = prepared; c.RoomNow = 0 }), Prepare, "panelboard_upgrade"},
+		{"ready beats prepared", with(func(c *Case) { c.OfferWithJobs = prepared }), Call, "pays_back"},
+		{"a ceiling is not known", with(func(c *Case) { c.Unknown = []Reason{{"service_unknown", "ask for the busbar rating"}} }), Prepare, "service_unknown"},
+		{"one module is no visit", with(func(c *Case) { c.Offer.Modules = 1; c.GrowthLowPctYr = 0 }), NoGain, "payback_too_long"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			v := Judge(tc.c, Defaults())
+			if v.Lane != tc.lane {
+				t.Fatalf("lane %s, want %s (reasons %v)", v.Lane, tc.lane, v.Reasons)
+			}
+			if !hasReason(v, tc.reason) {
+				t.Errorf("reasons %v lack %s", v.Reasons, tc.reason)
+			}
+			if v.NextStep == "" || v.Confidence < 0 || v.Confidence > 1 {
+				t.Errorf("next step %q, confidence %g", v.NextStep, v.Confidence)
+			}
+			if (v.Priority > 0) != v.Lane.Ranked() {
+				t.Errorf("priority %g in lane %s", v.Priority, v.Lane)
+			}
+		})
+	}
+}
+
+func hasReason(v Verdict, code string) bool {
+	for _, r := range v.Reasons {
+		if r.Code == code {
+			return true
+		}
+	}
+	return false
+}
+
+// What makes an answer less sure must never raise its confidence.
+func TestConfidenceFallsWithDoubt(t *testing.T) {
+	base := confidence(good())
+	for name, worse := range map[string]func(*Case){
+		"fewer days":       func(c *Case) { c.DataDays = 400 },
+		"less coverage":    func(c *Case) { c.DataCoveragePct = 80 },
+		"wider use":        func(c *Case) { c.DemandRelWidth = 0.5 },
+		"vaguer plane":     func(c *Case) { c.PlaneRelSD = 0.2 },
+		"unknown ceiling":  func(c *Case) { c.Unknown = []Reason{{}} },
+		"caveats":          func(c *Case) { c.Caveats = 3 },
+		"default tariff":   func(c *Case) { c.TariffRefused = true },
+		"a stage refused":  func(c *Case) { c.Refusals = []Reason{{}} },
+		"interval unknown": func(c *Case) { c.DemandRelWidth = 2 },
+	} {
+		c := good()
+		worse(&c)
+		if got := confidence(c); got >= base {
+			t.Errorf("%s: confidence %g, was %g", name, got, base)
+		}
+	}
+}
+
+func TestOrder(t *testing.T) {
+	offer := &Offer{Modules: 4}
+	vs := []Verdict{
+		{Lane: Call, Offer: offer, Priority: 100},
+		{Lane: NoGain, Priority: 0},
+		{Lane: Prepare, Offer: offer, Priority: 300},
+		{Lane: Call, Offer: offer, Priority: 100},
+		{Lane: Call, Offer: offer, Priority: 200},
+	}
+	Order([]string{"d", "x", "a", "b", "c"}, []string{"n", "n", "n", "n", "s"}, vs, 2)
+	// by hand: 300 (a), 200 (c), then 100: b before d; branch n may call two: a and b.
+	want := []struct {
+		rank   int
+		onList bool
+	}{{4, false}, {0, false}, {1, true}, {3, true}, {2, true}}
+	for i, w := range want {
+		if vs[i].Rank != w.rank || vs[i].OnList != w.onList {
+			t.Errorf("verdict %d: rank %d on list %v, want %d %v", i, vs[i].Rank, vs[i].OnList, w.rank, w.onList)
+		}
+	}
+}
+
+func TestOutcomeFactors(t *testing.T) {
+	var os []Outcome
+	addCalls := func(branch string, sold, calls int) {
+		for i := range calls {
+			os = append(os, Outcome{branch, i < sold})
+		}
+	}
+	addCalls("north", 20, 40)
+	if len(OutcomeFactors(os)) != 0 {
+		t.Error("40 outcomes are too few to weigh")
+	}
+	addCalls("south", 4, 40)
+	got := OutcomeFactors(os)
+	// by hand: p = 24/80 = 0.3; north (20+6)/(60)/0.3 = 1.4444; south (4+6)/60/0.3 = 0.5556
+	if math.Abs(got["north"]-26.0/60/0.3) > 1e-12 || math.Abs(got["south"]-10.0/60/0.3) > 1e-12 {
+		t.Errorf("factors %v", got)
+	}
+}
+
+func TestEveryJobHasAReasonInWords(t *testing.T) {
+	for job := range nextStep {
+		if !strings.Contains(jobSentence[job], " ") {
+			t.Errorf("job %s has a next step and no sentence", job)
+		}
+	}
+}

@@ -1,0 +1,140 @@
+package analyze
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"rowen/analyze/demand"
+	"rowen/analyze/sky"
+	"rowen/analyze/sun"
+	"rowen/ingest"
+)
+
+// Fleet is what both passes need: the register, the readings, the weather.
+type Fleet struct {
+	Register *ingest.Fleet
+	Source   ingest.Source
+	Options  Options
+
+	tables *sun.Cache
+}
+
+// maxPlaces bounds how many places' sun tables are kept; at 30 months of hours
+// one takes about 2 MB. Sites are worked on in the order of their IDs, which
+// neighbours often share.
+const maxPlaces = 64
+
+// NewFleet prepares the passes.
+func NewFleet(register *ingest.Fleet, source ingest.Source, o Options) *Fleet {
+	return &Fleet{register, source, o, sun.NewCache(maxPlaces, o.SkyModel)}
+}
+
+// Survey is what the first pass learns of the fleet as a whole.
+type Survey struct {
+	Month  Month
+	Sky    *sky.Field
+	Season *demand.SeasonBuilder
+	Read   int // sites with readings
+}
+
+// glance is what one site gives to the survey.
+type glance struct {
+	ok       bool
+	month    Month
+	estimate sky.Estimate
+}
+
+// bench is one worker's reused memory.
+type bench struct {
+	series  ingest.Series
+	tempC   []float64
+	scratch demand.Scratch
+}
+
+// Survey goes over the fleet once and learns what the sites share: the sky they
+// lived under, their season, and the last month that most of them complete.
+func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
+	s := &Survey{Sky: sky.NewField(fl.Options.Sky), Season: demand.NewSeasonBuilder(fl.span())}
+	var months []Month
+	for i := range fl.Register.Stations {
+		st := &fl.Register.Stations[i]
+		s.Sky.AddStation(st, fl.stationHours(st))
+	}
+	benches := make([]bench, fl.Options.Workers)
+	sites := fl.Register.Sites
+	err := eachSite(ctx, len(sites), fl.Options.Workers,
+		func(worker, i int) glance { return fl.glance(&sites[i], &benches[worker], s.Season) },
+		func(i int, g glance, failed error) error {
+			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
+				s.Read++
+				months = append(months, g.month)
+				s.Sky.Add(g.estimate)
+			}
+			return nil
+		})
+	if err != nil {
+		return nil, fmt.Errorf("surveying the fleet: %w", err)
+	}
+	s.Sky.Close()
+	s.Season.Close()
+	s.Month = fl.Options.Month
+	if s.Month.IsZero() {
+		s.Month = commonMonth(months)
+	}
+	return s, nil
+}
+
+func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilder) glance {
+	if err := fl.Source.Load(site.ID, &b.series); err != nil {
+		if !errors.Is(err, ingest.ErrNoReadings) {
+			panic(err)
+		}
+		return glance{}
+	}
+	h := fl.hours(site, &b.series)
+	g := glance{ok: true, month: lastCompleteMonth(b.series.End(), site.Location)}
+	g.estimate, _ = sky.FromSite(sky.Input{
+		Site: site, Catalogue: &fl.Register.Catalogue, Series: &b.series, Sun: h, TempC: fl.temperatures(site, b),
+	})
+	season.Add(site.LatitudeDeg, site.LongitudeDeg, site.Location, &b.series)
+	return g
+}
+
+func place(site *ingest.Site) sun.Place {
+	return sun.Place{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, ElevationM: site.ElevationM}
+}
+
+// hours gives the sun over a site for the hours of its readings.
+func (fl *Fleet) hours(site *ingest.Site, s *ingest.Series) *sun.Hours {
+	return fl.tables.Hours(place(site), s.Start, s.Len())
+}
+
+// stationHours gives the sun over a weather station for the hours of its record.
+func (fl *Fleet) stationHours(st *ingest.Station) *sun.Hours {
+	n := max(len(st.TempC), len(st.GHIWm2), len(st.DNIWm2), len(st.DHIWm2), len(st.WindMs))
+	return fl.tables.Hours(sun.Place{LatitudeDeg: st.LatitudeDeg, LongitudeDeg: st.LongitudeDeg, ElevationM: math.NaN()}, st.Start, n)
+}
+
+// temperatures gives the outdoor temperature over the hours of the readings;
+// nil: no station near enough.
+func (fl *Fleet) temperatures(site *ingest.Site, b *bench) []float64 {
+	st := nearestTemperatures(fl.Register.Stations, site, fl.Options.WeatherMaxKM)
+	if st == nil {
+		return nil
+	}
+	b.tempC = aligned(st.TempC, st.Start, b.series.Start, b.series.Len(), b.tempC)
+	return b.tempC
+}
+
+// span is the time that the season is gathered over: what the source says of
+// its readings, or the years in which smart meters have been about.
+func (fl *Fleet) span() (first, last time.Time) {
+	if s, ok := fl.Source.(interface{ Span() (from, to ingest.Hour) }); ok {
+		from, to := s.Span()
+		return from.Time(), to.Time()
+	}
+	return time.Date(2005, 1, 1, 0, 0, 0, 0, time.UTC), time.Date(2045, 1, 1, 0, 0, 0, 0, time.UTC)
+}

@@ -1,0 +1,72 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+
+	"rowen/ingest/ledger"
+)
+
+// bar is the one line of progress on a terminal; elsewhere it is silent.
+type bar struct {
+	mu    sync.Mutex
+	w     io.Writer // nil: silent
+	stage string
+	line  *progressbar.ProgressBar
+}
+
+func newBar(stderr io.Writer) *bar {
+	if !isTerminal(stderr) {
+		return &bar{}
+	}
+	return &bar{w: stderr}
+}
+
+// at gives the line of a stage, a new one where the stage is new.
+func (b *bar) at(stage string, total int64, bytes bool) *progressbar.ProgressBar {
+	if b.stage != stage {
+		if b.line != nil {
+			b.line.Clear()
+		}
+		b.stage = stage
+		b.line = progressbar.NewOptions64(total, progressbar.OptionSetWriter(b.w), progressbar.OptionSetDescription(stage),
+			progressbar.OptionThrottle(200*time.Millisecond), progressbar.OptionShowBytes(bytes), progressbar.OptionShowCount(),
+			progressbar.OptionShowIts(), progressbar.OptionSetPredictTime(true), progressbar.OptionClearOnFinish())
+	}
+	return b.line
+}
+
+// readings shows files, rows, rate and time left.
+func (b *bar) readings(p ledger.Progress) {
+	if b.w == nil {
+		return
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	line := b.at(p.Stage, p.BytesTotal, true)
+	line.Describe(fmt.Sprintf("%s: %d of %d files, %d rows", p.Stage, p.FilesDone, p.FilesTotal, p.Rows))
+	line.Set64(p.BytesDone)
+}
+
+// site shows one more site judged.
+func (b *bar) site(total int) {
+	if b.w == nil {
+		return
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.at("judging sites", int64(total), false).Add(1)
+}
+
+func (b *bar) done() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.line != nil {
+		b.line.Clear()
+		b.line, b.stage = nil, ""
+	}
+}

@@ -1,0 +1,130 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"runtime"
+
+	"github.com/spf13/cobra"
+
+	"rowen/analyze/tariff"
+	"rowen/ingest"
+	"rowen/ingest/ledger"
+	"rowen/ingest/readings"
+)
+
+func (sh *shell) checkCommand() *cobra.Command {
+	var sample string
+	c := &cobra.Command{
+		Use:   "check FLEET",
+		Short: "read everything, report what is wrong, analyse nothing",
+		Args:  exactly(1, "the fleet's folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if sample != "" {
+				return proposeMapping(sh.stdout, sample)
+			}
+			return sh.check(c, args[0])
+		},
+	}
+	c.Flags().StringVar(&sample, "sample", "", "look at one unknown export and propose a mapping for it")
+	return c
+}
+
+func (sh *shell) check(c *cobra.Command, dir string) error {
+	set, err := loadSettings(c, dir, nil)
+	if err != nil {
+		return err
+	}
+	fleet, err := readRegister(dir, set)
+	if err != nil {
+		return err
+	}
+	b := newBar(sh.stderr)
+	sites := ledger.Sites(fleet)
+	book, err := ledger.Update(c.Context(), dir, sites, mappings(set), ledger.Options{Workers: runtime.NumCPU(), Progress: b.readings})
+	b.done()
+	if err != nil {
+		return err
+	}
+	source, err := ledger.Open(dir, sites)
+	if err != nil {
+		return err
+	}
+	defer source.Close()
+
+	w := sh.stdout
+	rows := book.Rows
+	fmt.Fprintf(w, "%d sites; %d reading files; %d rows read = %d kept + %d set aside\n", len(fleet.Sites), len(book.Files), rows.Read, rows.Kept, rows.SetAside)
+	wrong := 0
+	for _, r := range append(append([]ingest.Reject{}, fleet.Rejects...), book.Rejects...) {
+		wrong++
+		fmt.Fprintln(w, describe(r))
+	}
+	if _, err := tariff.CompileAll(fleet.Tariffs); err != nil {
+		wrong++
+		fmt.Fprintln(w, err)
+	}
+	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
+		fmt.Fprintln(w, "note:", n)
+	}
+	unread, err := sayQuality(w, fleet, source)
+	if err != nil {
+		return err
+	}
+	if unread > 0 {
+		fmt.Fprintf(w, "note: %d sites of the register have no readings\n", unread)
+	}
+	if wrong > 0 {
+		return fmt.Errorf("%w: %d things are wrong, each is said above", errPartly, wrong)
+	}
+	fmt.Fprintln(w, "nothing is wrong")
+	return nil
+}
+
+// sayQuality prints what is doubtful about each site's readings.
+func sayQuality(w io.Writer, fleet *ingest.Fleet, source ingest.Source) (unread int, err error) {
+	var s ingest.Series
+	for i := range fleet.Sites {
+		id := fleet.Sites[i].ID
+		if err := source.Load(id, &s); err == ingest.ErrNoReadings {
+			unread++
+			continue
+		} else if err != nil {
+			return unread, err
+		}
+		for _, q := range s.Quality {
+			what := "caveat"
+			if q.Consequence == ingest.RefuseChannel {
+				what = "refused"
+			}
+			fmt.Fprintf(w, "%s: %s: %s: %s\n", id, what, q.Code, q.Says)
+		}
+	}
+	return unread, nil
+}
+
+// describe prints a row that was set aside as file:line: column "c": reason.
+func describe(r ingest.Reject) string {
+	s := r.File
+	if r.Line > 0 {
+		s += fmt.Sprintf(":%d", r.Line)
+	}
+	if r.Column != "" {
+		s += fmt.Sprintf(": column %q", r.Column)
+	}
+	return s + ": " + r.Reason
+}
+
+// proposeMapping prints a mapping for a person to confirm.
+func proposeMapping(w io.Writer, sample string) error {
+	m, notes, err := readings.Propose(sample)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w, "# a proposal from looking at %s: confirm each line before it is used\n", sample)
+	for _, n := range notes {
+		fmt.Fprintln(w, "#", n)
+	}
+	_, err = io.WriteString(w, mappingYAML(m))
+	return err
+}

@@ -1,0 +1,32 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"rowen/report"
+)
+
+func (sh *shell) explainCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "explain RUN SITE",
+		Short: "everything a run knows about one site, and how its answer came about",
+		Args:  exactly(2, "a run's folder and a site id"),
+		RunE:  func(_ *cobra.Command, args []string) error { return report.Explain(sh.stdout, args[0], args[1]) },
+	}
+}
+
+func (sh *shell) compareCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "compare RUN_A RUN_B",
+		Short: "who entered, left or moved between two runs, and why",
+		Args:  exactly(2, "two runs' folders, the earlier first"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			changes, err := report.Compare(args[0], args[1])
+			if err != nil {
+				return err
+			}
+			report.PrintChanges(sh.stdout, changes)
+			return nil
+		},
+	}
+}

@@ -1,0 +1,9 @@
+// Rowen reads a solar installer's fleet once a month and ranks the customers
+// for whom more modules are the right next step.
+package main
+
+import "os"
+
+func main() {
+	os.Exit(exitCode(execute(os.Args[1:], os.Stdout, os.Stderr), os.Stderr))
+}

@@ -1,0 +1,190 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"runtime"
+	"sort"
+	"strings"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"rowen/analyze"
+	"rowen/analyze/rank"
+	"rowen/analyze/tariff"
+	"rowen/config"
+	"rowen/ingest"
+	"rowen/ingest/ledger"
+	"rowen/report"
+)
+
+// outcome follows one job through its stages: it keeps what the record of the
+// run needs, logs a line a stage, and says at the end how it went. It decides
+// nothing.
+type outcome struct {
+	log      zerolog.Logger
+	dir      string
+	set      config.Settings
+	workers  int
+	began    time.Time
+	lap      time.Time
+	rejects  []ingest.Reject
+	manifest report.Manifest
+	findings []*analyze.Finding
+	final    string
+	bar      *bar
+}
+
+func newOutcome(sh *shell, dir string, set config.Settings) *outcome {
+	j := &outcome{log: sh.logger(), dir: dir, set: set, workers: set.Workers, began: now(), bar: newBar(sh.stderr)}
+	if j.workers == 0 {
+		j.workers = runtime.NumCPU()
+	}
+	j.lap = j.began
+	set.Workers = 0 // how many hands there were is no part of what was asked for
+	j.manifest = report.Manifest{
+		Program: "rowen", Version: version, Currency: set.Currency, Settings: config.Values(set), Warnings: []string{},
+		Timings: report.Timings{StartedAt: j.began.UTC().Format(time.RFC3339), Seconds: map[string]float64{}, Workers: j.workers},
+	}
+	return j
+}
+
+func (j *outcome) took(stage string) {
+	t := now()
+	j.manifest.Timings.Seconds[stage] = t.Sub(j.lap).Seconds()
+	j.lap = t
+}
+
+func (j *outcome) warn(format string, args ...any) {
+	w := fmt.Sprintf(format, args...)
+	j.manifest.Warnings = append(j.manifest.Warnings, w)
+	j.log.Warn().Msg(w)
+}
+
+func (j *outcome) progress() func(ledger.Progress) { return j.bar.readings }
+
+// read notes what the register and the readings held.
+func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report) {
+	j.bar.done()
+	j.took("read")
+	j.rejects = append(append(j.rejects, fleet.Rejects...), book.Rejects...)
+	c := &j.manifest.Counts
+	c.Sites, c.RegisterAway = len(fleet.Sites), len(fleet.Rejects)
+	c.RowsRead, c.RowsKept, c.RowsAside, c.RowsRepeated = book.Rows.Read, book.Rows.Kept, book.Rows.SetAside, book.Rows.Repeated
+	j.manifest.Timings.FilesRead, j.manifest.Timings.FilesReused = book.FilesRead, book.FilesReused
+	for _, f := range book.Files {
+		j.manifest.Inputs = append(j.manifest.Inputs, report.Input{File: f.Path, Bytes: f.Bytes, SHA256: f.Digest})
+	}
+	for _, f := range digests(j.dir) {
+		j.manifest.Inputs = append(j.manifest.Inputs, f)
+	}
+	sort.Slice(j.manifest.Inputs, func(a, b int) bool { return j.manifest.Inputs[a].File < j.manifest.Inputs[b].File })
+	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
+		j.warn("%s", n)
+	}
+	if n := len(book.UnknownSites); n > 0 {
+		j.warn("%d sites have readings and are not in sites.csv: %s", n, firstFew(book.UnknownSites, 5))
+	}
+	if _, err := tariff.CompileAll(fleet.Tariffs); err != nil {
+		for _, line := range strings.Split(err.Error(), "\n") {
+			j.warn("%s; its sites are reckoned on the default tariff", line)
+		}
+	}
+	j.log.Info().Int("sites", c.Sites).Int64("rows", c.RowsRead).Int64("set_aside", c.RowsAside).
+		Int("files_read", book.FilesRead).Int("files_known", book.FilesReused).Msg("read the fleet")
+}
+
+func (j *outcome) surveyed(s *analyze.Survey) {
+	j.took("survey")
+	j.manifest.Month, j.manifest.Counts.SitesRead = s.Month.String(), s.Read
+	j.log.Info().Int("sites_with_readings", s.Read).Str("month", s.Month.String()).Msg("surveyed the fleet's sky and season")
+}
+
+// folder is where the run goes.
+func (j *outcome) folder(out string, m analyze.Month) string {
+	j.final = out
+	if out == "" {
+		j.final = filepath.Join(j.dir, "runs", m.String())
+	}
+	return j.final
+}
+
+// judged counts what passes on its way to the report.
+func (j *outcome) judged(next func(*analyze.Finding) error) func(*analyze.Finding) error {
+	return func(f *analyze.Finding) error {
+		j.bar.site(j.manifest.Counts.Sites)
+		if f.Failed != "" {
+			j.manifest.Counts.SitesFailed++
+			j.warn("site %s failed: %s", f.Site.ID, f.Failed)
+		}
+		return next(f)
+	}
+}
+
+func (j *outcome) ranked(findings []*analyze.Finding, run *report.Run) {
+	j.bar.done()
+	j.took("judge")
+	j.findings = findings
+	by := map[rank.Lane]int{}
+	c := &j.manifest.Counts
+	c.Options, c.Months = run.OptionRows, run.MonthRows
+	for _, f := range findings {
+		by[f.Verdict.Lane]++
+		if f.Verdict.Rank > 0 {
+			c.Ranked++
+		}
+		if f.Verdict.OnList {
+			c.OnCallList++
+		}
+	}
+	for _, l := range rank.Lanes {
+		j.manifest.Lanes = append(j.manifest.Lanes, report.LaneCount{Lane: string(l), Sites: by[l]})
+	}
+	j.manifest.Timings.SitesPerSecond = float64(c.Sites) / now().Sub(j.began).Seconds()
+	j.log.Info().Int("ranked", c.Ranked).Int("on_call_list", c.OnCallList).Int("failed", c.SitesFailed).Msg("judged and ranked every site")
+}
+
+// verdict turns what was left behind into the exit code's error.
+func (j *outcome) verdict() error {
+	c := j.manifest.Counts
+	var left []string
+	if c.SitesFailed > 0 {
+		left = append(left, fmt.Sprintf("%d of %d sites failed", c.SitesFailed, c.Sites))
+	}
+	if c.RowsRead > 0 {
+		if pct := 100 * float64(c.RowsAside) / float64(c.RowsRead); pct > j.set.Limits.MaxRejectedPct {
+			left = append(left, fmt.Sprintf("%.2f %% of the readings were set aside, the limit is %g %%", pct, j.set.Limits.MaxRejectedPct))
+		}
+	}
+	if len(left) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%w: %s; see rejects.csv and the warnings in run.json", errPartly, strings.Join(left, "; "))
+}
+
+// say prints where things lie and the top of the list.
+func (j *outcome) say(w io.Writer, top int) {
+	fmt.Fprintf(w, "\nReport month %s, %d sites:", j.manifest.Month, j.manifest.Counts.Sites)
+	for _, l := range j.manifest.Lanes {
+		if l.Sites > 0 {
+			fmt.Fprintf(w, "  %s %d", l.Lane, l.Sites)
+		}
+	}
+	fmt.Fprintln(w)
+	report.Top(w, j.findings, top, j.set.Currency)
+	fmt.Fprintf(w, "\nRanked list   %s\nThe page      %s\nParquet       %s\n",
+		filepath.Join(j.final, "call_list.csv"), filepath.Join(j.final, "index.html"), filepath.Join(j.final, "*.parquet"))
+	if n := len(j.rejects); n > 0 {
+		fmt.Fprintf(w, "Set aside     %s (%d rows)\n", filepath.Join(j.final, "rejects.csv"), n)
+	}
+	fmt.Fprintf(w, "\n%s\n", report.Caution)
+}
+
+func firstFew(ids []string, n int) string {
+	if len(ids) <= n {
+		return strings.Join(ids, ", ")
+	}
+	return strings.Join(ids[:n], ", ") + ", …"
+}

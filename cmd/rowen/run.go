@@ -1,0 +1,131 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"rowen/analyze"
+	"rowen/config"
+	"rowen/ingest"
+	"rowen/ingest/ledger"
+	"rowen/ingest/readings"
+	"rowen/ingest/register"
+	"rowen/report"
+)
+
+// runJob is the monthly job, from a fleet's folder to a run's folder. This is
+// the main path: read, survey, judge, rank, report.
+func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, out string) (*outcome, error) {
+	j := newOutcome(sh, dir, set)
+
+	fleet, err := readRegister(dir, set)
+	if err != nil {
+		return nil, err
+	}
+	book, err := ledger.Update(ctx, dir, ledger.Sites(fleet), mappings(set), ledger.Options{Workers: j.workers, Progress: j.progress()})
+	if err != nil {
+		return nil, err
+	}
+	source, err := ledger.Open(dir, ledger.Sites(fleet))
+	if err != nil {
+		return nil, err
+	}
+	defer source.Close()
+	j.read(fleet, book)
+
+	options, err := analyzeOptions(set, j.workers)
+	if err != nil {
+		return nil, err
+	}
+	job := analyze.NewFleet(fleet, source, options)
+	survey, err := job.Survey(ctx)
+	if err != nil {
+		return nil, err
+	}
+	j.surveyed(survey)
+
+	run, err := report.NewRun(j.folder(out, survey.Month))
+	if err != nil {
+		return nil, err
+	}
+	defer run.Discard()
+	findings, err := job.Judge(ctx, survey, j.judged(run.AddSite))
+	if err != nil {
+		return nil, err
+	}
+	analyze.Rank(findings, set.Rank.CallsPerBranch)
+	j.ranked(findings, run)
+
+	if err := run.Finish(findings, j.rejects, j.manifest); err != nil {
+		return nil, err
+	}
+	if err := run.Publish(); err != nil {
+		return nil, err
+	}
+	return j, nil
+}
+
+// readRegister reads the tables and the weather of a fleet's folder.
+func readRegister(dir string, set config.Settings) (*ingest.Fleet, error) {
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return nil, fmt.Errorf("reading the fleet: %s is no folder; name the folder that holds sites.csv", dir)
+	}
+	fleet, err := register.Read(dir, register.Options{
+		Timezone: set.Defaults.Timezone, TariffID: set.Defaults.TariffID, Profile: set.Defaults.Profile,
+	})
+	if err != nil {
+		return nil, err
+	}
+	stations, rejects, err := readings.ReadWeather(filepath.Join(dir, "weather"))
+	if err != nil {
+		return nil, err
+	}
+	fleet.Stations = stations
+	fleet.Rejects = append(fleet.Rejects, rejects...)
+	return fleet, nil
+}
+
+func (sh *shell) runCommand() *cobra.Command {
+	var out, month string
+	var workers int
+	c := &cobra.Command{
+		Use:   "run FLEET",
+		Short: "the monthly job: judge every site of the fleet's folder and rank whom to call",
+		Args:  exactly(1, "the fleet's folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			set, err := loadSettings(c, args[0], map[string]string{"month": "month", "workers": "workers"})
+			if err != nil {
+				return err
+			}
+			j, err := sh.runJob(c.Context(), args[0], set, out)
+			if err != nil {
+				return err
+			}
+			j.say(sh.stdout, 10)
+			return j.verdict()
+		},
+	}
+	c.Flags().StringVar(&out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
+	c.Flags().StringVar(&month, "month", "", "report month as 2026-10 (default: the last complete month in the data)")
+	c.Flags().IntVar(&workers, "workers", 0, "sites worked on at the same time (default: one a core)")
+	return c
+}
+
+// loadSettings reads the fleet's settings with the flags that were given; keys
+// maps a flag to its key.
+func loadSettings(c *cobra.Command, dir string, keys map[string]string) (config.Settings, error) {
+	given := map[string]string{}
+	for flag, key := range keys {
+		if f := c.Flags().Lookup(flag); f != nil && f.Changed {
+			given[key] = f.Value.String()
+		}
+	}
+	return config.Load(dir, given, os.Environ())
+}
+
+var now = time.Now // the wall clock, for timings only

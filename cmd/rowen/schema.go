@@ -1,0 +1,151 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"rowen/config"
+	"rowen/ingest/register"
+	"rowen/report"
+)
+
+// described is one table of the data dictionary, input or output.
+type described struct {
+	Name    string            `json:"name"`
+	File    string            `json:"file"`
+	Is      string            `json:"is"` // input, output, settings
+	Says    string            `json:"says"`
+	Columns []describedColumn `json:"columns"`
+}
+
+type describedColumn struct {
+	Name     string            `json:"name"`
+	Type     string            `json:"type"`
+	Unit     string            `json:"unit,omitempty"`
+	Required bool              `json:"required"`
+	Default  string            `json:"default,omitempty"`
+	Says     string            `json:"says"`
+	How      string            `json:"how,omitempty"`
+	Fields   []describedColumn `json:"fields,omitempty"`
+}
+
+func (sh *shell) schemaCommand() *cobra.Command {
+	format := "text"
+	c := &cobra.Command{
+		Use:   "schema [TABLE]",
+		Short: "the data dictionary of inputs, outputs and settings",
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return fmt.Errorf("%w: rowen schema takes one table at most", errUsage)
+			}
+			tables := dictionary()
+			if len(args) == 1 {
+				one := find(tables, args[0])
+				if one == nil {
+					return fmt.Errorf("%w: there is no table %q; the tables are %s", errUsage, args[0], names(tables))
+				}
+				tables = []described{*one}
+			}
+			switch format {
+			case "json":
+				e := json.NewEncoder(sh.stdout)
+				e.SetIndent("", "  ")
+				e.SetEscapeHTML(false)
+				return e.Encode(tables)
+			case "text":
+				printTables(sh.stdout, tables, len(args) == 1)
+				return nil
+			}
+			return fmt.Errorf("%w: --format %q must be text or json", errUsage, format)
+		},
+	}
+	c.Flags().StringVar(&format, "format", format, "text or json")
+	return c
+}
+
+// dictionary brings the definitions together from where each stands once.
+func dictionary() []described {
+	var ts []described
+	for _, t := range register.Tables() {
+		d := described{Name: t.Name, File: t.File, Is: "input", Says: t.Text}
+		for _, c := range t.Columns {
+			d.Columns = append(d.Columns, describedColumn{Name: c.Name, Type: c.Type, Unit: c.Unit, Required: c.Required, Says: c.Text})
+		}
+		ts = append(ts, d)
+	}
+	keys := described{Name: "settings", File: config.FileName, Is: "settings", Says: "flags over ROWEN_* environment over rowen.yaml over defaults"}
+	for _, k := range config.Keys() {
+		keys.Columns = append(keys.Columns, describedColumn{Name: k.Name, Type: k.Type, Unit: k.Unit, Default: k.Default, Says: k.Text})
+	}
+	ts = append(ts, keys)
+	for _, t := range report.Tables() {
+		ts = append(ts, described{Name: t.Name, File: t.File, Is: "output", Says: t.Says, Columns: columns(t.Columns)})
+	}
+	return ts
+}
+
+func columns(cs []report.Column) []describedColumn {
+	var ds []describedColumn
+	for _, c := range cs {
+		ds = append(ds, describedColumn{Name: c.Name, Type: c.Type, Unit: c.Unit, Required: !c.Nullable, Says: c.Says, How: c.How, Fields: columns(c.Fields)})
+	}
+	return ds
+}
+
+func find(ts []described, name string) *described {
+	for i := range ts {
+		if ts[i].Name == name {
+			return &ts[i]
+		}
+	}
+	return nil
+}
+
+func names(ts []described) string {
+	var ns []string
+	for _, t := range ts {
+		ns = append(ns, t.Name)
+	}
+	return strings.Join(ns, ", ")
+}
+
+func printTables(w io.Writer, ts []described, whole bool) {
+	if !whole {
+		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+		for _, d := range ts {
+			fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", d.Name, d.Is, d.File, d.Says)
+		}
+		t.Flush()
+		fmt.Fprintln(w, "\nrowen schema TABLE shows its columns.")
+		return
+	}
+	for _, d := range ts {
+		fmt.Fprintf(w, "%s (%s, %s): %s\n\n", d.Name, d.Is, d.File, d.Says)
+		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+		printColumns(t, d.Columns, "")
+		t.Flush()
+	}
+}
+
+func printColumns(w io.Writer, cs []describedColumn, indent string) {
+	for _, c := range cs {
+		kind := c.Type
+		if c.Required {
+			kind += ", required"
+		}
+		says := c.Says
+		if c.Default != "" {
+			says += " (default " + c.Default + ")"
+		}
+		if c.How != "" {
+			says += ". How: " + c.How
+		}
+		fmt.Fprintf(w, "%s%s\t%s\t%s\t%s\n", indent, c.Name, kind, c.Unit, says)
+		printColumns(w, c.Fields, indent+"  ")
+	}
+}

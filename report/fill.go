@@ -1,0 +1,221 @@
+package report
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"rowen/analyze"
+	"rowen/analyze/headroom"
+	"rowen/ingest"
+)
+
+// siteRow says one Finding in the columns of the outputs.
+func siteRow(f *analyze.Finding) SiteRow {
+	v := &f.Verdict
+	r := SiteRow{
+		SiteID: f.Site.ID, Lane: string(v.Lane), NextStep: v.NextStep, Branch: text(f.Site.Branch),
+		LoadEvents: []LoadEvent{}, FaultDetails: []FaultRow{}, Planes: []PlaneRow{}, EnablingJobs: []JobRow{},
+		DataDays: int32(f.Days), DataCoveragePct: number(f.CoveragePct), OnCallList: v.OnList, Failed: text(f.Failed),
+		SkySource: text(f.SkySource), TariffID: text(f.TariffID), TariffDefaulted: f.TariffDefaulted,
+		Confidence: number(v.Confidence),
+	}
+	if v.Rank > 0 {
+		r.Rank, r.Priority = count(v.Rank), number(v.Priority)
+	}
+	r.Reasons = codes(len(v.Reasons), func(i int) string { return v.Reasons[i].Code })
+	r.Caveats = codes(len(f.Caveats), func(i int) string { return f.Caveats[i].Code })
+	fillArray(&r, f)
+	fillDemand(&r, f)
+	fillRoom(&r, f)
+	fillOffer(&r, f)
+	r.Chain = chain(f)
+	return r
+}
+
+func fillArray(r *SiteRow, f *analyze.Finding) {
+	a := &f.Array
+	r.ArrayFaults = []string{}
+	for _, fault := range a.Faults {
+		if fault.Live && !slices.Contains(r.ArrayFaults, fault.Code) {
+			r.ArrayFaults = append(r.ArrayFaults, fault.Code)
+		}
+		r.FaultDetails = append(r.FaultDetails, FaultRow{Code: fault.Code, On: dateOrNil(fault.On), Until: dateOrNil(fault.Until),
+			LossPct: number(fault.LossPct), KWhYr: number(fault.KWhYr), Confidence: number(fault.Confidence)})
+	}
+	if a.Refusal != "" {
+		return
+	}
+	r.ProductionKWhYr = number(a.MeasuredKWhYr)
+	r.ProductionIndex = number(a.ProductionIndex)
+	r.ProductionIndexTrend = number(a.TrendPctYr)
+	r.ProductionIndexTrendLow, r.ProductionIndexTrendHigh = number(a.TrendLow), number(a.TrendHi)
+	r.ShortfallKWhYr = number(a.ShortfallKWhYr)
+	for _, p := range a.Planes {
+		r.Planes = append(r.Planes, PlaneRow{Arrays: strings.Join(p.ArrayIDs, " "), TiltDeg: p.TiltDeg, AzimuthDeg: p.AzimuthDeg,
+			SDDeg: number(p.SDDeg), Estimated: p.Estimated})
+	}
+}
+
+func fillDemand(r *SiteRow, f *analyze.Finding) {
+	d := &f.Demand
+	if d.Refusal != "" {
+		return
+	}
+	r.ConsumptionKWhYr, r.ConsumptionLowKWhYr, r.ConsumptionHighKWhYr = number(d.LevelKWhYr), number(d.LevelLow), number(d.LevelHigh)
+	r.ConsumptionBasis = text(d.Basis)
+	r.ExpectedUseKWhYr, r.ExpectedUseLowKWhYr, r.ExpectedUseHighKWhYr = number(d.NextYearKWh), number(d.NextYearLow), number(d.NextYearHigh)
+	if r.ProductionKWhYr != nil && d.LevelKWhYr > 0 {
+		r.CoveragePct = number(100 * *r.ProductionKWhYr / d.LevelKWhYr)
+	}
+	r.ConsumptionGrowthPctYr, r.ConsumptionGrowthLow, r.ConsumptionGrowthHigh = number(d.GrowthPctYr), number(d.GrowthLow), number(d.GrowthHigh)
+	r.ConsumptionChange12mPct = number(d.Change12mPct)
+	r.CoverageChangePct = number(d.Coverage.TrendPtsYr)
+	for _, e := range d.Events {
+		r.LoadEvents = append(r.LoadEvents, LoadEvent{On: date(e.On), Kind: e.Kind, KWhYr: e.KWhYr, Score: e.Score})
+	}
+}
+
+func fillRoom(r *SiteRow, f *analyze.Finding) {
+	r.UnknownLimits = []string{}
+	for _, c := range []struct {
+		name string
+		is   headroom.Ceiling
+		into **int32
+	}{
+		{headroom.Roof, f.Room.Roof, &r.RoofModules}, {headroom.Service, f.Room.Service, &r.ServiceModules},
+		{headroom.Branch, f.Room.Branch, &r.BranchModules}, {headroom.Gateway, f.Room.Gateway, &r.GatewayModules},
+		{headroom.Permission, f.Room.Permission, &r.PermissionModules},
+	} {
+		*c.into = known(c.is.Modules)
+		if !c.is.Modules.Known && !c.is.Unlimited {
+			r.UnknownLimits = append(r.UnknownLimits, c.name)
+		}
+	}
+	r.ModulesPossible, r.BindingLimit = known(f.Room.Possible), text(f.Room.Binding)
+	for _, g := range f.Worth.Jobs {
+		r.EnablingJobs = append(r.EnablingJobs, JobRow{Job: strings.Join(g.Jobs, "+"), Cost: g.Cost,
+			ModulesGained: int32(g.ModulesGained), NetBenefitGained: number(g.NetBenefitGained)})
+	}
+}
+
+func fillOffer(r *SiteRow, f *analyze.Finding) {
+	o := f.Chosen
+	if o == nil {
+		return
+	}
+	r.ModulesToAdd, r.AddedKWDC, r.AddedKWAC = count(o.Modules), number(o.AddedKWDC), number(o.AddedKWAC)
+	r.AddedKWhYr, r.AddedSelfUsePct, r.CoverageAfterPct = number(o.AddedKWhYr), number(o.AddedSelfUsePct), number(o.CoverageAfterPct)
+	r.Cost = number(o.Cost)
+	r.SavingsFirstYear, r.SavingsFirstYearLow, r.SavingsFirstYearHigh = number(o.Saving.Value), number(o.Saving.Low), number(o.Saving.High)
+	r.NetBenefit, r.NetBenefitLow, r.NetBenefitHigh = number(o.NetBenefit.Value), number(o.NetBenefit.Low), number(o.NetBenefit.High)
+	r.ChanceOfGain, r.SimplePaybackYears, r.IRRPct = number(o.Chance), number(o.SimplePaybackYears), number(o.IRRPct)
+}
+
+func optionRows(f *analyze.Finding) []OptionRow {
+	rows := make([]OptionRow, 0, len(f.Worth.Options))
+	for i := range f.Worth.Options {
+		o := &f.Worth.Options[i]
+		rows = append(rows, OptionRow{
+			SiteID: f.Site.ID, Modules: int32(o.Modules), Feasible: o.Feasible, EnablingJobs: append([]string{}, o.Jobs...),
+			AddedKWhYr: o.AddedKWhYr, AddedSelfUsePct: number(o.AddedSelfUsePct),
+			BillBefore: o.BillBefore, BillAfter: o.BillAfter, Cost: o.Cost,
+			SavingsFirstYear: o.Saving.Value, SavingsFirstYearLow: number(o.Saving.Low), SavingsFirstYearHigh: number(o.Saving.High),
+			NetBenefit: o.NetBenefit.Value, NetBenefitLow: number(o.NetBenefit.Low), NetBenefitHigh: number(o.NetBenefit.High),
+			SimplePaybackYears: number(o.SimplePaybackYears), IRRPct: number(o.IRRPct),
+			Chosen: f.Chosen != nil && f.Chosen.Modules == o.Modules,
+		})
+	}
+	return rows
+}
+
+func monthRows(f *analyze.Finding) []MonthRow {
+	rows := make([]MonthRow, 0, len(f.Months))
+	for _, m := range f.Months {
+		rows = append(rows, MonthRow{
+			SiteID: f.Site.ID, Month: date(m.First),
+			ProductionKWh: number(m.ProductionKWh), ExpectedProductionKWh: number(m.ExpectedProductionKWh),
+			ConsumptionKWh: number(m.ConsumptionKWh), ImportKWh: number(m.ImportKWh), ExportKWh: number(m.ExportKWh),
+			DataCoveragePct: m.CoveragePct, ProductionIndex: number(m.ProductionIndex),
+		})
+	}
+	return rows
+}
+
+// callRow is the one row that holds personal data.
+func callRow(f *analyze.Finding) CallRow {
+	v, o := &f.Verdict, f.Chosen
+	return CallRow{
+		Rank: int32(v.Rank), Branch: f.Site.Branch, SiteID: f.Site.ID, Customer: f.Site.Customer, Contact: f.Site.Contact,
+		Lane: string(v.Lane), Why: reasonsInWords(f), NextStep: v.NextStep,
+		ModulesToAdd: int32(o.Modules), AddedKWhYr: math.Round(o.AddedKWhYr), Cost: cents(o.Cost),
+		SavingsFirstYear: cents(o.Saving.Value), SavingsLow: cents(o.Saving.Low), SavingsHigh: cents(o.Saving.High),
+		NetBenefit: cents(o.NetBenefit.Value), NetBenefitLow: cents(o.NetBenefit.Low), NetBenefitHigh: cents(o.NetBenefit.High),
+		SimplePaybackYears: math.Round(o.SimplePaybackYears*10) / 10, Confidence: v.Confidence,
+		EnablingJobs: strings.Join(o.Jobs, " + "), CheckOnSite: strings.Join(f.Room.Ask, "; "), Cautions: shortCaution,
+	}
+}
+
+// shortCaution travels with every row that leads to work on a house.
+const shortCaution = "desk screening, not a design: licensed people check roof, panelboard and the utility's rules under local codes; nothing is switched on before inspection and the permission to operate"
+
+func reasonsInWords(f *analyze.Finding) string {
+	return strings.Join(codes(len(f.Verdict.Reasons), func(i int) string { return f.Verdict.Reasons[i].Says }), "; ")
+}
+
+func rejectRow(r ingest.Reject) RejectRow {
+	return RejectRow{File: r.File, Line: int64(r.Line), Column: r.Column, Reason: r.Reason, SiteID: r.SiteID}
+}
+
+func codes(n int, at func(int) string) []string {
+	out := make([]string, 0, n)
+	for i := range n {
+		if c := at(i); !slices.Contains(out, c) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// number is null where a value is not known or has no bound.
+func number(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+func text(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+func count(n int) *int32 {
+	v := int32(n)
+	return &v
+}
+
+func known(o ingest.Opt[int]) *int32 {
+	if !o.Known {
+		return nil
+	}
+	return count(o.V)
+}
+
+// date is the calendar day that t names on its own clock, in days since 1970.
+func date(t time.Time) int32 {
+	return int32(time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC).Unix() / 86400)
+}
+
+func dateOrNil(t time.Time) *int32 {
+	if t.IsZero() {
+		return nil
+	}
+	d := date(t)
+	return &d
+}
+
+func cents(x float64) float64 { return math.Round(x*100) / 100 }

@@ -1,0 +1,110 @@
+// Package report turns findings into files: the ranked list, the Parquet
+// tables, the page and the record of the run. It renders and never computes.
+package report
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"rowen/analyze"
+	"rowen/ingest"
+)
+
+// Run is a run's folder while it is being written: findings come in one after
+// another, their long tables go straight to disk.
+type Run struct {
+	*Folder
+	options *parquetFile[OptionRow]
+	monthly *parquetFile[MonthRow]
+
+	OptionRows, MonthRows int
+}
+
+// NewRun opens a run's folder for writing.
+func NewRun(final string) (*Run, error) {
+	folder, err := NewFolder(final)
+	if err != nil {
+		return nil, err
+	}
+	r := &Run{Folder: folder}
+	if r.options, err = createParquet[OptionRow](folder.Path("options.parquet")); err == nil {
+		r.monthly, err = createParquet[MonthRow](folder.Path("monthly.parquet"))
+	}
+	if err != nil {
+		folder.Discard()
+		return nil, fmt.Errorf("writing the run: %w", err)
+	}
+	return r, nil
+}
+
+// AddSite writes what is long of one finding. Findings come in the order of the
+// register.
+func (r *Run) AddSite(f *analyze.Finding) error {
+	options, months := optionRows(f), monthRows(f)
+	r.OptionRows += len(options)
+	r.MonthRows += len(months)
+	return errors.Join(r.options.write(options...), r.monthly.write(months...))
+}
+
+// Finish writes the ranked findings, what was set aside and the page. After it
+// the run may be published.
+func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Manifest) error {
+	rows := make([]SiteRow, len(findings))
+	for i, f := range findings {
+		rows[i] = siteRow(f)
+	}
+	rejectRows := make([]RejectRow, len(rejects))
+	for i, j := range rejects {
+		rejectRows[i] = rejectRow(j)
+	}
+	err := errors.Join(
+		r.options.close(), r.monthly.close(),
+		writeParquet(r.Path("sites.parquet"), rows),
+		writeParquet(r.Path("candidates.parquet"), rankedRows(rows)),
+		writeCSVFile(r.Path("call_list.csv"), CallRows(findings)),
+		writeCSVFile(r.Path("rejects.csv"), rejectRows),
+		writePage(r.Path("index.html"), findings, m),
+		writeJSON(r.Path("datapackage.json"), dataPackage(m)),
+		writeJSON(r.Path("run.json"), m),
+	)
+	if err != nil {
+		return fmt.Errorf("writing the run: %w", err)
+	}
+	return nil
+}
+
+// rankedRows are the rows of candidates.parquet: the ranked sites, best first.
+func rankedRows(rows []SiteRow) []SiteRow {
+	var ranked []SiteRow
+	for _, r := range rows {
+		if r.Rank != nil {
+			ranked = append(ranked, r)
+		}
+	}
+	slices.SortFunc(ranked, func(a, b SiteRow) int { return int(*a.Rank - *b.Rank) })
+	return ranked
+}
+
+// Ranked gives the ranked findings, best first.
+func Ranked(findings []*analyze.Finding) []*analyze.Finding {
+	var ranked []*analyze.Finding
+	for _, f := range findings {
+		if f.Verdict.Rank > 0 && f.Chosen != nil {
+			ranked = append(ranked, f)
+		}
+	}
+	slices.SortFunc(ranked, func(a, b *analyze.Finding) int { return a.Verdict.Rank - b.Verdict.Rank })
+	return ranked
+}
+
+// CallRows is the call list: the ranked sites that their branch can call.
+func CallRows(findings []*analyze.Finding) []CallRow {
+	rows := []CallRow{}
+	for _, f := range Ranked(findings) {
+		if f.Verdict.OnList {
+			rows = append(rows, callRow(f))
+		}
+	}
+	return rows
+}

@@ -1,0 +1,61 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"text/tabwriter"
+
+	"rowen/analyze"
+)
+
+// Caution is what every page and list carries that leads to work on a house.
+const Caution = `Findings are a desk screening, not a design. Roof structure and access, the
+panelboard's real condition and labels, and the utility's rules are checked on
+site by licensed people under local codes; work in a panelboard can kill;
+nothing is switched on before inspection and the permission to operate.`
+
+// Top prints the first n ranked customers for a terminal, by site id: names and
+// contacts are in the call list only.
+func Top(w io.Writer, findings []*analyze.Finding, n int, currency string) {
+	ranked := Ranked(findings)
+	if len(ranked) == 0 {
+		fmt.Fprintln(w, "\nNobody to call this month.")
+		return
+	}
+	if len(ranked) > n {
+		ranked = ranked[:n]
+	}
+	fmt.Fprintf(w, "\nThe first %d to call (money in %s, intervals 90 %%):\n\n", len(ranked), currency)
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "rank\tsite\tbranch\tlane\tadd\tsaves a year\tnet benefit\tpays back\tsure\twhy")
+	for _, f := range ranked {
+		o := f.Chosen
+		fmt.Fprintf(t, "%d\t%s\t%s\t%s\t%d modules\t%s\t%s\t%s\t%.2f\t%s\n", f.Verdict.Rank, f.Site.ID, orDash(f.Site.Branch), f.Verdict.Lane,
+			o.Modules, withRange(o.Saving.Value, o.Saving.Low, o.Saving.High), withRange(o.NetBenefit.Value, o.NetBenefit.Low, o.NetBenefit.High),
+			years(o.SimplePaybackYears), f.Verdict.Confidence, strings.Join(codes(len(f.Verdict.Reasons), func(i int) string { return f.Verdict.Reasons[i].Code }), ", "))
+	}
+	t.Flush()
+}
+
+func withRange(v, low, high float64) string {
+	if math.IsNaN(low) || math.IsNaN(high) {
+		return fmt.Sprintf("%.0f", v)
+	}
+	return fmt.Sprintf("%.0f (%.0f to %.0f)", v, low, high)
+}
+
+func years(y float64) string {
+	if math.IsNaN(y) || math.IsInf(y, 0) {
+		return "never"
+	}
+	return fmt.Sprintf("%.1f years", y)
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}
