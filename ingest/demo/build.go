@@ -15,12 +15,10 @@ func (b *builder) build() {
 	b.house.growth = b.growthPct / 100
 	b.truth.GrowthPctYr = b.growthPct
 	b.reg.TariffID = b.tariff
-	b.wearAndTear()
-	b.layRoof()
-	b.settleFaults()
-	b.wire()
-	b.meterUp()
-	b.papers()
+	for k, part := range []func(){b.wearAndTear, b.layRoof, b.settleFaults, b.wire, b.meterUp, b.papers} {
+		b.rnd = stream(b.seed, 20, uint64(k))
+		part()
+	}
 }
 
 // wearAndTear draws what makes this array unlike the next of its kind.
@@ -389,7 +387,10 @@ func (b *builder) meterUp() {
 
 // papers draws what the office knows of the customer beyond the equipment.
 func (b *builder) papers() {
-	if b.rnd.Float64() < 0.12 { // called long ago
+	if b.forget != nil {
+		b.forget()
+	}
+	if b.rnd.Float64() < 0.12 && b.reg.LastContactOn.IsZero() { // called long ago
 		b.reg.LastContactOn = dateOf(timeOf(b.region.tl, b.last).AddDate(0, 0, -200-b.rnd.IntN(500)))
 	}
 	t := &b.truth

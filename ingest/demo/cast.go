@@ -3,6 +3,8 @@ package demo
 import (
 	"math"
 	"sort"
+
+	"rowen/ingest"
 )
 
 // archetype is a kind of case that the fleet must hold.
@@ -183,6 +185,34 @@ func cast(o Options) []archetype {
 			b.arrive("ev_charging", b.back(120, 600))
 			b.coverage = b.between(0.6, 0.9)
 		}},
+		{name: "nobody wrote down the direction", lane: "call", may: maybe("watch", "no_gain"), weight: 2, shape: func(b *builder) {
+			b.coverage = b.between(0.5, 0.75)
+			b.forget = func() {
+				for i := range b.reg.Arrays {
+					a := &b.reg.Arrays[i]
+					for p := range b.reg.Planes {
+						if b.reg.Planes[p].ID == a.PlaneID {
+							b.truth.RoofModules -= b.truth.RoofByPlane[a.PlaneID]
+							delete(b.truth.RoofByPlane, a.PlaneID)
+							b.reg.Planes = append(b.reg.Planes[:p], b.reg.Planes[p+1:]...)
+							break
+						}
+					}
+					a.PlaneID, a.TiltDeg, a.AzimuthDeg = "", math.NaN(), math.NaN()
+				}
+			}
+		}},
+		{name: "papers missing", lane: "watch", may: maybe("call", "prepare", "no_gain", "blocked"), weight: 1.5, shape: func(b *builder) {
+			b.coverage = b.between(0.5, 0.75)
+			b.forget = func() {
+				b.reg.Service, b.reg.Gateway = nil, nil
+				b.truth.ServiceModules, b.truth.BranchModules, b.truth.GatewayModules = ingest.Opt[int]{}, ingest.Opt[int]{}, ingest.Opt[int]{}
+			}
+		}},
+		{name: "called not long ago", lane: "call", may: maybe("watch"), weight: 1.5, shape: func(b *builder) {
+			b.coverage = b.between(0.55, 0.75)
+			b.reg.LastContactOn = dateOf(timeOf(b.region.tl, b.back(20, 150)))
+		}},
 		{name: "far from all others", lane: "call", may: maybe("watch", "no_gain", "prepare"), weight: 0.4, lone: true, shape: func(b *builder) {
 			b.coverage = b.between(0.55, 0.7)
 		}},
@@ -200,36 +230,49 @@ func plainHome(o Options) archetype {
 		// Four months before and two after, that there is something to see.
 		on := b.back(60, math.Max(span-120, 61))
 		later := b.rnd.Float64()
-		if b.chance(o.Faults) {
-			code := pick(b.rnd, orAll(o.FaultCodes, faultCodes))
-			days := 0.0
-			if later < 0.25 && (code == "outage" || code == "inverters_down" || code == "decline") {
-				days = b.between(60, 120)
-			}
-			switch code {
-			case "capacity_mismatch", "orientation_mismatch":
-				on = 0
-			case "outage":
-				days = b.between(10, 60)
-			}
-			b.breaks(code, on, days)
-			if code == "clipping" {
-				b.equipment = "kv1-hot"
-				b.faults = b.faults[:0]
-			}
-		}
-		if b.chance(o.Events) {
-			kind := pick(b.rnd, orAll(o.EventKinds, eventKinds))
-			at := b.back(60, math.Max(span-120, 61))
-			if kind == "cooling" {
-				b.house.coolKWperK = 0
-			}
-			if kind == "heat_pump" {
-				b.house.heatKWperK = b.between(0.006, 0.012)
-			}
-			b.arrive(kind, at)
-		}
+		b.mayBreak(o, on, later)
+		b.mayChange(o, b.back(60, math.Max(span-120, 61)))
 	}}
+}
+
+// mayBreak gives a plain home a fault by chance. It draws from its own stream:
+// the same fleet without faults is the same in all else.
+func (b *builder) mayBreak(o Options, on int, later float64) {
+	b.rnd = stream(b.seed, 15)
+	if !b.chance(o.Faults) {
+		return
+	}
+	code, days := pick(b.rnd, orAll(o.FaultCodes, faultCodes)), 0.0
+	switch code {
+	case "clipping": // no fault but a poor match
+		b.equipment = "kv1-hot"
+		return
+	case "capacity_mismatch", "orientation_mismatch":
+		on = 0
+	case "outage":
+		days = b.between(10, 60)
+	case "inverters_down", "decline":
+		if later < 0.25 {
+			days = b.between(60, 120)
+		}
+	}
+	b.breaks(code, on, days)
+}
+
+// mayChange gives a plain home an event by chance, from its own stream.
+func (b *builder) mayChange(o Options, at int) {
+	b.rnd = stream(b.seed, 16)
+	if !b.chance(o.Events) {
+		return
+	}
+	kind := pick(b.rnd, orAll(o.EventKinds, eventKinds))
+	switch kind {
+	case "cooling":
+		b.house.coolKWperK = 0
+	case "heat_pump":
+		b.house.heatKWperK = b.between(0.006, 0.012)
+	}
+	b.arrive(kind, at)
 }
 
 // The faults and events that plain homes draw from.

@@ -11,6 +11,7 @@ type house struct {
 	shape          [2][48]float64 // lighting, plugs, people; mean kW by half hour on weekdays and weekends
 	dayVar         float64        // sd of a day's departure, share
 	flicker        float64        // sd of a step's departure, share
+	wander         float64        // sd of a month's departure, share
 	cookKWh        float64        // a day
 	waterKWh       float64        // a day; 0: not electric
 	washPerWeek    float64
@@ -116,8 +117,8 @@ func (l *loads) household(r *region, s *site, events []event) {
 	h, tl := &s.house, r.tl
 	dayRnd, stepRnd := stream(s.seed, 42), stream(s.seed, 43)
 	perHalf := max(tl.perHour/2, 1)
-	mood, jitter := 0.0, 0.0
-	keep := math.Exp(-float64(tl.dtMinutes) / 40)
+	mood, jitter, wander := 0.0, 0.0, 0.0
+	keep := math.Exp(-float64(tl.dtMinutes) / 75) // what people are at lasts about an hour
 	fresh := math.Sqrt(1 - keep*keep)
 	growStep := math.Log1p(h.growth) / (365.25 * 24 * float64(tl.perHour))
 	halfOf := func(i int, d *day) int {
@@ -131,8 +132,11 @@ func (l *loads) household(r *region, s *site, events []event) {
 	}
 	for di := range r.days {
 		d := &r.days[di]
-		mood = 0.55*mood + 0.835*h.dayVar*dayRnd.NormFloat64()
-		occ := math.Exp(mood)
+		// Days resemble the day before, and over some weeks a household drifts
+		// about its level; both as in the real homes that the tests compare with.
+		mood = 0.4*mood + 0.9165*h.dayVar*dayRnd.NormFloat64()
+		wander = 0.96*wander + 0.28*h.wander*dayRnd.NormFloat64()
+		occ := math.Exp(mood + wander)
 		var draw [10]float64
 		for i := range draw {
 			draw[i] = dayRnd.Float64()
@@ -167,8 +171,8 @@ func (l *loads) household(r *region, s *site, events []event) {
 			half := (halfOf(i, d) + 48 - shift) % 48
 			jitter = keep*jitter + fresh*stepRnd.NormFloat64()
 			f := 1 + h.flicker*jitter
-			if f < 0.3 {
-				f = 0.3
+			if f < 0.15 {
+				f = 0.15
 			}
 			p := h.shape[wk][half] * occ * own * f
 			if half >= 33 && half < 46 {

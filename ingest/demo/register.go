@@ -36,6 +36,21 @@ func (m *Made) spoil() {
 			s.meters.gaps = append(s.meters.gaps, [2]int{at, at + 3*m.opts.StepMinutes/m.tl.dtMinutes})
 			b.flaw("bad_rows", at, at+3*perHour, 3)
 		}
+		if b.chance(0.04) { // a reading that cannot be, left by a restart
+			for n := 1 + b.rnd.IntN(3); n > 0; n-- {
+				at := s.meters.from + int(b.rnd.Float64()*float64(span))/perHour*perHour
+				s.meters.spikes = append(s.meters.spikes, at)
+				b.flaw("spike", at, at+perHour, 1)
+			}
+		}
+		if i%90 == 31 { // a new gateway with its clock set wrong
+			s.meters.lateFrom = s.meters.to - 150*24*perHour
+			if s.meters.lateFrom > s.meters.from {
+				b.flaw("shifted_clock", s.meters.lateFrom, s.meters.to, 0)
+			} else {
+				s.meters.lateFrom = 0
+			}
+		}
 		if !swappedOne && s.meters.consumption && !s.meters.grid && len(s.faults)+len(s.events) == 0 && span > 300*24*perHour && s.truth.IntendedLane == "no_gain" {
 			swappedOne = true // a service visit plugged the two in the wrong way round
 			from := s.meters.to - 45*24*perHour

@@ -156,6 +156,18 @@ func (s *site) read(m *Made, sc *scratch) {
 			a[i], b[i] = b[i], a[i]
 		}
 	}
+	if mt.lateFrom > 0 {
+		hour := 60 / m.opts.StepMinutes
+		from := (mt.lateFrom - s.first) / per
+		for c := range sc.wh {
+			copy(sc.wh[c][from+hour:], sc.wh[c][from:])
+		}
+	}
+	for _, at := range mt.spikes {
+		for c := range sc.wh {
+			sc.wh[c][(at-s.first)/per] = 4194303 // a counter's full width
+		}
+	}
 	for _, g := range mt.gaps {
 		for c := range sc.wh {
 			for i := (g[0] - s.first) / per; i < (g[1]-s.first)/per && i < len(sc.wh[c]); i++ {

@@ -37,6 +37,8 @@ type meters struct {
 	gaps                          [][2]int
 	repeated, bad                 int // rows in the written files
 	swapped                       [2]int
+	spikes                        []int // steps with a reading that cannot be
+	lateFrom                      int   // stamps are an hour late from here; 0: never
 }
 
 // builder draws a site; an archetype sets what it needs and leaves the rest.
@@ -45,16 +47,16 @@ type builder struct {
 	m   *Made
 	rnd *rand.Rand
 
-	coverage      float64 // production over use at the start
-	growthPct     float64
-	size          float64 // of the household, 1 = ordinary
-	equipment     string  // kv1, kv2, kv290, string
-	gateway       string  // ok, old_software, hg1, backup, storage
-	tight         string  // what is in the way: service, spaces, permission, roof; "": nothing
-	room          int     // modules that should find room
-	tariff        string
-	meter         string // full, consumption, grid, bills, none
-	electricWater bool
+	coverage  float64 // production over use at the start
+	growthPct float64
+	size      float64 // of the household, 1 = ordinary
+	equipment string  // kv1, kv2, kv290, string
+	gateway   string  // ok, old_software, hg1, backup, storage
+	tight     string  // what is in the way: service, spaces, permission, roof; "": nothing
+	room      int     // modules that should find room
+	tariff    string
+	meter     string // full, consumption, grid, bills, none
+	forget    func() // takes out of the register what nobody wrote down
 }
 
 func (b *builder) between(lo, hi float64) float64 { return lo + (hi-lo)*b.rnd.Float64() }
@@ -87,6 +89,7 @@ func newSite(m *Made, index int, a *archetype) *site {
 	b.tariff = map[string]string{"foothills": pick(b.rnd, []string{tariffFlat, tariffFlat, tariffTiers}),
 		"valley": pick(b.rnd, []string{tariffLegacy, tariffTOU, tariffTOU}), "basin": tariffFlat}[s.region.name]
 	s.truth = Truth{SiteID: s.reg.ID, Archetype: a.name, IntendedLane: a.lane, MayLanes: a.may, Snow: s.region.snow}
+	b.rnd = stream(s.seed, 14)
 	a.shape(b)
 	b.build()
 	return s
@@ -145,8 +148,9 @@ func (b *builder) drawHouse() {
 	r, rnd, h := b.region, b.rnd, &b.house
 	h.baseKW = b.between(0.13, 0.38)
 	h.shape = newShape(rnd, b.between(0.26, 0.58))
-	h.dayVar = b.between(0.14, 0.26)
-	h.flicker = b.between(0.2, 0.45)
+	h.dayVar = b.between(0.18, 0.34)
+	h.flicker = b.between(0.4, 0.75)
+	h.wander = b.between(0.02, 0.05)
 	h.cookKWh = b.between(0.8, 2.4)
 	h.washPerWeek = b.between(2, 6)
 	if b.chance(0.25) {
@@ -192,7 +196,7 @@ func (b *builder) arrive(kind string, on int) {
 		}
 		e.startHour = pick(b.rnd, []float64{18, 19, 20.5, 23, 0.1})
 	case "heat_pump":
-		want := clamp(b.between(2200, 5200), 0, 1.9*cold)
+		want := clamp(b.between(2200, 5200), 0, math.Max(1.9*cold, 2300))
 		e.belowC, e.kW = b.between(13, 16), 6
 		e.perK = want / (24 * cold)
 	case "cooling":
