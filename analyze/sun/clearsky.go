@@ -34,11 +34,16 @@ func Haurwitz(zenithDeg float64) float64 {
 //	Source:  Ineichen and Perez, Solar Energy 73 (2002) 151 (published),
 //	         without the enhancement factor.
 func IneichenPerez(apparentZenithDeg, absoluteAirMass, linkeTurbidity, elevationM, extraWm2 float64) Light {
-	return newIneichen(elevationM).at(math.Cos(apparentZenithDeg*rad), absoluteAirMass, linkeTurbidity, extraWm2)
+	m := newIneichen(elevationM)
+	m.setTurbidity(linkeTurbidity)
+	return m.at(math.Cos(apparentZenithDeg*rad), absoluteAirMass, extraWm2)
 }
 
-// ineichen is the model at one height.
-type ineichen struct{ fh1, fh2, cg1, cg2, b, d float64 }
+// ineichen is the model at one height and turbidity.
+type ineichen struct {
+	cg1, b, d, fh1, fh2, cg2 float64 // by height
+	kGHI, kDNI, share        float64 // by turbidity too
+}
 
 func newIneichen(h float64) ineichen {
 	m := ineichen{
@@ -50,13 +55,19 @@ func newIneichen(h float64) ineichen {
 	return m
 }
 
-func (m ineichen) at(cosZ, airMass, tl, extra float64) Light {
+func (m *ineichen) setTurbidity(tl float64) {
+	m.kGHI = -m.cg2 * (m.fh1 + m.fh2*(tl-1))
+	m.kDNI = -0.09 * (tl - 1)
+	m.share = max(0, 1-(0.1-0.2*math.Exp(-tl))/m.d)
+}
+
+func (m *ineichen) at(cosZ, airMass, extra float64) Light {
 	if !(cosZ > 0) || airMass != airMass {
 		return Light{}
 	}
-	ghi := m.cg1 * extra * cosZ * math.Exp(-m.cg2*airMass*(m.fh1+m.fh2*(tl-1)))
-	b1 := m.b * extra * math.Exp(-0.09*airMass*(tl-1))
-	b2 := ghi * max(0, 1-(0.1-0.2*math.Exp(-tl))/m.d) / cosZ
+	ghi := m.cg1 * extra * cosZ * math.Exp(m.kGHI*airMass)
+	b1 := m.b * extra * math.Exp(m.kDNI*airMass)
+	b2 := ghi * m.share / cosZ
 	dni := min(b1, b2)
 	return Light{GHI: ghi, DNI: dni, DHI: ghi - dni*cosZ}
 }
