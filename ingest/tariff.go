@@ -20,11 +20,13 @@ type Tariff struct {
 	Demand              []TariffDemand `yaml:"demand"`                 // charges on the month's highest power
 
 	// Netting says how retail credits meet charges within the settlement
-	// period: "" or money (every kWh at its hour's price), or period (kWh
-	// against kWh within each period's bucket, the balance at its price).
+	// period: "" or money (every kWh at its hour's price), period (kWh against
+	// kWh within each import period, the balance charged or credited at its
+	// price: the same sum), or bucket (kWh against kWh within each bucket; what
+	// is left in one pays for nothing in another and earns the surplus price).
 	Netting string `yaml:"netting"`
-	// Bank carries a month's surplus on: "" or none, kwh (in the period's
-	// bucket), money. It closes at the end of the anniversary year.
+	// Bank carries a month's surplus on: "" or none, kwh (within the bucket),
+	// money. It closes at the end of the anniversary year.
 	Bank string `yaml:"bank"`
 	// AnniversaryMonth is the month (1 to 12) that a bank's year begins with; 0: January.
 	AnniversaryMonth int `yaml:"anniversary_month"`

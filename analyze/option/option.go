@@ -24,13 +24,12 @@ type Input struct {
 	ProductionWh []float64 // today's array as if mended
 	SickWh       []float64 // today's array as it runs; nil: it is well
 
-	Planes      []Candidate
-	ExistingKW  float64  // DC of today's modules
-	Possible    int      // modules possible as the site stands, free jobs done
-	FreeJobs    []string // free jobs that any addition needs
-	JobSets     []JobSet
-	MinModules  int // the smallest size worth a visit; 0: 1
-	BlockedSays string
+	Planes     []Candidate
+	ExistingKW float64  // DC of today's modules
+	Possible   int      // modules possible as the site stands, free jobs done
+	FreeJobs   []string // free jobs that any addition needs
+	JobSets    []JobSet
+	MinModules int // the smallest size that may be proposed; 0: 1
 
 	Tariff          *tariff.Tariff
 	Successor       *tariff.Tariff // nil: Tariff has no legacy terms
@@ -102,6 +101,8 @@ type Option struct {
 	PaybackChance         float64 // of paying back within Money.PaybackWithinYears
 	Case                  string  // the legal case that is ranked; "": no legacy terms
 	Cases                 []CaseOutcome
+
+	curve int // where its savings stand
 }
 
 // Spread is a number with its doubt: the expected hours' own value, the mean

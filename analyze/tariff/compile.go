@@ -174,7 +174,7 @@ func checkWords(d ingest.Tariff, errs *violations) {
 	checkWord("settlement", d.Settlement, errs, "", "interval", "monthly", "yearly")
 	checkWord("export: credit", d.Export.Credit, errs, "", "rate", "retail")
 	checkWord("export: metering", d.Export.Metering, errs, "", "surplus", "gross")
-	checkWord("netting", d.Netting, errs, "", "money", "period")
+	checkWord("netting", d.Netting, errs, "", "money", "period", "bucket")
 	checkWord("bank", d.Bank, errs, "", "none", "kwh", "money")
 	checkWord("credit_limit", d.CreditLimit, errs, "", "none", "energy")
 	if n := d.Export.NewModules; n != nil {
@@ -225,19 +225,19 @@ func checkTogether(d ingest.Tariff, errs *violations) {
 		errs.add("bank kwh needs export credit retail and settlement monthly")
 	}
 	if d.Bank == "kwh" && d.Netting == "money" {
-		errs.add("bank kwh nets kWh within each period's bucket; leave netting out or set it to period")
+		errs.add("bank kwh nets kWh within each bucket; leave netting out or set it to bucket")
 	}
 	if d.Bank == "money" && d.Settlement == "yearly" {
 		errs.add("bank money needs settlement interval or monthly: a yearly settlement already nets over the year")
 	}
-	if d.Bank == "money" && d.Netting == "period" {
-		errs.add("bank money needs netting money")
+	if d.Bank == "money" && d.Netting == "bucket" {
+		errs.add("bank money needs netting money or period")
 	}
 	if d.Bank == "money" && d.CreditLimit == "none" && !(retail && d.Settlement == "monthly") {
 		errs.add("bank money needs credit_limit energy: without a limit nothing is left to bank")
 	}
-	if d.Netting == "period" && (!retail || d.Settlement == "" || d.Settlement == "interval") {
-		errs.add("netting period needs export credit retail and settlement monthly or yearly")
+	if (d.Netting == "period" || d.Netting == "bucket") && (!retail || d.Settlement == "" || d.Settlement == "interval") {
+		errs.add("netting %s needs export credit retail and settlement monthly or yearly", d.Netting)
 	}
 	if retail && len(d.Export.Periods) > 0 {
 		errs.add("export: credit retail takes no periods; use credit rate, or leave them out")
@@ -290,6 +290,10 @@ func (t *Tariff) spans() bool {
 	return t.retail() && (t.Data.Settlement == "monthly" || t.Data.Settlement == "yearly")
 }
 
+// Nets tells whether a kWh sold pays for a kWh bought at another hour, so that
+// the metering interval hardly matters.
+func (t *Tariff) Nets() bool { return t.spans() }
+
 // limited tells whether credits stop at the energy charges.
 func (t *Tariff) limited() bool {
 	return t.spans() || t.Data.CreditLimit == "energy" || t.Data.Bank == "money"
@@ -300,7 +304,7 @@ func (t *Tariff) closes() bool {
 	return t.limited() && (t.Data.Settlement == "monthly" || t.Data.Settlement == "yearly")
 }
 
-// byBucket tells whether kWh net against kWh within each period's bucket.
+// byBucket tells whether kWh net against kWh within each bucket.
 func (t *Tariff) byBucket() bool {
-	return t.spans() && (t.Data.Netting == "period" || t.Data.Bank == "kwh")
+	return t.spans() && (t.Data.Netting == "bucket" || t.Data.Bank == "kwh")
 }

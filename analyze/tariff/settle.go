@@ -51,6 +51,19 @@ func (y *Year) Bill(importWh, exportWh []float64) Bill {
 	return b
 }
 
+// BillOf prices a year of use and output: what the household does not use is
+// sold or, where metering is gross, all output is sold and all use is bought.
+func (y *Year) BillOf(loadWh, productionWh []float64) Bill {
+	if y.Tariff.Gross() {
+		return y.Bill(loadWh, productionWh)
+	}
+	imports, exports := make([]float64, len(loadWh)), make([]float64, len(loadWh))
+	for i, load := range loadWh {
+		imports[i], exports[i] = max(0, load-productionWh[i]), max(0, productionWh[i]-load)
+	}
+	return y.Bill(imports, exports)
+}
+
 // Steps is how many intervals of a series of length n make an hour of the
 // window; it panics where n is no whole multiple, which is a caller's mistake.
 func (y *Year) Steps(n int) int {

@@ -1,0 +1,175 @@
+package option
+
+import (
+	"math"
+)
+
+// allocate gives the order in which modules are built, up to sizes modules:
+// every next module goes to the plane where it lowers the bill most.
+//
+// The gains are kept from step to step and only the greatest is reckoned anew:
+// a module gains no more once others stand, as long as selling a kWh earns no
+// more than buying one costs and tiers rise. Under other tariffs a plane may be
+// taken a step early; the bills of the sizes are exact all the same.
+//
+// Edges:  equal gains go to the plane listed first.
+// Source: lazy greedy, Minoux 1978 (from memory).
+// Cost:   about sizes + planes walks over the lit hours; none with one plane.
+func (w *work) allocate(in *Input, sizes int) []run {
+	w.room = w.room[:0]
+	for i := range in.Planes {
+		w.room = append(w.room, max(0, in.Planes[i].MaxModules))
+	}
+	w.order = w.order[:0]
+	if only := w.onlyPlane(); only >= 0 {
+		return w.build(only, min(sizes, w.room[only]))
+	}
+	k := &w.main
+	k.net = resize(k.net, len(k.load))
+	for i := range k.net {
+		k.net[i] = k.load[i] - k.pv[i]
+	}
+	w.counts = resizeInts(w.counts, len(in.Planes))
+	w.gain, w.fresh = resize(w.gain, len(in.Planes)), resizeInts(w.fresh, len(in.Planes))
+	for p := range w.gain {
+		w.gain[p], w.fresh[p] = math.Inf(1), -1
+	}
+	before := w.billNext(-1)
+	for size := 0; size < sizes; {
+		if only := w.onlyPlane(); only >= 0 {
+			return w.build(only, min(sizes-size, w.room[only]))
+		}
+		p := w.dearest()
+		if p < 0 {
+			break
+		}
+		if w.fresh[p] != size {
+			w.gain[p], w.fresh[p] = before-w.billNext(p), size
+			continue
+		}
+		before -= w.gain[p]
+		w.build(p, 1)
+		w.counts[p]++
+		for i, u := range k.unit[p] {
+			k.net[i] -= u
+		}
+		size++
+	}
+	return w.order
+}
+
+// onlyPlane is the one plane with room; -1 where there are more, or none.
+func (w *work) onlyPlane() int {
+	only := -1
+	for p, room := range w.room {
+		if room > 0 {
+			if only >= 0 {
+				return -1
+			}
+			only = p
+		}
+	}
+	return only
+}
+
+func (w *work) dearest() int {
+	best := -1
+	for p, room := range w.room {
+		if room > 0 && (best < 0 || w.gain[p] > w.gain[best]) {
+			best = p
+		}
+	}
+	return best
+}
+
+func (w *work) build(plane, modules int) []run {
+	w.room[plane] -= modules
+	if n := len(w.order); n > 0 && w.order[n-1].plane == plane {
+		w.order[n-1].modules += modules
+	} else {
+		w.order = append(w.order, run{plane, modules})
+	}
+	return w.order
+}
+
+// billNext is the bill with one module more on plane p; -1: without.
+func (w *work) billNext(p int) float64 {
+	k := &w.main
+	gross, peaks, newTerms := k.year.Tariff.Gross(), k.year.Tariff.HasDemand(), k.year.Tariff.NewTerms() != ""
+	if w.try.ImportKWh == nil || len(w.try.ImportKWh) != len(k.year.Slots) || (w.try.NewExportKWh != nil) != newTerms || (w.try.PeakKW != nil) != peaks {
+		w.try = k.year.NewTotals()
+	}
+	for s := range k.year.Slots {
+		from, to := k.bound[s], k.bound[s+1]
+		produced := 0.0
+		for q, n := range w.counts {
+			produced += float64(n) * k.sumUnit[q][s]
+		}
+		if p >= 0 {
+			produced += k.sumUnit[p][s]
+		}
+		switch {
+		case gross:
+			w.try.ImportKWh[s], w.try.ExportKWh[s] = k.sumLoad[s]+k.nightLoad[s], k.sumPV[s]+produced
+		default:
+			balance := k.sumLoad[s] - k.sumPV[s] - produced
+			bought := 0.0
+			if p < 0 {
+				bought = balance + sumAbs(k.net[from:to])
+			} else {
+				bought = balance + sumAbsLess(k.net[from:to], k.unit[p][from:to])
+			}
+			bought = max(0, bought/2) // max(0, x) = (x + |x|) / 2
+			w.try.ImportKWh[s], w.try.ExportKWh[s] = bought+k.nightLoad[s], max(0, bought-balance)
+		}
+		if newTerms {
+			w.try.NewExportKWh[s] = min(produced, w.try.ExportKWh[s])
+		}
+		if peaks {
+			w.try.PeakKW[s] = 0 // one module hardly moves the month's peak: left out of the order
+		}
+	}
+	k.year.Settle(w.try, &w.bill)
+	return w.bill.Total
+}
+
+// sumAbs is the sum of |x|, in four strands so that the additions overlap.
+func sumAbs(x []float64) float64 {
+	a, b, c, d := 0.0, 0.0, 0.0, 0.0
+	for len(x) >= 4 {
+		a += math.Abs(x[0])
+		b += math.Abs(x[1])
+		c += math.Abs(x[2])
+		d += math.Abs(x[3])
+		x = x[4:]
+	}
+	for _, v := range x {
+		a += math.Abs(v)
+	}
+	return a + b + (c + d)
+}
+
+// sumAbsLess is the sum of |x - y|.
+func sumAbsLess(x, y []float64) float64 {
+	a, b, c, d := 0.0, 0.0, 0.0, 0.0
+	for len(x) >= 4 && len(y) >= 4 {
+		a += math.Abs(x[0] - y[0])
+		b += math.Abs(x[1] - y[1])
+		c += math.Abs(x[2] - y[2])
+		d += math.Abs(x[3] - y[3])
+		x, y = x[4:], y[4:]
+	}
+	for i := range x {
+		a += math.Abs(x[i] - y[i])
+	}
+	return a + b + (c + d)
+}
+
+func resizeInts(s []int, n int) []int {
+	if cap(s) < n {
+		return make([]int, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
+}
