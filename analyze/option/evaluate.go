@@ -157,7 +157,7 @@ func addedKW(in *Input, n []int) float64 {
 // billBefore keeps its own months: the work's are used again.
 func (w *work) billBefore(in *Input) tariff.Bill {
 	var b tariff.Bill
-	w.main.simulate(w.order, 1, 1, w.newShare[:1], &w.sums)
+	w.main.simulate(nil, 1, 1, w.newShare[:1], &w.sums)
 	w.main.year.Settle(w.sums.totals(0), &b)
 	return b
 }
