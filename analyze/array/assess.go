@@ -118,7 +118,7 @@ func (s *study) use(fits []sky.FacingFit) {
 		s.out.Planes = append(s.out.Planes, PlaneFit{ArrayIDs: f.ArrayIDs, TiltDeg: f.Plane.TiltDeg, AzimuthDeg: f.Plane.AzimuthDeg,
 			SDDeg: f.SDDeg, Estimated: true, FitTiltDeg: f.Plane.TiltDeg, FitAzimuthDeg: f.Plane.AzimuthDeg})
 	}
-	s.model = sky.NewModel(s.in.Site, s.in.Catalogue, s.in.Series.Start, facing)
+	s.model = sky.NewModel(s.in.Site, s.in.Catalogue, s.in.Sun, facing)
 	if s.model == nil {
 		return
 	}

@@ -44,7 +44,7 @@ func (r *Result) ModuleOutput(plane ingest.Plane, m ingest.Module, inv ingest.In
 	if inv.Kind == "micro" && inv.ACWatts > 0 {
 		limit = inv.ACWatts
 	}
-	model := sky.NewUnit(p, m, inv, limit, plane.ShadingPct)
+	model := sky.NewUnit(p, c.sun, m, inv, limit, plane.ShadingPct)
 	out.Wh = make([]float64, c.sun.N)
 	for j := range out.Wh {
 		out.Wh[j] = model.WattHours(c.sun, j, c.k[j], c.temp[j], c.factor)

@@ -60,7 +60,7 @@ func FromSite(in Input) (Estimate, error) {
 		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "facing_estimated",
 			Says: fmt.Sprintf("tilt %.0f and azimuth %.0f degrees were read off clear days, to about %.0f degrees", f.Plane.TiltDeg, f.Plane.AzimuthDeg, f.SDDeg)})
 	}
-	m := NewModel(in.Site, in.Catalogue, in.Series.Start, facing)
+	m := NewModel(in.Site, in.Catalogue, in.Sun, facing)
 	if m == nil {
 		return Estimate{}, ErrNoArray
 	}

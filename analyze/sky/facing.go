@@ -149,7 +149,7 @@ func newFitSet(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC
 			others.Arrays = append(others.Arrays, a)
 		}
 	}
-	known := NewModel(&others, cat, h.Start, nil)
+	known := NewModel(&others, cat, h, nil)
 	end := h.Start + ingest.Hour(len(wh))
 	if known != nil {
 		limit, watts = limit+known.LimitW(end), watts+known.Watts(end)

@@ -15,7 +15,7 @@ type Group struct {
 	LimitW    float64     // AC limit of the inverters behind them; +Inf: none known
 	Eta       float64     // inverter efficiency, 0..1
 	GammaPerC float64     // power per degree of cell temperature, negative
-	BeamShare float64     // share of beam light that reaches the plane, 1: no shade
+	Skyline   float64     // beam lost to what stands around: Skyline (1 - sin el)^2 of it, see skylineOf
 	shares    bool        // its inverter is shared with other groups: LimitW is +Inf, Model.SharedW holds for them together
 	From      ingest.Hour // first hour of service; 0: always
 	Born      ingest.Hour // ageing counts from here
@@ -64,7 +64,7 @@ type Model struct {
 //	start, the birth of arrays whose commissioning is not known.
 //
 // Refuses: arrays without watts or without a facing are left out; nil where none is left.
-func NewModel(site *ingest.Site, cat *ingest.Catalogue, start ingest.Hour, facing map[string]sun.Plane) *Model {
+func NewModel(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, facing map[string]sun.Plane) *Model {
 	m := &Model{Ageing: AgeingPrior}
 	for i := range site.Arrays {
 		a := &site.Arrays[i]
@@ -78,8 +78,9 @@ func NewModel(site *ingest.Site, cat *ingest.Catalogue, start ingest.Hour, facin
 		}
 		g.Plane = plane
 		if g.Born = g.From; g.Born == 0 {
-			g.Born = start
+			g.Born = h.Start
 		}
+		g.Skyline = skylineOf(g.Plane, h, shadingOf(site, a))
 		m.add(g)
 	}
 	if len(m.Groups) == 0 {
@@ -139,7 +140,7 @@ func (m *Model) add(g Group) {
 
 // groupOf reads an array's parts from the register and the catalogue.
 func groupOf(site *ingest.Site, cat *ingest.Catalogue, a *ingest.Array) Group {
-	g := Group{ArrayIDs: []string{a.ID}, LimitW: math.Inf(1), Eta: DefaultEta, GammaPerC: DefaultGammaPerC, BeamShare: 1}
+	g := Group{ArrayIDs: []string{a.ID}, LimitW: math.Inf(1), Eta: DefaultEta, GammaPerC: DefaultGammaPerC}
 	each := a.ModuleWatts
 	if mod := cat.Module(a.ModuleModel); mod != nil {
 		if math.IsNaN(each) {
@@ -198,6 +199,46 @@ func FacingOf(site *ingest.Site, a *ingest.Array) (sun.Plane, bool) {
 	return sun.Plane{TiltDeg: tilt, AzimuthDeg: azimuth}, !math.IsNaN(tilt) && !math.IsNaN(azimuth)
 }
 
+// shadingOf is what the register says of the roof plane that an array lies on.
+func shadingOf(site *ingest.Site, a *ingest.Array) float64 {
+	for i := range site.Planes {
+		if p := &site.Planes[i]; p.ID == a.PlaneID && a.PlaneID != "" {
+			return p.ShadingPct
+		}
+	}
+	return math.NaN()
+}
+
+// skylineOf turns a yearly loss of beam light into what is lost by height of
+// the sun.
+//
+//	lost(el) = a (1 - sin el)^2,  a such that sum lost B cos th = pct sum B cos th under clear skies
+//
+// Houses, trees and hills stand near the horizon: low sun is hidden more often
+// than high. The square is our choice; only the year's sum is the register's.
+//
+// In:      the plane; a sun of any range (every sixteenth day is looked at); percent, NaN: not known.
+// Edges:   not known is taken as none; a is held to 4, so that little sun above 30 degrees is lost.
+func skylineOf(p sun.Plane, h *sun.Hours, pct float64) float64 {
+	if !(pct > 0) {
+		return 0
+	}
+	f := p.Facet()
+	var all, weighted float64
+	for i := range h.Up {
+		if (i/24)%16 != 0 || h.Up[i] <= 0 {
+			continue
+		}
+		b := h.ClearDNI[i] * f.CosIncidence(h, i)
+		all += b
+		weighted += b * sq(1-h.Up[i])
+	}
+	if weighted <= 0 {
+		return 0
+	}
+	return min(4, pct/100*all/weighted)
+}
+
 // prepare works out what does not change by the hour.
 func (g *Group) prepare() { g.facet = g.Plane.Facet() }
 
@@ -225,7 +266,10 @@ const blendFrom = 0.7
 
 // dcW is the power before the inverter's limit, at factor 1 as new.
 func (g *Group) dcW(h *sun.Hours, i int, l sun.Light, tempC float64) float64 {
-	e := g.facet.Effective(h, i, l.GHI, l.DNI*g.BeamShare, l.DHI, albedo)
+	if g.Skyline != 0 {
+		l.DNI *= max(0, 1-g.Skyline*sq(1-h.Up[i]))
+	}
+	e := g.facet.Effective(h, i, l.GHI, l.DNI, l.DHI, albedo)
 	return g.Eta * g.Watts * e / 1000 * (1 + g.GammaPerC*(tempC+rossK*e-25))
 }
 
@@ -319,17 +363,15 @@ func (m *Model) Facing(h *sun.Hours, i int) float64 {
 }
 
 // NewUnit is the model of one new module behind its own inverter.
-func NewUnit(p sun.Plane, m ingest.Module, inv ingest.Inverter, limitW, shadingPct float64) *Model {
-	g := Group{Plane: p, Watts: m.Watts, LimitW: limitW, Eta: DefaultEta, GammaPerC: DefaultGammaPerC, BeamShare: 1}
+func NewUnit(p sun.Plane, h *sun.Hours, m ingest.Module, inv ingest.Inverter, limitW, shadingPct float64) *Model {
+	g := Group{Plane: p, Watts: m.Watts, LimitW: limitW, Eta: DefaultEta, GammaPerC: DefaultGammaPerC}
 	if m.TempCoefficientPctPC < 0 {
 		g.GammaPerC = m.TempCoefficientPctPC / 100
 	}
 	if inv.EfficiencyPct > 0 {
 		g.Eta = inv.EfficiencyPct / 100
 	}
-	if shadingPct > 0 {
-		g.BeamShare = 1 - shadingPct/100
-	}
+	g.Skyline = skylineOf(p, h, shadingPct)
 	g.prepare()
 	return &Model{Groups: []Group{g}}
 }

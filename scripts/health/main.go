@@ -23,6 +23,7 @@ func main() {
 	flag.Float64Var(&opt.faults, "faults", 0.5, "share of sites with a fault")
 	flag.BoolVar(&opt.verbose, "v", false, "list every miss")
 	flag.BoolVar(&opt.demo, "demo", false, "the demo's whole cast instead of plain homes")
+	flag.StringVar(&opt.site, "site", "", "print what is known of one site, and stop")
 	flag.IntVar(&opt.workers, "workers", 2, "sites at a time")
 	flag.Parse()
 	if err := run(os.Stdout, opt); err != nil {

@@ -19,6 +19,7 @@ type options struct {
 	fleets, sites, months, workers int
 	faults                         float64
 	verbose, demo                  bool
+	site                           string
 }
 
 // judged is one site with its truth.
@@ -56,6 +57,10 @@ func run(w io.Writer, opt options) error {
 	}
 	fmt.Fprintf(w, "%d sites, seeds %d to %d, %d months, %.0f site-years; judging took %.1f s with %d workers, %.0f site-years a second (simulation apart)\n\n",
 		len(all), opt.seed, opt.seed+uint64(opt.fleets)-1, opt.months, years, spent.Seconds(), opt.workers, years/spent.Seconds())
+	if opt.site != "" {
+		debug(all, opt.site)
+		return nil
+	}
 	health(w, all, opt.verbose)
 	planes(w, all)
 	return nil
