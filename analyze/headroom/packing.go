@@ -386,17 +386,20 @@ func signedArea(poly []point) float64 {
 	return sum / 2
 }
 
-// lay puts n modules that are already there into rows from the eave up (or
-// from the ridge down) and gives the boxes that they take, gaps included, and
-// how many found no place. Where the old ones really lie is for the array map
-// to say: this is the usual way to lay them.
-func lay(s surface, w, h, gap float64, n int, fromRidge bool) (boxes [][]point, left int) {
+// lay puts n modules that are already there in rows from the eave up, in rows
+// from the ridge down, or in columns from the left, and gives the boxes that
+// they take, gaps included, and how many found no place.
+func lay(s surface, v layout, w, h, gap float64, n int) (boxes [][]point, left int) {
 	if len(s.outline) < 3 || !(w > 0) || !(h > 0) {
 		return nil, n
 	}
+	if v.columns { // columns are rows of the surface lying on its side
+		boxes, left = lay(transposed(s), layout{}, h, w, gap, n)
+		return transposed(surface{blocked: boxes}).blocked, left
+	}
 	p := newPacker(s)
-	step, y := h+gap, p.firstRow(h, fromRidge)
-	if fromRidge {
+	step, y := h+gap, p.firstRow(h, v.fromRidge)
+	if v.fromRidge {
 		step = -step
 	}
 	for ; n > 0 && y >= p.lo[1]-eps && y+h <= p.hi[1]+eps; y += step {
@@ -405,12 +408,28 @@ func lay(s surface, w, h, gap float64, n int, fromRidge bool) (boxes [][]point, 
 			if c == 0 {
 				continue
 			}
-			x := f.lo - gap
-			boxes = append(boxes, box(x, y-gap, x+float64(c)*(w+gap)+gap, y+h+gap))
+			boxes = append(boxes, box(f.lo-gap, y-gap, f.lo+float64(c)*(w+gap), y+h+gap))
 			n -= c
 		}
 	}
 	return boxes, n
+}
+
+// transposed swaps x and y; corners run the other way round, so that they are
+// turned back.
+func transposed(s surface) surface {
+	turn := func(poly []point) []point {
+		out := make([]point, len(poly))
+		for i, c := range poly {
+			out[len(poly)-1-i] = point{c[1], c[0]}
+		}
+		return out
+	}
+	out := surface{outline: turn(s.outline)}
+	for _, poly := range s.blocked {
+		out.blocked = append(out.blocked, turn(poly))
+	}
+	return out
 }
 
 // firstRow is the lowest (or highest) place where a row finds any room,

@@ -3,6 +3,7 @@ package headroom
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rowen/ingest"
@@ -12,12 +13,13 @@ import (
 const (
 	// Installed arrays cover 26 % of the roof in the median, 15 to 40 % (LBNL,
 	// Tracking the Sun, systems to 2023; published, press summary).
-	shareTypical, shareLow, shareHigh = 0.26, 0.15, 0.40
+	shareTypical, shareLow = 0.26, 0.15
 	// Of the roof 0.4 to 0.75 can carry modules: 0.6 to 0.75 on plain gables,
-	// 0.4 to 0.6 on cut-up roofs (common practice); 0.6 in the middle.
-	usableTypical, usableLow, usableHigh = 0.60, 0.40, 0.75
+	// 0.4 to 0.6 on cut-up roofs (common practice); 0.6 in the middle. The lower
+	// ends lead to no room at all, which is the prior's lower bound.
+	usableTypical, usableHigh = 0.60, 0.75
 	// A roof with no old modules to reckon from, m2 (our choice, wide).
-	roofTypicalM2, roofLowM2, roofHighM2 = 110.0, 40.0, 220.0
+	roofTypicalM2, roofHighM2 = 110.0, 220.0
 )
 
 // minFireSlopeDeg is a slope of 2 in 12; below it the fire-access rules of the
@@ -57,11 +59,14 @@ func groupOf(a ingest.Array, c *ingest.Catalogue) oldGroup {
 // roof is the roof as the ceiling sees it.
 type roof struct {
 	rooms    []PlaneRoom
-	narrow   []room // with the ordinary ridge setback
-	wide     []room // with the wide one
+	narrow   []room       // with the ordinary ridge setback
+	wide     []room       // with the wide one
+	on       [][]oldGroup // by plane
 	loose    []oldGroup
 	planM2   float64 // plan area of the measured planes under the fire-access rule
 	oldM2    float64 // plan area of the old modules on them
+	lean     point   // sum of area x sin(tilt) towards east and north: 0 where the planes close to a whole roof
+	leanM2   float64 // sum of area x sin(tilt)
 	oldArea  float64 // all old modules, on the slope
 	measured int
 	cautions []Caution
@@ -77,11 +82,7 @@ type room struct {
 // assessRoof finds the room on every plane and the ceiling of the whole roof.
 //
 // In:      the planes with what is known of them, the old arrays, the module.
-// Out:     the sum over the planes; where modules, old and new, would cover
-//
-//	more than AreaSharePct of the roof's plan area, the better of two:
-//	as many as stay below that share, or what fits with the wide ridge
-//	setback on every plane.
+// Out:     the sum over the planes, under the ridge rule of the whole roof.
 //
 // Refuses: no planes, a plane without dimensions, a module without a size: not
 //
@@ -100,12 +101,16 @@ func assessRoof(in Input) (Ceiling, []PlaneRoom, []Caution) {
 			"width and height of the module "+in.Module.Model, 0, Many), nil, nil
 	}
 	rejected := problemIn(in.Site, "planes")
-	if len(in.Site.Planes) == 0 {
-		return unknown("no_planes", "No roof plane of this site is in the register.",
-			"every roof plane's width along the eave, slope length, tilt and azimuth", 0, Many), nil, nil
-	}
 	r := layOut(in, longM, shortM)
+	if len(in.Site.Planes) == 0 {
+		mid, top := r.prior(longM, shortM, in.Options.ModuleGapM)
+		c := unknown("no_planes", fmt.Sprintf("No roof plane of this site is in the register; from what arrays usually cover, the roof might hold some %d more, and anything from 0 to %d.", mid, top),
+			"every roof plane's width along the eave, slope length, tilt and azimuth", 0, top)
+		c.Evidence = []string{priorEvidence}
+		return c, nil, nil
+	}
 	c := r.ceiling(in, longM, shortM)
+	r.cautions = append(r.cautions, roofCautions(in, r.rooms)...)
 	if rejected && c.Modules.Known {
 		c.High, c.Modules = Many, ingest.Opt[int]{}
 		c.Reason, c.Ask = "plane_row_set_aside", "the plane whose row was set aside"
@@ -116,10 +121,10 @@ func assessRoof(in Input) (Ceiling, []PlaneRoom, []Caution) {
 
 func layOut(in Input, longM, shortM float64) *roof {
 	o, r := in.Options, &roof{}
-	on := r.place(in)
+	r.on = r.place(in)
 	for i, pl := range in.Site.Planes {
 		pr := PlaneRoom{Plane: pl}
-		for _, g := range on[i] {
+		for _, g := range r.on[i] {
 			pr.OldModules += g.modules
 		}
 		ridge := o.RidgeSetbackM
@@ -131,18 +136,21 @@ func layOut(in Input, longM, shortM float64) *roof {
 		if fire {
 			wideRidge = max(ridge, o.WideRidgeSetbackM)
 		}
-		narrow, ok := roomOn(pl, setbacks{ridge, o.EaveSetbackM, o.SideSetbackM}, on[i], longM, shortM, o)
+		narrow, ok := roomOn(pl, setbacks{ridge, o.EaveSetbackM, o.SideSetbackM}, r.on[i], longM, shortM, o)
 		pr.Measured = ok
 		wide := narrow
 		if ok && wideRidge > ridge {
-			wide, _ = roomOn(pl, setbacks{wideRidge, o.EaveSetbackM, o.SideSetbackM}, on[i], longM, shortM, o)
+			wide, _ = roomOn(pl, setbacks{wideRidge, o.EaveSetbackM, o.SideSetbackM}, r.on[i], longM, shortM, o)
 		}
 		if ok {
 			r.measured++
 			if fire {
 				plan := math.Cos(pl.TiltDeg * math.Pi / 180)
 				r.planM2 += planeArea(pl) * plan
-				for _, g := range on[i] {
+				sin, cos := math.Sincos(pl.AzimuthDeg * math.Pi / 180)
+				lean := planeArea(pl) * math.Sin(pl.TiltDeg*math.Pi/180)
+				r.leanM2, r.lean[0], r.lean[1] = r.leanM2+lean, r.lean[0]+lean*sin, r.lean[1]+lean*cos
+				for _, g := range r.on[i] {
 					r.oldM2 += g.areaM2() * plan
 				}
 			}
@@ -223,19 +231,23 @@ func roomOn(pl ingest.Plane, s setbacks, old []oldGroup, longM, shortM float64, 
 	return out, true
 }
 
-// oldLayouts are the usual ways in which an old array lies: the first is the
-// one counted on, the others say how much hangs on it.
-var oldLayouts = []struct{ landscape, fromRidge bool }{{false, false}, {true, false}, {false, true}, {true, true}}
+// layout is one way in which an old array may lie on its plane.
+type layout struct{ columns, landscape, fromRidge bool }
+
+// oldLayouts are the usual ways: the first, a block over the whole height that
+// grows along the eave, is the one counted on; the others say how much hangs
+// on it (our choice; the array map knows).
+var oldLayouts = []layout{{columns: true}, {}, {fromRidge: true}, {landscape: true}}
 
 // besides packs what is left once the old modules are laid.
-func besides(sf surface, old []oldGroup, v struct{ landscape, fromRidge bool }, longM, shortM, gap float64) (n int, way string, left int) {
-	free := surface{sf.outline, append([][]point(nil), sf.blocked...)}
+func besides(sf surface, old []oldGroup, v layout, longM, shortM, gap float64) (n int, way string, left int) {
+	free := surface{sf.outline, slices.Clone(sf.blocked)}
 	for _, g := range old {
 		w, h := g.shortM, g.longM
 		if v.landscape {
 			w, h = h, w
 		}
-		boxes, rest := lay(free, w, h, gap, g.modules, v.fromRidge)
+		boxes, rest := lay(free, v, w, h, gap, g.modules)
 		free.blocked, left = append(free.blocked, boxes...), left+rest
 	}
 	if left > 0 {
@@ -269,44 +281,82 @@ func planeArea(pl ingest.Plane) float64 {
 // ceiling chooses between the narrow and the wide ridge setback, and adds up.
 func (r *roof) ceiling(in Input, longM, shortM float64) Ceiling {
 	o := in.Options
-	chosen, says, shareCap := r.narrow, "", Many
-	if o.AreaSharePct > 0 && r.planM2 > 0 && sum(r.narrow) > sum(r.wide) {
-		under := r.underShare(in.Site.Planes, longM*shortM, o.AreaSharePct)
-		wide := sum(r.wide)
-		switch {
-		case under >= sum(r.narrow): // the share is not reached
-		case under >= wide:
-			shareCap = under
-			says = fmt.Sprintf(" Modules may cover %g %% of the roof's plan area (%.1f m2 of %.1f m2, old ones %.1f m2) before the ridge setback grows from %g m to %g m for the whole roof.",
-				o.AreaSharePct, o.AreaSharePct/100*r.planM2, r.planM2, r.oldM2, o.RidgeSetbackM, o.WideRidgeSetbackM)
-		default:
-			chosen = r.wide
-			says = fmt.Sprintf(" Old and new modules together pass %g %% of the roof's plan area (%.1f m2): the ridge setback is %g m for the whole roof.",
-				o.AreaSharePct, r.planM2, o.WideRidgeSetbackM)
-			if r.oldM2 > 0 {
-				r.cautions = append(r.cautions, Caution{Code: "old_modules_near_ridge",
-					Says: fmt.Sprintf("The wider ridge setback of %g m holds for the old modules too: see on site that none lies inside it.", o.WideRidgeSetbackM)})
-			}
-		}
+	choice := r.ridge(in.Site.Planes, longM*shortM, o)
+	n, low, high := r.take(choice.rooms, longM, shortM, o.ModuleGapM)
+	n, low = min(n, choice.most), min(low, choice.most, choice.low)
+	c := Ceiling{Modules: ingest.Some(n), Low: low, High: max(high, sum(r.narrow)), Reason: "roof_room", Ask: choice.ask, Evidence: r.evidence(in)}
+	c.Says = r.sentence(n) + "." + choice.says
+	if n == 0 {
+		c.Reason = "roof_full"
 	}
-	n, low, high := r.take(chosen, longM, shortM, o.ModuleGapM)
-	high = max(high, sum(r.narrow)) // the register may lack planes: the share would be smaller
-	n, low = min(n, shareCap), min(low, shareCap)
 	if r.measured == len(r.rooms) {
-		c := Ceiling{Modules: ingest.Some(n), Low: low, High: high, Reason: "roof_room", Evidence: r.evidence(in)}
-		if n == 0 {
-			c.Reason = "roof_full"
-		}
-		c.Says = fmt.Sprintf("%s.%s", r.sentence(n), says)
 		return c
 	}
 	mid, top := r.prior(longM, shortM, o.ModuleGapM)
 	r.spread(mid, top)
-	c := unknown("plane_not_measured", fmt.Sprintf("%d of %d roof planes have no dimensions: the measured ones hold %d; from what arrays usually cover, the roof might hold some %d more, and anything from 0 to %d.%s",
-		len(r.rooms)-r.measured, len(r.rooms), n, mid, top, says),
-		"width along the eave and slope length of "+r.unmeasured(), low, high+top)
-	c.Evidence = append(r.evidence(in), "prior: arrays cover 26 % of a roof in the median, 15 to 40 % (published, LBNL Tracking the Sun); 40 to 75 % of a roof is usable (common practice)")
-	return c
+	u := unknown("plane_not_measured", fmt.Sprintf("%d of %d roof planes have no dimensions: the measured ones hold %d; from what arrays usually cover, the roof might hold some %d more, and anything from 0 to %d.%s",
+		len(r.rooms)-r.measured, len(r.rooms), n, mid, top, choice.says),
+		"width along the eave and slope length of plane "+r.unmeasured(), low, high+top)
+	u.Evidence = append(c.Evidence, priorEvidence)
+	return u
+}
+
+const priorEvidence = "prior: arrays cover 26 % of a roof in the median, 15 to 40 % (published, LBNL Tracking the Sun); 40 to 75 % of a roof is usable (common practice)"
+
+// ridgeChoice is what the fire-access rule of the ridge leads to.
+type ridgeChoice struct {
+	rooms     []room
+	most, low int // Many: no bound
+	says, ask string
+}
+
+// ridge applies the rule that modules, old and new, above a share of the whole
+// roof's plan area widen the ridge setback for all of it: the better of two is
+// taken, as many as stay below the share, or what fits with the wide setback.
+//
+// The rule speaks of the whole roof, and a register often holds only the
+// planes worth having. A whole roof closes: its planes' areas, each times the
+// sine of its tilt and pointing where it faces, add up to about nothing (gable
+// and hip alike; within 15 %, our choice). Where they do not, the settings'
+// ridge setback stands, the wide one goes into Low, and the page asks for the
+// roof's plan area, unless the share is kept even of the roof that closes with
+// the missing planes at the same tilt.
+//
+// Source: IRC R324.6, 18 and 36 inches at 33 % (secondary), handbook 10.1.
+func (r *roof) ridge(planes []ingest.Plane, moduleM2 float64, o Options) ridgeChoice {
+	out := ridgeChoice{rooms: r.narrow, most: Many, low: Many}
+	if !(o.AreaSharePct > 0) || !(r.planM2 > 0) {
+		return out
+	}
+	missing := math.Hypot(r.lean[0], r.lean[1])
+	whole := missing <= 0.15*r.leanM2
+	roofM2 := r.planM2
+	if !whole {
+		roofM2 += missing * r.planM2 / r.leanM2
+	}
+	under, wide := r.underShare(planes, moduleM2, o.AreaSharePct/100*roofM2), sum(r.wide)
+	if under >= sum(r.narrow) {
+		return out
+	}
+	share := fmt.Sprintf("%g %% of the roof's plan area (%.1f m2 of %.1f m2, old modules %.1f m2)", o.AreaSharePct, o.AreaSharePct/100*roofM2, roofM2, r.oldM2)
+	switch {
+	case !whole:
+		out.low = max(under, wide)
+		out.ask = "the whole roof's plan area"
+		out.says = fmt.Sprintf(" The register does not hold the whole roof: should old and new modules pass %s, the ridge setback grows to %g m and %d fit.", share, o.WideRidgeSetbackM, out.low)
+		r.cautions = append(r.cautions, Caution{Code: "ridge_setback_may_widen", Says: strings.TrimSpace(out.says)})
+	case under >= wide:
+		out.most = under
+		out.says = fmt.Sprintf(" Beyond %s the ridge setback would grow from %g m to %g m for the whole roof: the count stops there.", share, o.RidgeSetbackM, o.WideRidgeSetbackM)
+	default:
+		out.rooms = r.wide
+		out.says = fmt.Sprintf(" Old and new modules pass %s: the ridge setback is %g m for the whole roof.", share, o.WideRidgeSetbackM)
+		if r.oldM2 > 0 {
+			r.cautions = append(r.cautions, Caution{Code: "old_modules_near_ridge",
+				Says: fmt.Sprintf("The wider ridge setback of %g m holds for the old modules too: see on site that none lies inside it.", o.WideRidgeSetbackM)})
+		}
+	}
+	return out
 }
 
 func sum(rooms []room) int {
@@ -375,7 +425,7 @@ func roomSentence(pr PlaneRoom) string {
 // underShare is how many modules can be added before old and new pass the
 // share of the plan area. Every module counts with the flattest of the planes:
 // it covers most there.
-func (r *roof) underShare(planes []ingest.Plane, moduleM2, sharePct float64) int {
+func (r *roof) underShare(planes []ingest.Plane, moduleM2, allowedM2 float64) int {
 	flattest, free := 0.0, 0
 	for i, pl := range planes {
 		if pl.RoofKind == "ground" || pl.TiltDeg <= minFireSlopeDeg {
@@ -389,27 +439,28 @@ func (r *roof) underShare(planes []ingest.Plane, moduleM2, sharePct float64) int
 	if flattest == 0 {
 		return Many
 	}
-	left := sharePct/100*r.planM2 - r.oldM2
-	return free + max(0, int(math.Floor(left/(moduleM2*flattest)+1e-9)))
+	return free + floorPositive((allowedM2-r.oldM2)/(moduleM2*flattest))
 }
 
 // prior guesses the room on the planes without dimensions from what the old
 // modules cover.
 func (r *roof) prior(longM, shortM, gap float64) (mid, top int) {
-	cell := (longM + gap) * (shortM + gap)
 	roofMid, roofTop := roofTypicalM2, roofHighM2
 	if r.oldArea > 0 {
 		roofMid, roofTop = r.oldArea/shareTypical, r.oldArea/shareLow
 	}
-	known := 0.0
-	for _, pr := range r.rooms {
+	measured, taken := 0.0, r.oldArea // taken: by old modules on planes without dimensions
+	for i, pr := range r.rooms {
 		if pr.Measured {
-			known += planeArea(pr.Plane)
+			measured += planeArea(pr.Plane)
+			for _, g := range r.on[i] {
+				taken -= g.areaM2()
+			}
 		}
 	}
-	mid = max(0, int(((roofMid-known)*usableTypical-r.oldArea)/cell))
-	top = max(mid, int(((roofTop-known)*usableHigh-r.oldArea)/cell))
-	return mid, top
+	cell := (longM + gap) * (shortM + gap)
+	mid = floorPositive(((roofMid-measured)*usableTypical - taken) / cell)
+	return mid, max(mid, floorPositive(((roofTop-measured)*usableHigh-taken)/cell))
 }
 
 // spread gives each plane without dimensions its share of the prior.
@@ -429,7 +480,7 @@ func (r *roof) unmeasured() string {
 			ids = append(ids, pr.Plane.ID)
 		}
 	}
-	return "plane " + strings.Join(ids, ", ")
+	return strings.Join(ids, ", ")
 }
 
 func (r *roof) sentence(n int) string {
