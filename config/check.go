@@ -22,22 +22,27 @@ var forms = map[string]form{
 		_, err := time.Parse("2006-01", s)
 		return err == nil
 	}},
-	"zone": {"an IANA zone as Europe/Berlin", func(s string) bool {
-		_, err := time.LoadLocation(s)
-		return err == nil && s != "Local"
-	}},
+	"zone": {"an IANA zone as Europe/Berlin", isZone},
 	"regexp": {"a regular expression with a group (?P<site_id>…)", func(s string) bool {
 		re, err := regexp.Compile(s)
 		return err == nil && re.SubexpIndex("site_id") > 0
 	}},
-	"stamp": {"an instant as 2026-10-31T00:00:00-06:00", func(s string) bool {
-		_, err := time.Parse(time.RFC3339, s)
-		return err == nil
+	"zone_or_site": {"an IANA zone as Europe/Berlin, or site", func(s string) bool {
+		return s == "site" || isZone(s)
 	}},
-	"duration": {"a time above 0 as 15m or 1h", func(s string) bool {
+	"step": {"minutes that divide an hour as 15m, or 1h or 1d", func(s string) bool {
 		d, err := time.ParseDuration(s)
-		return err == nil && d > 0
+		return s == "1d" || err == nil && d >= time.Minute && time.Hour%d == 0
 	}},
+	"gap": {"a time as 6h, or 0", func(s string) bool {
+		d, err := time.ParseDuration(s)
+		return err == nil && d >= 0
+	}},
+}
+
+func isZone(s string) bool {
+	_, err := time.LoadLocation(s)
+	return err == nil && s != "Local"
 }
 
 // check holds every value against the limits of its key.
@@ -58,6 +63,12 @@ func (r *reader) check(key string, n *node, v reflect.Value) {
 			r.check(entryKey(key, i), n.entry, v.Index(i))
 		}
 	case leaf:
+		if v.Kind() == reflect.Pointer {
+			if v.IsNil() {
+				return
+			}
+			v = v.Elem()
+		}
 		if limit := n.broken(v); limit != "" {
 			r.say(key, valueText(v), limit, n.mend())
 		}

@@ -10,7 +10,7 @@ import (
 // Key is one setting, for the data dictionary.
 type Key struct {
 	Name    string // dotted; a list's entries as readings[].glob
-	Type    string // text, number, whole number, list of numbers
+	Type    string // text, number, whole number, true or false, list of numbers
 	Unit    string
 	Default string
 	Limit   string
@@ -162,13 +162,15 @@ func (n *node) typeName() string {
 		return "whole number"
 	case reflect.Slice:
 		return "list of numbers"
+	case reflect.Bool:
+		return "true or false"
 	}
 	return "text"
 }
 
 // aType is the type's name as a sentence takes it.
 func (n *node) aType() string {
-	if n.typ.Kind() == reflect.String {
+	if k := n.typ.Kind(); k == reflect.String || k == reflect.Bool {
 		return n.typeName()
 	}
 	return "a " + n.typeName()
@@ -206,6 +208,11 @@ func (n *node) parse(s string) (any, error) {
 			return nil, fmt.Errorf("must be a whole number")
 		}
 		return v, nil
+	case reflect.Bool:
+		if s != "true" && s != "false" {
+			return nil, fmt.Errorf("must be true or false")
+		}
+		return s == "true", nil
 	case reflect.Slice:
 		var vs []float64
 		for _, part := range strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ' ' }) {

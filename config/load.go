@@ -71,6 +71,11 @@ func parse(text []byte, flags map[string]string, environ []string) (Settings, er
 	if len(r.violations) > 0 {
 		return Settings{}, &Error{r.violations}
 	}
+	for i := range s.Readings {
+		if d := &s.Readings[i].Delimiter; *d == "tab" {
+			*d = "\t"
+		}
+	}
 	return s, nil
 }
 

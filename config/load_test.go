@@ -77,12 +77,12 @@ workers: 0
 	want.Month = "2026-10"
 	want.Defaults = Defaults{Timezone: "America/Denver", TariffID: "tou-a", Profile: "split-phase-200", Module: "TN-430", Inverter: "KV2-380"}
 	want.Readings = []Mapping{{
-		Glob: "readings/**/*.csv", Format: "csv", Layout: "long", Delimiter: ",", Decimal: ".",
+		Glob: "readings/**/*.csv", Format: "csv", Layout: "long", Decimal: ".",
 		SiteID: SiteID{Column: "site_id"},
 		Time:   Time{Column: "start", Format: "rfc3339", Stamp: "start"},
 		Channels: Channels{
-			Production:  &Channel{Column: "production_wh", Unit: "Wh", Quantity: "energy", Sign: 1},
-			Consumption: &Channel{Column: "consumption_wh", Unit: "Wh", Quantity: "energy", Sign: 1},
+			Production:  &Channel{Column: "production_wh", Unit: "Wh", Quantity: "energy", Sign: 1, SpreadGap: "6h"},
+			Consumption: &Channel{Column: "consumption_wh", Unit: "Wh", Quantity: "energy", Sign: 1, SpreadGap: "6h"},
 		},
 	}}
 	if diff := cmp.Diff(want, got); diff != "" {
@@ -191,4 +191,47 @@ func FuzzParse(f *testing.F) {
 			t.Errorf("%q: %v", s, err)
 		}
 	})
+}
+
+// TestBlankValues: a key without a value is as if it were absent, at every
+// depth.
+func TestBlankValues(t *testing.T) {
+	for _, text := range []string{"workers:\n", "money:\n", "readings:\n", "money: {cost_of: {gateway_swap: }}\n", "# nothing\n", "~\n"} {
+		got, err := parse([]byte(text), nil, nil)
+		if err != nil {
+			t.Errorf("%q: %v", text, err)
+			continue
+		}
+		if diff := cmp.Diff(Default(), got); diff != "" {
+			t.Errorf("%q: -want +got\n%s", text, diff)
+		}
+	}
+}
+
+func TestValuesThatAreNot(t *testing.T) {
+	s, err := parse([]byte("readings: [{glob: a.csv, delimiter: tab}]\nmoney: {cost_of: {supply_side_connection: 0}}\n"), nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p := s.Money.CostOf.SupplySideConnection; p == nil || *p != 0 {
+		t.Errorf("a job priced at 0 is not the same as one not offered: %v", p)
+	}
+	if Default().Money.CostOf.SupplySideConnection != nil {
+		t.Error("a job that nobody priced is offered")
+	}
+	if s.Readings[0].Delimiter != "\t" {
+		t.Errorf("delimiter %q", s.Readings[0].Delimiter)
+	}
+}
+
+// TestDistance: the textbook's pairs, and each kind of edit by itself.
+func TestDistance(t *testing.T) {
+	for _, c := range []struct {
+		a, b string
+		want int
+	}{{"kitten", "sitting", 3}, {"saturday", "sunday", 3}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abxc", 1}, {"abxc", "abc", 1}, {"abc", "axc", 1}, {"same", "same", 0}} {
+		if got := distance(c.a, c.b); got != c.want {
+			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
+		}
+	}
 }

@@ -37,52 +37,65 @@ func fill(n *node, v reflect.Value) {
 func (r *reader) checkMappings(ms []Mapping) {
 	for i, m := range ms {
 		key := entryKey("readings", i)
-		if m.SiteID.Column != "" && m.SiteID.File != "" {
-			r.say(key+".site_id", "", "must have a column or a file, not both", "leave one out")
+		if n := given(m.SiteID.Column, m.SiteID.File, m.SiteID.Value); n > 1 {
+			r.say(key+".site_id", "", "must have one of column, file and value", "leave the others out")
 		}
-		if (m.Time.Start == "") != (m.Time.Step == "") {
-			r.say(key+".time", "", "must have start and step together", "give both for a file without stamps, neither for one with")
+		if m.SiteID.Header != "" && m.Layout != "wide" {
+			r.say(key+".site_id.header", "", "is for the wide layout only", "set the layout or leave it out")
+		}
+		if m.Time.Start != "" && m.Time.Step == "" {
+			r.say(key+".time", "", "must have a step beside start", "a file without stamps needs both")
 		}
 		if m.Time.Start != "" && m.Time.Column != "" {
 			r.say(key+".time", "", "must have a column or a start, not both", "leave one out")
 		}
-		if m.Format == "csv" && m.Delimiter == m.Decimal {
+		if m.Delimiter == m.Decimal {
 			r.say(key+".decimal", m.Decimal, "must differ from the delimiter", "give the delimiter that the file has")
 		}
-		if m.Format != "green_button" {
-			r.checkChannels(key, m)
-		}
+		r.checkChannels(key+".channels", m)
 	}
 }
 
+// given counts the texts that are not blank.
+func given(texts ...string) (n int) {
+	for _, s := range texts {
+		if s != "" {
+			n++
+		}
+	}
+	return n
+}
+
 func (r *reader) checkChannels(key string, m Mapping) {
-	given := 0
+	count := 0
+	c := m.Channels
 	for _, c := range []struct {
 		name    string
 		channel *Channel
-	}{
-		{"production", m.Channels.Production}, {"consumption", m.Channels.Consumption},
-		{"import", m.Channels.Import}, {"export", m.Channels.Export},
-	} {
+	}{{"production", c.Production}, {"consumption", c.Consumption}, {"import", c.Import}, {"export", c.Export}, {"net", c.Net}} {
 		if c.channel == nil {
 			continue
 		}
-		given++
-		at := key + ".channels." + c.name
-		if m.Layout == "long" && c.channel.Column == "" {
-			r.say(at+".column", "", "must be given", "name the column that holds the values")
-		}
-		if m.Layout == "wide" && c.channel.Column != "" {
-			r.say(at+".column", c.channel.Column, "must be blank in a wide layout", "there every column is a site's")
-		}
-		if c.channel.WrapsAt > 0 && c.channel.Quantity != "counter" {
-			r.say(at+".wraps_at", "", "is for quantity counter only", "set the quantity or leave it out")
-		}
+		count++
+		r.checkChannel(key+"."+c.name, *c.channel, m.Layout)
 	}
-	switch {
-	case given == 0:
-		r.say(key+".channels", "", "must name a channel", "one of production, consumption, import, export")
-	case given > 1 && m.Layout == "wide":
-		r.say(key+".channels", "", "must name one channel in a wide layout", "write one entry a channel")
+	if m.Layout == "wide" && count != 1 {
+		r.say(key, "", "must name one channel in a wide layout", "write one entry a channel")
+	}
+	if c.Net != nil && (c.Import != nil || c.Export != nil) {
+		r.say(key+".net", "", "must stand alone: it is import and export in one", "leave import and export out")
+	}
+}
+
+func (r *reader) checkChannel(key string, c Channel, layout string) {
+	if layout == "wide" && c.Column != "" {
+		r.say(key+".column", c.Column, "must be blank in a wide layout", "there every column is a site's")
+	}
+	if c.WrapsAt > 0 && c.Quantity != "counter" {
+		r.say(key+".wraps_at", "", "is for quantity counter only", "set the quantity or leave it out")
+	}
+	power := c.Unit == "W" || c.Unit == "kW"
+	if power != (c.Quantity == "power") {
+		r.say(key+".quantity", c.Quantity, "must go with unit "+c.Unit, "power is in W or kW, energy and counters are in Wh, kWh or MWh")
 	}
 }

@@ -36,51 +36,56 @@ type Defaults struct {
 
 // Mapping says how one kind of export is read.
 type Mapping struct {
-	Glob      string   `key:"glob" required:"true" text:"the files that this entry reads, under the fleet's folder; ** is any depth"`
-	Format    string   `key:"format" default:"csv" oneof:"csv parquet green_button" text:"how the files are written; .gz and .zst are unpacked by themselves"`
-	Layout    string   `key:"layout" default:"long" oneof:"long wide" text:"long: a column a quantity; wide: a column a site"`
-	Delimiter string   `key:"delimiter" default:"," oneof:", ; | tab" text:"what stands between two cells"`
-	Decimal   string   `key:"decimal" default:"." oneof:". ," text:"the decimal sign of numbers"`
-	SkipRows  int      `key:"skip_rows" default:"0" limit:">=0 <=1000" text:"lines above the header row"`
-	SiteID    SiteID   `key:"site_id"`
-	Time      Time     `key:"time"`
-	Channels  Channels `key:"channels"`
+	Glob       string   `key:"glob" required:"true" text:"the files that this entry reads, under the fleet's folder; ** is any depth; .gz and .zst need not be written"`
+	Format     string   `key:"format" oneof:"csv parquet green_button nem12" text:"how the files are written; blank: as their names end"`
+	Layout     string   `key:"layout" default:"long" oneof:"long wide" text:"long: a column a quantity; wide: a column a site"`
+	Delimiter  string   `key:"delimiter" oneof:", ; | tab" text:"what stands between two cells; blank: found in the header line"`
+	Decimal    string   `key:"decimal" default:"." oneof:". ," text:"the decimal sign of numbers"`
+	HeaderLine int      `key:"header_line" default:"0" limit:">=0 <=1000" text:"the line that the column names stand on; 0: the first that is not blank"`
+	SiteID     SiteID   `key:"site_id"`
+	Time       Time     `key:"time"`
+	Channels   Channels `key:"channels"`
 }
 
 // SiteID says where a mapping takes the site's ID from.
 type SiteID struct {
-	Column string `key:"column" text:"the column that holds the site's ID; default site_id where file is blank too"`
-	File   string `key:"file" form:"regexp" text:"a regular expression on the path under the fleet's folder with a group named site_id"`
+	Column string `key:"column" text:"the column that holds the site's ID; site_id where nothing else is given"`
+	File   string `key:"file" form:"regexp" text:"a regular expression on the path under the fleet's folder"`
+	Value  string `key:"value" text:"the site that every row is of"`
+	Header string `key:"header" form:"regexp" text:"wide layout: a regular expression on the column names; blank: every column but the time's is a site's"`
 }
 
 // Time says how a mapping's time stamps are read.
 type Time struct {
-	Column string `key:"column" text:"the column of the time stamps; default start where time.start is blank too"`
-	Format string `key:"format" default:"rfc3339" text:"rfc3339, unix (seconds), unix_ms, or a Go layout such as 02.01.2006 15:04"`
-	Zone   string `key:"zone" form:"zone" text:"IANA zone of stamps without an offset; blank: the site's"`
-	Stamp  string `key:"stamp" default:"start" oneof:"start end" text:"which end of the interval a stamp marks"`
-	Start  string `key:"start" form:"stamp" text:"for files without stamps: the beginning of the first row, RFC 3339"`
-	Step   string `key:"step" form:"duration" text:"for files without stamps: the time from row to row, such as 15m or 1h"`
+	Column     string `key:"column" text:"the column of the time stamps; start where time.start is blank too"`
+	TimeColumn string `key:"time_column" text:"a second column with the time of day, where the first holds the date"`
+	Format     string `key:"format" default:"rfc3339" text:"rfc3339 (any ISO 8601 form), unix (seconds), unix_ms, or a Go layout such as 02.01.2006 15:04"`
+	Zone       string `key:"zone" form:"zone_or_site" text:"zone of stamps without an offset; blank or site: the site's"`
+	Stamp      string `key:"stamp" default:"start" oneof:"start end" text:"which end of the interval a stamp marks"`
+	Start      string `key:"start" text:"for files without stamps: the stamp of the first row, in the format"`
+	Step       string `key:"step" form:"step" text:"the time from row to row; blank: found for each site"`
 }
 
-// Channels are the quantities that a mapping reads; those without a column
-// are not read. In a wide layout exactly one is given, without a column.
+// Channels are the quantities that a mapping reads; none given: the
+// contract's four. In a wide layout exactly one is given, without a column.
 type Channels struct {
 	Production  *Channel `key:"production"`
 	Consumption *Channel `key:"consumption"`
 	Import      *Channel `key:"import"`
 	Export      *Channel `key:"export"`
+	Net         *Channel `key:"net"` // at the grid: positive is import, negative is export
 }
 
 // Channel says how one column of readings becomes energy in Wh.
 type Channel struct {
-	Column   string `key:"column" text:"the column that holds the values"`
+	Column   string `key:"column" text:"the column that holds the values; blank: the contract's name for it"`
 	Unit     string `key:"unit" default:"Wh" oneof:"Wh kWh MWh W kW" text:"their unit"`
 	Quantity string `key:"quantity" default:"energy" oneof:"energy power counter" text:"energy in the interval, mean power over it, or a counter's reading at the stamp"`
 	Sign     int    `key:"sign" default:"1" oneof:"1 -1" text:"-1 where the export counts the other way round"`
 
 	// Counters only.
-	WrapsAt float64 `key:"wraps_at" default:"0" limit:">=0" text:"counters: the reading at which it starts again at 0, in its unit; 0: it never does"`
+	WrapsAt   float64 `key:"wraps_at" default:"0" limit:">=0" text:"counters: the reading, in its unit, at which it starts again at 0; 0: a drop is a reset"`
+	SpreadGap string  `key:"spread_gap" default:"6h" form:"gap" text:"counters: over gaps up to this long the energy is spread evenly and marked as estimated; 0: never"`
 }
 
 // Money is what the net benefit is reckoned with.
@@ -92,6 +97,22 @@ type Money struct {
 	CostPerModule          float64 `key:"cost_per_module" unit:"money" default:"780" limit:">=0" text:"one module installed: module, inverter, racking, wiring, labour"`
 	CostPerVisit           float64 `key:"cost_per_visit" unit:"money" default:"1400" limit:">=0" text:"once a job, however many modules"`
 	CostOf                 CostOf  `key:"cost_of"`
+
+	// Costs over the years.
+	UpkeepPerModuleYr    float64 `key:"upkeep_per_module_yr" unit:"money a year" default:"0" limit:">=0" text:"what a module costs to keep, in today's money"`
+	ReplacementPerModule float64 `key:"replacement_per_module" unit:"money" default:"0" limit:">=0" text:"a module's share of a new inverter, once"`
+	ReplacementYear      int     `key:"replacement_year" unit:"year" default:"0" limit:">=0 <=50" text:"when that is paid; 0: never"`
+
+	// Incentives, taxes and loans.
+	SalesTaxPct        float64 `key:"sales_tax_pct" unit:"%" default:"0" limit:">=0 <=50" text:"on the cost"`
+	IncentivePctOfCost float64 `key:"incentive_pct_of_cost" unit:"%" default:"0" limit:">=0 <=100" text:"of the cost with tax that somebody else pays"`
+	IncentivePerKW     float64 `key:"incentive_per_kw" unit:"money a kW" default:"0" limit:">=0" text:"paid for each kW of modules added"`
+	IncentiveMax       float64 `key:"incentive_max" unit:"money" default:"0" limit:">=0" text:"both incentives together at the most; 0: no limit"`
+	ExportIncomeTaxPct float64 `key:"export_income_tax_pct" unit:"%" default:"0" limit:">=0 <=100" text:"on what is earned by feeding in at a rate"`
+	LoanSharePct       float64 `key:"loan_share_pct" unit:"%" default:"0" limit:">=0 <=100" text:"of the cost that a loan pays"`
+	LoanRatePct        float64 `key:"loan_rate_pct" unit:"% a year" default:"0" limit:">=0 <=50" text:"the loan's interest"`
+	LoanYears          int     `key:"loan_years" unit:"years" default:"0" limit:">=0 <=50" text:"how long it runs"`
+	CO2KgPerKWh        float64 `key:"co2_kg_per_kwh" unit:"kg/kWh" default:"0" limit:">=0 <=3" text:"of the grid's electricity; 0: not said"`
 }
 
 // CostOf is what the enabling jobs cost. A job that costs nothing counts as
@@ -101,6 +122,10 @@ type CostOf struct {
 	PanelboardUpgrade float64 `key:"panelboard_upgrade" unit:"money" default:"2800" limit:">=0" text:"a larger panelboard"`
 	NewPermission     float64 `key:"new_permission" unit:"money" default:"450" limit:">=0" text:"a new permission to operate"`
 	GatewaySwap       float64 `key:"gateway_swap" unit:"money" default:"900" limit:">=0" text:"another gateway"`
+
+	// SupplySideConnection is offered only where it is priced and the service
+	// profile allows it.
+	SupplySideConnection *float64 `key:"supply_side_connection" unit:"money" limit:">=0" text:"a connection before the main breaker; blank: not offered"`
 }
 
 // Roof is the clear space that a roof keeps.
@@ -109,6 +134,10 @@ type Roof struct {
 	EaveSetbackM  float64 `key:"eave_setback_m" unit:"m" default:"0" limit:">=0 <=5" text:"free above the eave"`
 	SideSetbackM  float64 `key:"side_setback_m" unit:"m" default:"0.30" limit:">=0 <=5" text:"free at either side"`
 	ModuleGapM    float64 `key:"module_gap_m" unit:"m" default:"0.02" limit:">=0 <=1" text:"between two modules"`
+
+	AreaSharePct      float64 `key:"area_share_pct" unit:"%" default:"33" limit:">=0 <=100" text:"more of the roof than this under modules widens the ridge setback (common practice); 0: never"`
+	WideRidgeSetbackM float64 `key:"wide_ridge_setback_m" unit:"m" default:"0.91" limit:">=0 <=5" text:"the wider ridge setback (common practice: 36 inches)"`
+	ObstacleMarginM   float64 `key:"obstacle_margin_m" unit:"m" default:"0.30" limit:">=0 <=5" text:"free around vents and skylights whose place is known"`
 }
 
 // Rank is how the call list is cut.
@@ -117,6 +146,8 @@ type Rank struct {
 	CoolDownMonths  int     `key:"cool_down_months" unit:"months" default:"6" limit:">=0 <=120" text:"how long after a call a site is left alone"`
 	MaxPaybackYears float64 `key:"max_payback_years" unit:"years" default:"15" limit:">0 <=50" text:"a longer simple payback is no gain"`
 	MinModules      int     `key:"min_modules" unit:"modules" default:"2" limit:">=1 <=1000" text:"fewer are not worth the visit"`
+	MinDataDays     int     `key:"min_data_days" unit:"days" default:"328" limit:">=30 <=366" text:"fewer days with readings are too few to judge (published: CalTRACK 2.2, nine tenths of a year)"`
+	MinChance       float64 `key:"min_chance" default:"0.8" limit:">=0 <=1" text:"the chance of a gain below which a site is watched, not called"`
 }
 
 // Limits are where a run stops being good enough.
@@ -126,15 +157,21 @@ type Limits struct {
 
 // Health is when an array is sick.
 type Health struct {
-	RepairLossPct float64 `key:"repair_loss_pct" unit:"%" default:"10" limit:">0 <=100" text:"an array that loses more than this share of its output is repaired first (common practice)"`
+	RepairLossPct float64 `key:"repair_loss_pct" unit:"%" default:"10" limit:">0 <=100" text:"an array that loses at least this share of its output is repaired first (common practice)"`
+	MinLossPct    float64 `key:"min_loss_pct" unit:"%" default:"5" limit:">0 <=100" text:"a lasting loss below this is no fault (common practice)"`
+	CapacityPct   float64 `key:"capacity_pct" unit:"%" default:"15" limit:">0 <=100" text:"capacity further from the register's is a finding"`
+	AzimuthDeg    float64 `key:"azimuth_deg" unit:"deg" default:"30" limit:">0 <=180" text:"an azimuth further from the register's is a finding"`
 }
 
 // Sky is the clear sky and the fleet as its own weather station.
 type Sky struct {
-	LinkeTurbidity []float64 `key:"linke_turbidity" default:"3 3 3 3 3 3 3 3 3 3 3 3" limit:">=1 <=10" count:"12" text:"haze of the clear sky, January to December (common practice: clean cold 2, temperate 3, humid or urban 4 to 5)"`
+	LinkeTurbidity []float64 `key:"linke_turbidity" default:"2.5 2.5 2.8 3.1 3.3 3.5 3.5 3.5 3.2 2.9 2.6 2.5" limit:">=1 <=10" count:"12" text:"haze of the clear sky, January to December of the northern hemisphere (common practice: clean cold 2, temperate 2.5 in winter to 3.5 in summer, humid or urban 4 to 5)"`
+	RadiusKM       float64   `key:"radius_km" unit:"km" default:"60" limit:">0 <=1000" text:"how far a site borrows the sky of others"`
 }
 
 // Weather is how far weather records reach.
 type Weather struct {
-	MaxDistanceKM float64 `key:"max_distance_km" unit:"km" default:"60" limit:">0 <=1000" text:"a station farther away says nothing about a site"`
+	MaxDistanceKM float64 `key:"max_distance_km" unit:"km" default:"60" limit:">0 <=1000" text:"a station farther away says nothing about a site's temperature"`
+	LightKM       float64 `key:"light_km" unit:"km" default:"30" limit:">0 <=1000" text:"a station farther away says nothing about a site's light"`
+	Prefer        bool    `key:"prefer" default:"false" text:"true: a near station's light comes before the fleet's own sky; false: it fills the holes"`
 }
