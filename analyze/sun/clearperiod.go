@@ -1,6 +1,10 @@
 package sun
 
-import "math"
+import (
+	"math"
+
+	"rowen/analyze/stat"
+)
 
 // ClearLimits are the limits of clear-period detection at one step.
 type ClearLimits struct {
@@ -178,4 +182,57 @@ func ClearDay(flags []bool, clearPower []float64, rated float64) bool {
 	}
 	share := func(h, n int) float64 { return float64(h) / float64(n) }
 	return counted >= 2 && share(hit[0]+hit[1], counted) >= 0.8 && share(hit[0], n[0]) >= 0.7 && share(hit[1], n[1]) >= 0.7
+}
+
+// ClearDays flags clear days from hourly power, where clear periods cannot be
+// told.
+//
+//	r = E/E_clear of the day, within 10 % of the 90th percentile of r over the
+//	30 days around; correlation with the clear curve > 0.99; no hour further
+//	than 10 % of rated from r times the clear curve
+//
+//	In:      hourly power and modelled clear-sky power, with the inverter's
+//	         limit, in the unit of rated; whole days of 24 hours that begin
+//	         near the sun's midnight.
+//	Out:     a flag a day. A day with a missing hour in its light is not clear.
+//	Source:  methods 2.2 (common practice).
+func ClearDays(power, clearPower []float64, rated float64) []bool {
+	days := len(power) / 24
+	ratio, fits := make([]float64, days), make([]bool, days)
+	for d := range days {
+		ratio[d], fits[d] = clearShape(power[24*d:24*d+24], clearPower[24*d:24*d+24], rated)
+	}
+	flags := make([]bool, days)
+	for d := range flags {
+		if !fits[d] {
+			continue
+		}
+		top := stat.Quantile(ratio[max(0, d-15):min(days, d+15)], 0.9)
+		flags[d] = math.Abs(ratio[d]/top-1) <= 0.1
+	}
+	return flags
+}
+
+// clearShape gives a day's ratio to the clear curve, NaN where light is
+// missing, and whether its shape is that of the curve.
+func clearShape(p, c []float64, rated float64) (ratio float64, fits bool) {
+	var sp, sc, spp, scc, spc, n float64
+	for i := range p {
+		if c[i] <= 0 {
+			continue
+		}
+		sp, sc, n = sp+p[i], sc+c[i], n+1
+		spp, scc, spc = spp+p[i]*p[i], scc+c[i]*c[i], spc+p[i]*c[i]
+	}
+	ratio = sp / sc
+	cov, varP, varC := spc-sp*sc/n, spp-sp*sp/n, scc-sc*sc/n
+	if !(cov > 0.99*math.Sqrt(varP*varC)) {
+		return ratio, false
+	}
+	for i := range p {
+		if c[i] > 0 && !(math.Abs(p[i]-ratio*c[i]) <= 0.1*rated) {
+			return ratio, false
+		}
+	}
+	return ratio, true
 }
