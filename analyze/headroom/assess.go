@@ -52,6 +52,3 @@ func Assess(in Input) Result {
 	}
 	return r
 }
-
-// VisitSheet lists what the crew needs for a plan at this site.
-func VisitSheet(in Input, r Result, plan Plan) []List { return nil }

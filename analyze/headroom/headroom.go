@@ -166,7 +166,7 @@ type PlaneCount struct {
 
 // List is a headed list of sentences of the visit sheet.
 type List struct {
-	Code  string // cautions, bring, panelboard, before_leaving, devices, record, measure, sign, order
+	Code  string // cautions, before_leaving, bring, panelboard, devices, record, measure, sign, order
 	Head  string
 	Items []string
 }
