@@ -39,7 +39,7 @@ type Input struct {
 
 // Options are the thresholds; a zero field means its default.
 type Options struct {
-	MinLossPct  float64 // a lasting loss below this is no fault; 0 means 5 (section 5.3, common practice)
+	MinLossPct  float64 // a lasting loss below this is no fault; 0 means 8 (section 5.3, common practice)
 	CapacityPct float64 // capacity off by more is a finding; 0 means 15
 	AzimuthDeg  float64 // azimuth off by more is a finding; 0 means 30
 	UsualFactor float64 // factor assumed where nothing can be calibrated; 0 means 0.9: the loss stack of section 4.3 less the inverter, common practice

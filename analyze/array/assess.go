@@ -21,7 +21,7 @@ type study struct {
 	model  *sky.Model
 	factor float64 // of the healthy array, without ageing
 	noise  float64 // standard deviation of a bright day's level
-	shaded []bool  // hours whose direction is shaded; nil: none
+	masked []bool  // hours that do not tell the level: shaded directions, curtailment; nil: none
 
 	grown   float64 // share that modules outside the register add, from day grownOn
 	grownOn int
@@ -51,6 +51,8 @@ func Assess(in Input) Result {
 	s.findDeadMeter()
 	s.findOrientation()
 	s.findOutages()
+	s.findCurtailment()
+	s.learnSkyline()
 	s.findShading()
 	s.findSteps()
 	s.findCapacity()
@@ -69,7 +71,7 @@ func (o Options) withDefaults() Options {
 			*v = to
 		}
 	}
-	def(&o.MinLossPct, 5)
+	def(&o.MinLossPct, 8)
 	def(&o.CapacityPct, 15)
 	def(&o.AzimuthDeg, 30)
 	def(&o.UsualFactor, 0.9)

@@ -14,6 +14,7 @@ type day struct {
 	full               float64 // expected over all hours whose sky is known
 	clear              float64 // expected under a clear sky, all hours
 	open, openDue      float64 // measured and expected over the hours whose direction is not shaded
+	low                float64 // of openDue, what a skyline of strength 1 would take
 	zero               float64 // part of expected that fell in hours without output
 	aside              bool    // meter dead, snow, outage: not for the level
 }
@@ -74,8 +75,9 @@ func (s *study) sumDays() {
 				if p < zeroShare*e {
 					t.zero += e
 				}
-				if s.shaded == nil || !s.shaded[i] {
+				if s.masked == nil || !s.masked[i] {
 					t.open, t.openDue = t.open+p, t.openDue+e
+					t.low += e * beamPart(s.in.Sky.K[i]) * sq(1-h.Up[i])
 				}
 			}
 		}
@@ -90,6 +92,12 @@ func (s *study) factorAt(d int) float64 {
 	}
 	return s.factor
 }
+
+// beamPart is roughly the beam's part of the light under a sky (our choice: no
+// beam below K = 0.3, full beam from 0.9 on).
+func beamPart(k float64) float64 { return min(1, max(0, (k-0.3)/0.6)) }
+
+func sq(x float64) float64 { return x * x }
 
 // clearWh is the hour's output under a clear sky, roughly: enough to tell a
 // dark day.
@@ -139,6 +147,9 @@ func (s *study) midnight(d int) time.Time {
 	y, m, dd := t.Date()
 	return time.Date(y, m, dd, 0, 0, 0, 0, t.Location())
 }
+
+// noTime is the time of what was so before the data begin.
+var noTime time.Time
 
 // localTime is the beginning of hour i by the site's clock.
 func (s *study) localTime(i int) time.Time {

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rowen/analyze/stat"
+	"rowen/ingest"
 )
 
 // Rules of shading by direction, section 5.1's mask and our choice.
@@ -47,10 +48,14 @@ func (s *study) findShading() {
 	if n == 0 || float64(n) > shadeMaxShare*float64(seen) {
 		return
 	}
-	loss, due := s.markShaded(&dark, &recent, from)
+	loss, due := s.shadeLoss(&dark, &recent, from)
 	if due <= 0 || loss/due < shadeMinLoss {
-		s.shaded = nil
 		return
+	}
+	for i := range s.in.Sun.Up {
+		if s.in.Sun.Up[i] > 0 && dark[s.bin(i)] {
+			s.mask(i)
+		}
 	}
 	s.sumDays()
 	s.out.Faults = append(s.out.Faults, s.shadeFault(looks, &dark, loss, due))
@@ -73,12 +78,12 @@ func (s *study) looks() []look {
 			if !(e > shadeMinOutput*watts) || p != p || s.in.Sky.K[i] < shadeBrightK || s.in.Sky.K[i] > 1.2 || s.in.Sky.Spread[i] > 0.15 {
 				continue
 			}
-			if p >= 0.97*s.model.LimitW(h.Start+0) {
+			if p >= 0.97*s.model.LimitW(h.Start+ingest.Hour(i)) || s.masked != nil && s.masked[i] {
 				continue
 			}
 			r[n] = p / e
 			n++
-			out = append(out, look{d, i, binOf(h.East[i], h.North[i], h.Up[i]), p / e})
+			out = append(out, look{d, i, s.bin(i), p / e})
 		}
 		if n < 3 {
 			out = out[:first]
@@ -118,31 +123,34 @@ func medianByBin(looks []look, from, to int) [binsAround * binsUp]float64 {
 	return out
 }
 
-// markShaded marks the hours of the dark directions and sums what the last
-// year lost in them: the beam's part of each hour, so that dull hours count
-// less.
-func (s *study) markShaded(dark *[binsAround * binsUp]bool, ratio *[binsAround * binsUp]float64, from int) (loss, due float64) {
-	h := s.in.Sun
-	s.shaded = make([]bool, h.N)
-	for d := range s.day {
-		for i := s.days[d]; i < s.days[d+1]; i++ {
-			if h.Up[i] <= 0 {
-				continue
-			}
-			e := s.out.ExpectedWh[i]
-			b := binOf(h.East[i], h.North[i], h.Up[i])
-			if dark[b] {
-				s.shaded[i] = true
-			}
-			if d >= from && e > 0 {
-				due += e
-				if dark[b] {
-					loss += e * (1 - ratio[b]) * min(1, max(0, (s.in.Sky.K[i]-0.3)/0.5))
-				}
-			}
+// shadeLoss sums what the last year lost in the dark directions: the beam's
+// part of each hour, so that dull hours count less.
+func (s *study) shadeLoss(dark *[binsAround * binsUp]bool, ratio *[binsAround * binsUp]float64, from int) (loss, due float64) {
+	for i := s.days[from]; i < s.days[len(s.days)-1]; i++ {
+		e := s.out.ExpectedWh[i]
+		if !(e > 0) {
+			continue
+		}
+		due += e
+		if b := s.bin(i); dark[b] {
+			loss += e * (1 - ratio[b]) * beamPart(s.in.Sky.K[i])
 		}
 	}
 	return loss, due
+}
+
+// bin is the direction of the sun in hour i.
+func (s *study) bin(i int) int {
+	h := s.in.Sun
+	return binOf(h.East[i], h.North[i], h.Up[i])
+}
+
+// mask keeps an hour out of the level.
+func (s *study) mask(i int) {
+	if s.masked == nil {
+		s.masked = make([]bool, s.in.Sun.N)
+	}
+	s.masked[i] = true
 }
 
 // shadeFault dates the shadow and says where it comes from.

@@ -11,47 +11,53 @@ import (
 // Rules of what the data say against the register, our choice unless the
 // settings give them.
 const (
+	facingPoor    = 1.5 // cost of the register's plane below which nobody asks
 	facingFits    = 1.5 // the fitted plane must cost this much less than the register's
-	facingSure    = 10  // degrees of standard deviation at most
+	facingSure    = 12  // degrees of standard deviation at most
+	facingTilt    = 8   // degrees: flatter arrays have no azimuth to speak of
+	maxTurned     = 3   // arrays
 	capacityClear = 2   // standard deviations of the fleet's factors beyond the limit's half
 )
 
-// findOrientation fits the facing where the register gives one and the days'
-// shape does not go with it.
+// findOrientation fits the facing of each array for which the register gives
+// one, the others held as they are, where the days' shape does not go with the
+// register. The array whose turn mends most is the one that is wrong.
 func (s *study) findOrientation() {
 	in := s.in
-	var known []int
+	if len(in.Site.Arrays) > maxTurned {
+		return // of many planes on one meter the data cannot tell which is wrong
+	}
+	var best sky.FacingFit
+	var bestWas sun.Plane
+	least := math.Inf(1)
 	for i := range in.Site.Arrays {
-		if _, ok := sky.FacingOf(in.Site, &in.Site.Arrays[i]); ok {
-			known = append(known, i)
+		plane, known := sky.FacingOf(in.Site, &in.Site.Arrays[i])
+		if !known {
+			return
+		}
+		fit := sky.NewFit(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, in.Sky.K, []int{i})
+		if fit == nil {
+			return
+		}
+		was := fit.CostOf(plane)
+		if was < facingPoor {
+			return
+		}
+		if f := fit.Solve()[0]; f.Cost < was/facingFits && f.Cost < least {
+			best, bestWas, least = f, plane, f.Cost
 		}
 	}
-	if len(known) != 1 || len(in.Site.Arrays) != 1 {
-		return // more than one plane on the meter: the register says so, and the fit could trade one for the other
-	}
-	set := sky.NewFit(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, in.Sky.K, known)
-	if set == nil {
+	if math.IsInf(least, 1) {
 		return
 	}
-	plane, _ := sky.FacingOf(in.Site, &in.Site.Arrays[known[0]])
-	asRegistered := set.CostOf(plane)
-	if asRegistered < facingFits {
+	turn := math.Abs(math.Remainder(best.Plane.AzimuthDeg-bestWas.AzimuthDeg, 360))
+	if best.SDDeg > facingSure || turn < s.opt.AzimuthDeg || min(best.Plane.TiltDeg, bestWas.TiltDeg) < facingTilt {
 		return
 	}
-	fit := set.Solve()[0]
-	if math.IsInf(fit.Cost, 1) || asRegistered < facingFits*fit.Cost {
-		return
-	}
-	s.out.Planes[0].FitTiltDeg, s.out.Planes[0].FitAzimuthDeg, s.out.Planes[0].SDDeg = fit.Plane.TiltDeg, fit.Plane.AzimuthDeg, fit.SDDeg
-	turn := math.Abs(math.Remainder(fit.Plane.AzimuthDeg-plane.AzimuthDeg, 360))
-	if fit.SDDeg > facingSure || turn < s.opt.AzimuthDeg || min(fit.Plane.TiltDeg, plane.TiltDeg) < 8 {
-		return
-	}
-	s.out.Faults = append(s.out.Faults, Fault{Code: OrientationMismatch, Live: true, Confidence: min(0.95, 0.5+0.1*asRegistered/fit.Cost),
-		Says: fmt.Sprintf("the register says azimuth %.0f and tilt %.0f degrees, bright days say azimuth %.0f and tilt %.0f, to about %.0f degrees",
-			plane.AzimuthDeg, plane.TiltDeg, fit.Plane.AzimuthDeg, fit.Plane.TiltDeg, fit.SDDeg)})
-	s.use([]sky.FacingFit{fit})
-	s.out.Planes[0].Estimated = true
+	s.out.Faults = append(s.out.Faults, Fault{Code: OrientationMismatch, Live: true, Confidence: 0.9,
+		Says: fmt.Sprintf("the register says azimuth %.0f and tilt %.0f degrees for %s, bright days say azimuth %.0f and tilt %.0f, to about %.0f degrees",
+			bestWas.AzimuthDeg, bestWas.TiltDeg, best.ArrayIDs[0], best.Plane.AzimuthDeg, best.Plane.TiltDeg, best.SDDeg)})
+	s.use([]sky.FacingFit{best})
 	s.calibrate()
 }
 

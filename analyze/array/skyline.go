@@ -1,0 +1,88 @@
+package array
+
+import (
+	"math"
+
+	"rowen/analyze/stat"
+)
+
+// Rules of the skyline, our choice.
+const (
+	skylineBin   = 6    // usable days of a bin
+	skylineBins  = 24   // bins needed
+	skylineStep  = 0.05 // of the strength
+	skylineLeast = 0.04 // weaker is left alone
+	skylineMost  = 1.5
+)
+
+// learnSkyline finds how much beam the surroundings take by height of the sun
+// beyond what the register says, so that a roof that is always shaded in
+// winter is not called sick each winter.
+//
+//	x_d = level_d (1 - a g_d),  g_d = the day's mean of (1 - sin el)^2, beam only
+//
+// The level may step: a is the strength whose corrected days are cut into
+// levels at the least penalised cost (the same cost as for the steps), so that
+// a season is told from a step. With less than a year the two cannot be told
+// apart and the register stands.
+func (s *study) learnSkyline() {
+	x, g, span := s.skylineBins()
+	if len(x) < skylineBins || span < 330 {
+		return
+	}
+	noise := math.Max(0.004, stat.NoiseSD(x))
+	penalty := stat.StepPenalty(penaltyFactor, noise, len(x), 0.3)
+	y := make([]float64, len(x))
+	cost := func(a float64) float64 {
+		for i := range x {
+			y[i] = x[i] / (1 - a*g[i])
+		}
+		m := stat.Median(y)
+		for i := range y {
+			y[i] /= m
+		}
+		cuts := stat.PELT(y, penalty, 2)
+		return stat.PartitionCost(y, cuts, penalty)
+	}
+	best, least := 0.0, cost(0)
+	for _, dir := range []float64{1, -1} {
+		for a := dir * skylineStep; math.Abs(a) <= skylineMost; a += dir * skylineStep {
+			c := cost(a)
+			if c < least {
+				best, least = a, c
+			}
+			if math.Abs(a-best) > 4.5*skylineStep {
+				break
+			}
+		}
+	}
+	if math.Abs(best) < skylineLeast || cost(0)-least < penalty {
+		return
+	}
+	for i := range s.model.Groups {
+		s.model.Groups[i].Skyline = max(-0.5, s.model.Groups[i].Skyline+best)
+	}
+	s.calibrate()
+}
+
+// skylineBins are medians of runs of usable days with their skyline weight.
+func (s *study) skylineBins() (x, g []float64, span int) {
+	var bx, bg []float64
+	first, last := -1, 0
+	for d := range s.day {
+		v := s.day[d].level()
+		if v != v {
+			continue
+		}
+		if first < 0 {
+			first = d
+		}
+		last = d
+		bx, bg = append(bx, v), append(bg, s.day[d].low/s.day[d].openDue)
+		if len(bx) == skylineBin {
+			x, g = append(x, stat.MedianInPlace(bx)), append(g, stat.Mean(bg))
+			bx, bg = bx[:0], bg[:0]
+		}
+	}
+	return x, g, last - first
+}
