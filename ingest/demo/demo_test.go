@@ -1,0 +1,627 @@
+package demo
+
+import (
+	"crypto/sha256"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"rowen/ingest"
+	"rowen/scripts/outside"
+)
+
+// small is a fleet that a test can afford.
+func small(sites int) Options {
+	o := Default()
+	o.Sites, o.Months = sites, 14
+	return o
+}
+
+func digest(t *testing.T, dir string) string {
+	t.Helper()
+	h := sha256.New()
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		fmt.Fprintf(h, "%s %d\n", strings.TrimPrefix(path, dir), len(b))
+		h.Write(b)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return fmt.Sprintf("%x", h.Sum(nil))
+}
+
+func TestSameSeedSameBytes(t *testing.T) {
+	write := func(o Options, workers int) string {
+		dir := t.TempDir()
+		if err := Make(o).Write(dir, WriteOptions{SitesPerFile: 3, Workers: workers}); err != nil {
+			t.Fatal(err)
+		}
+		return digest(t, dir)
+	}
+	o := small(14)
+	one := write(o, 1)
+	if four := write(o, 4); one != four {
+		t.Error("one worker and four write different bytes")
+	}
+	o.Seed++
+	if other := write(o, 1); one == other {
+		t.Error("another seed writes the same bytes")
+	}
+}
+
+func TestWriteRefusesAFolderWithReadings(t *testing.T) {
+	dir := t.TempDir()
+	m := Make(small(2))
+	if err := m.Write(dir, WriteOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := m.Write(dir, WriteOptions{}); err == nil || !strings.Contains(err.Error(), "already holds readings") {
+		t.Errorf("a second fleet over the first: %v, want a refusal", err)
+	}
+}
+
+// Loading in another order, at the same time, into used memory, gives the same.
+func TestLoadIsIndependentOfOrder(t *testing.T) {
+	for _, step := range []int{60, 15} {
+		o := small(9)
+		o.StepMinutes = step
+		m := Make(o)
+		ids := m.Source().Order()
+		want := map[string]ingest.Series{}
+		for _, id := range ids {
+			var s ingest.Series
+			if err := m.Source().Load(id, &s); err != nil {
+				t.Fatal(err)
+			}
+			want[id] = s
+		}
+		other := Make(o)
+		var wg sync.WaitGroup
+		for w := range 3 {
+			wg.Go(func() {
+				var s ingest.Series
+				for k := len(ids) - 1; k >= 0; k-- {
+					id := ids[(k+w*3)%len(ids)]
+					if err := other.Source().Load(id, &s); err != nil {
+						t.Error(err)
+					}
+					if d := cmp.Diff(want[id], s, cmpopts.EquateNaNs()); d != "" {
+						t.Errorf("step %d, site %s differs:\n%.300s", step, id, d)
+					}
+				}
+			})
+		}
+		wg.Wait()
+	}
+	if err := Make(small(2)).Source().Load("nobody", new(ingest.Series)); !errors.Is(err, ingest.ErrNoReadings) {
+		t.Errorf("a site that is not there: %v, want ErrNoReadings", err)
+	}
+}
+
+// production + import = consumption + export, in truth to the Wh, in the
+// readings within the meters' tolerance.
+func TestEnergyBalances(t *testing.T) {
+	m := Make(small(40))
+	checked := 0
+	for _, s := range m.sites {
+		sc := new(scratch)
+		s.simulate(m, sc, s.faults, s.events)
+		for i := range sc.wh[0] {
+			d := sc.wh[ingest.Production][i] + sc.wh[ingest.Import][i] - sc.wh[ingest.Consumption][i] - sc.wh[ingest.Export][i]
+			if math.Abs(d) > 1e-6 {
+				t.Fatalf("%s hour %d: %g Wh appear", s.reg.ID, i, d)
+			}
+			if sc.wh[ingest.Production][i] < 0 || sc.wh[ingest.Consumption][i] <= 0 || sc.wh[ingest.Import][i] < 0 || sc.wh[ingest.Export][i] < 0 {
+				t.Fatalf("%s hour %d: a negative energy", s.reg.ID, i)
+			}
+		}
+		if s.meters.deadFrom >= 0 || len(s.meters.spikes) > 0 || !s.meters.consumption || !s.meters.grid {
+			continue
+		}
+		var in ingest.Series
+		if err := m.Source().Load(s.reg.ID, &in); err != nil {
+			t.Fatal(err)
+		}
+		var got, want float64
+		for h := range in.Len() {
+			if !math.IsNaN(in.Wh[0][h]) {
+				want += in.Wh[ingest.Production][h] + in.Wh[ingest.Import][h] - in.Wh[ingest.Export][h]
+				got += in.Wh[ingest.Consumption][h]
+			}
+		}
+		if math.Abs(got/want-1) > 0.02 {
+			t.Errorf("%s: the meters disagree by %.1f %%", s.reg.ID, 100*(got/want-1))
+		}
+		checked++
+	}
+	if checked == 0 {
+		t.Error("no site has all its meters")
+	}
+}
+
+// The quarter hours of a fleet sum up to what the same fleet has as hours.
+func TestStepsAgree(t *testing.T) {
+	o := small(6)
+	o.PlainHomes = true
+	hours := Make(o)
+	o.StepMinutes = 15
+	quarters := Make(o)
+	var a, b ingest.Series
+	for _, id := range hours.Source().Order() {
+		if err := errors.Join(hours.Source().Load(id, &a), quarters.Source().Load(id, &b)); err != nil {
+			t.Fatal(err)
+		}
+		for c := range a.Wh {
+			if (a.Wh[c] == nil) != (b.Wh[c] == nil) {
+				t.Fatalf("%s: channel %v in one only", id, ingest.Channel(c))
+			}
+			for h := range a.Wh[c] {
+				if math.Abs(a.Wh[c][h]-b.Wh[c][h]) > 2 { // rounding to whole Wh
+					t.Fatalf("%s %v hour %d: %g and %g Wh", id, ingest.Channel(c), h, a.Wh[c][h], b.Wh[c][h])
+				}
+				if sum := float64(b.Fine.Wh[c][4*h]) + float64(b.Fine.Wh[c][4*h+1]) + float64(b.Fine.Wh[c][4*h+2]) + float64(b.Fine.Wh[c][4*h+3]); sum != b.Wh[c][h] {
+					t.Fatalf("%s %v hour %d: the quarters are %g Wh, the hour %g", id, ingest.Channel(c), h, sum, b.Wh[c][h])
+				}
+			}
+		}
+	}
+}
+
+// yearOf sums the report year of a channel, kWh.
+func yearOf(s *ingest.Series, c ingest.Channel, w ingest.Window) float64 {
+	total := 0.0
+	for i := range w.N {
+		if v := s.Wh[c][int(w.Start-s.Start)+i]; !math.IsNaN(v) {
+			total += v / 1000
+		}
+	}
+	return total
+}
+
+// The same fleet without events, and without faults, differs by exactly what
+// the truth says.
+func TestTruthIsTheDifference(t *testing.T) {
+	o := small(8)
+	o.PlainHomes, o.Faults, o.Events = true, 0, 0
+	without := Make(o)
+	for _, kind := range []string{"ev_charging", "heat_pump", "pool_pump", "baseload", "departure", "other", "tenants", "absence"} {
+		o.Events, o.EventKinds = 1, []string{kind}
+		with := Make(o)
+		var a, b ingest.Series
+		for _, id := range with.Source().Order() {
+			tr := with.Truth(id)
+			if len(tr.Events) != 1 || tr.Events[0].Kind != kind {
+				t.Fatalf("%s: events %+v, want one %s", id, tr.Events, kind)
+			}
+			if kind == "heat_pump" { // the old furnace's fan goes with it
+				continue
+			}
+			if err := errors.Join(without.Source().Load(id, &a), with.Source().Load(id, &b)); err != nil {
+				t.Fatal(err)
+			}
+			seen, before := 0.0, 0.0
+			for h := range a.Len() {
+				d := (b.Wh[ingest.Consumption][h] - a.Wh[ingest.Consumption][h]) / 1000
+				seen += d
+				if (b.Start + ingest.Hour(h)).Time().Before(tr.Events[0].On) {
+					before += math.Abs(d)
+				}
+			}
+			gain := with.sites[with.index[id]].meters.consumptionGain
+			if math.Abs(seen/gain-tr.Events[0].SeenKWh) > 0.5+1e-3*math.Abs(seen) {
+				t.Errorf("%s %s: the readings differ by %.1f kWh, the truth says %.1f", id, kind, seen, tr.Events[0].SeenKWh)
+			}
+			if before > 0.01 {
+				t.Errorf("%s %s: %.2f kWh before it came", id, kind, before)
+			}
+		}
+	}
+	o.Events, o.EventKinds = 0, nil
+	for _, code := range []string{"outage", "inverters_down", "decline", "shading", "unregistered_modules", "curtailment"} {
+		o.Faults, o.FaultCodes = 1, []string{code}
+		with := Make(o)
+		var a, b ingest.Series
+		for _, id := range with.Source().Order() {
+			tr := with.Truth(id)
+			if err := errors.Join(without.Source().Load(id, &a), with.Source().Load(id, &b)); err != nil {
+				t.Fatal(err)
+			}
+			lost := yearOf(&a, ingest.Production, tr.Window) - yearOf(&b, ingest.Production, tr.Window)
+			if len(tr.Faults) == 0 || tr.Faults[0].Code != code || math.Abs(lost-tr.Faults[0].KWhYr) > 0.5 {
+				t.Errorf("%s %s: the report year differs by %.1f kWh, the truth says %+v", id, code, lost, tr.Faults)
+			}
+			if math.Abs(yearOf(&b, ingest.Production, tr.Window)-tr.ProductionKWhYr) > 0.5 {
+				t.Errorf("%s %s: production %.1f kWh, the truth says %.1f", id, code, yearOf(&b, ingest.Production, tr.Window), tr.ProductionKWhYr)
+			}
+		}
+	}
+}
+
+// What loads use lies in the published and common ranges.
+func TestEventsWithinRanges(t *testing.T) {
+	// methods handbook's table of loads: single-speed pool pump, Level 1 or 2
+	// charging, space heat pump, air conditioning from room units to central.
+	ranges := map[string][2]float64{"ev_charging": {1500, 4500}, "heat_pump": {2000, 9000}, "cooling": {200, 4500}, "pool_pump": {1000, 4500}}
+	o := Default()
+	o.Sites, o.PlainHomes, o.Faults, o.Events = 20, true, 0, 1
+	for kind, lim := range ranges {
+		o.EventKinds = []string{kind}
+		m := Make(o)
+		out := 0
+		for _, id := range m.Source().Order() {
+			e := m.Truth(id).Events[0]
+			if e.KWhYr < lim[0] || e.KWhYr > lim[1] {
+				out++
+				t.Logf("%s %s: %.0f kWh a year", id, kind, e.KWhYr)
+			}
+		}
+		if out > 2 { // a warm region's heat pump or a cool one's air conditioner may fall out
+			t.Errorf("%s: %d of %d outside %v kWh a year", kind, out, o.Sites, lim)
+		}
+	}
+}
+
+// Growth is what the household's use grows by, weather and noise left in.
+func TestGrowthShows(t *testing.T) {
+	o := Default()
+	o.Sites, o.PlainHomes, o.Faults, o.Events = 16, true, 0, 0
+	m := Make(o)
+	var diffs []float64
+	for _, s := range m.sites {
+		sc := new(scratch)
+		s.simulate(m, sc, nil, nil)
+		grown := sum(sc.wh[ingest.Consumption])
+		s.house.growth = 0
+		s.simulate(m, sc, nil, nil)
+		flat := sum(sc.wh[ingest.Consumption])
+		// The mean of e^{gt} over 2.5 years, g in 1/yr.
+		g := math.Log1p(m.Truth(s.reg.ID).GrowthPctYr / 100)
+		want := 1.0
+		if g != 0 {
+			want = math.Expm1(2.5*g) / (2.5 * g)
+		}
+		diffs = append(diffs, grown/flat-want)
+	}
+	for i, d := range diffs {
+		if math.Abs(d) > 0.004 {
+			t.Errorf("site %d: use is off its growth by %.4f", i, d)
+		}
+	}
+}
+
+// The yearly yield per kW stands in the relation to the light on the plane
+// that real arrays have (performance ratio 0.70 to 0.90; common practice).
+func TestYieldAgainstTypicalYear(t *testing.T) {
+	tmy := golden(t, "724666TY.csv")
+	poa := func(tiltDeg, azimuthDeg float64) float64 {
+		nx, ny, nz := normal(tiltDeg, azimuthDeg)
+		p := newPlace(39.742, -105.179)
+		total := 0.0
+		for _, h := range tmy {
+			d, ha := sunPosition(float64(h.at.Unix()))
+			tl := &timeline{sinD: []float64{math.Sin(d)}, cosD: []float64{math.Cos(d)}, sinH: []float64{math.Sin(ha)}, cosH: []float64{math.Cos(ha)}}
+			e, n, u := p.sun(tl, 0)
+			total += h.dni*math.Max(0, e*nx+n*ny+u*nz) + h.dhi*(1+nz)/2 + 0.2*h.ghi*(1-nz)/2 // isotropic: simple and a little low
+		}
+		return total / 1000
+	}
+	o := Default()
+	o.Sites = 60
+	o.PlainHomes, o.Faults, o.Events = true, 0, 0
+	m := Make(o)
+	checked := 0
+	for _, s := range m.sites {
+		if s.region.name != "foothills" || len(s.roof.arrays) > 1 || checked >= 25 {
+			continue
+		}
+		a := s.roof.arrays[0]
+		tr := m.Truth(s.reg.ID)
+		yield := (tr.ProductionKWhYr + tr.ClippedKWhYr) / (float64(a.modules) * a.watts / 1000)
+		ratio := yield / poa(a.tiltDeg, a.azimuthDeg)
+		if ratio < 0.70 || ratio > 0.93 {
+			t.Errorf("%s: tilt %.0f azimuth %.0f shade %.0f makes %.0f kWh/kW, %.2f of the typical year's light", s.reg.ID, a.tiltDeg, a.azimuthDeg, a.shadingPct, yield, ratio)
+		}
+		checked++
+	}
+	if checked < 15 {
+		t.Errorf("only %d arrays looked at", checked)
+	}
+}
+
+// A day is as long before noon as after it: an array that looks south has its
+// energy's centre near solar noon, clouds of the afternoon apart.
+func TestNoonIsInTheMiddle(t *testing.T) {
+	m := Make(small(30))
+	for _, s := range m.sites {
+		only := *s
+		only.roof.arrays = []roofArray{{modules: 1, watts: 400, tiltDeg: 25, azimuthDeg: 180, gammaPctPC: -0.34, efficiency: 0.97, moduleACWatts: 400}}
+		only.roof.stringACW = 0
+		var q rays
+		q.cast(s.region, s, stream(s.seed, 30))
+		q.generate(s.region, &only, nil, nil)
+		var moment, mass float64
+		for j := range q.out {
+			step := int(s.region.lit[j])
+			// The hour angle at the site, hours.
+			ha := math.Atan2(m.tl.sinH[step], m.tl.cosH[step])/rad/15 + s.reg.LongitudeDeg/15
+			ha = math.Remainder(ha, 24)
+			moment += ha * q.out[j]
+			mass += q.out[j]
+		}
+		if c := 60 * moment / mass; math.Abs(c) > 18 {
+			t.Errorf("%s: the energy's centre is %.0f minutes off solar noon", s.reg.ID, c)
+		}
+	}
+}
+
+// dailyStats are what a day's use does from day to day: the coefficient of
+// variation about a running median of 29 days, its lag-1 correlation, and the
+// coefficient of variation of the hours about their mean day.
+func dailyStats(hours []float64) (dayCV, lag1, hourCV float64) {
+	var days []float64
+	for i := 0; i+24 <= len(hours); i += 24 {
+		days = append(days, sum(hours[i:i+24]))
+	}
+	mean := sum(days) / float64(len(days))
+	var rest []float64
+	for i := range days {
+		w := slices.Clone(days[max(0, i-14):min(len(days), i+15)])
+		slices.Sort(w)
+		rest = append(rest, days[i]-w[len(w)/2])
+	}
+	mr, v, c := sum(rest)/float64(len(rest)), 0.0, 0.0
+	for i := range rest {
+		v += (rest[i] - mr) * (rest[i] - mr)
+		if i > 0 {
+			c += (rest[i] - mr) * (rest[i-1] - mr)
+		}
+	}
+	var shape [24]float64
+	for i, h := range hours {
+		shape[i%24] += h / (float64(len(hours)) / 24)
+	}
+	hv := 0.0
+	for i, h := range hours {
+		hv += (h - shape[i%24]) * (h - shape[i%24])
+	}
+	return math.Sqrt(v/float64(len(rest))) / mean, c / v, math.Sqrt(hv/float64(len(hours))) / (mean / 24)
+}
+
+// The households are as restless as five metered ones: the median of each
+// figure lies within the real homes' range, widened by half.
+func TestHouseholdsAgainstRealHomes(t *testing.T) {
+	var real [3][]float64
+	for _, name := range []string{"01", "02", "05", "10", "16"} {
+		f, err := os.Open(outside.Data(t, "fontana-5homes", "home_"+name+".csv"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows, err := csv.NewReader(f).ReadAll()
+		f.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		col := slices.Index(rows[0], "non_shiftable_load")
+		var hours []float64
+		for _, r := range rows[1:] {
+			v, err := strconv.ParseFloat(r[col], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			hours = append(hours, v)
+		}
+		a, b, c := dailyStats(hours)
+		real[0], real[1], real[2] = append(real[0], a), append(real[1], b), append(real[2], c)
+	}
+	o := Default()
+	o.Sites, o.PlainHomes, o.Faults, o.Events = 40, true, 0, 0
+	m := Make(o)
+	var made [3][]float64
+	var s ingest.Series
+	for _, id := range m.Source().Order() {
+		if err := m.Source().Load(id, &s); err != nil {
+			t.Fatal(err)
+		}
+		a, b, c := dailyStats(s.Wh[ingest.Consumption][:8760])
+		made[0], made[1], made[2] = append(made[0], a), append(made[1], b), append(made[2], c)
+	}
+	for k, what := range []string{"variation of days", "correlation of days", "variation of hours"} {
+		slices.Sort(real[k])
+		slices.Sort(made[k])
+		mid := made[k][len(made[k])/2]
+		t.Logf("%s: made %.2f (%.2f to %.2f), real %.2f to %.2f", what, mid, made[k][0], made[k][len(made[k])-1], real[k][0], real[k][4])
+		if mid < real[k][0]/1.5 || mid > real[k][4]*1.5 {
+			t.Errorf("%s: the middle household has %.2f, the real ones %.2f to %.2f", what, mid, real[k][0], real[k][4])
+		}
+	}
+}
+
+// Near arrays see the same weather, and nearer ones more so. Two of the real
+// homes correlate to 0.98 in their daily production's departures.
+func TestNeighboursShareTheSky(t *testing.T) {
+	o := Default()
+	o.Sites, o.PlainHomes, o.Faults, o.Events = 40, true, 0, 0
+	m := Make(o)
+	daily := func(s *site) (out []float64) {
+		var q rays
+		q.cast(s.region, s, stream(s.seed, 30))
+		var day float64
+		last := int32(-1)
+		var clearDay float64
+		for j := range q.ghi {
+			if d := s.region.litDay[j]; d != last {
+				if last >= 0 {
+					out = append(out, day/clearDay)
+				}
+				day, clearDay, last = 0, 0, d
+			}
+			day += q.ghi[j]
+			clearDay += float64(s.region.dni[j])*q.u[j] + float64(s.region.dhi[j])
+		}
+		return out
+	}
+	var near []float64
+	for _, r := range m.regions[:2] {
+		var of []*site
+		for _, s := range m.sites {
+			if s.region == r {
+				of = append(of, s)
+			}
+		}
+		a, b := daily(of[0]), daily(of[1])
+		near = append(near, correlation(a, b))
+	}
+	for _, c := range near {
+		if c < 0.93 || c > 0.998 {
+			t.Errorf("two sites of a region correlate to %.3f by day, want 0.93 to 0.998", c)
+		}
+	}
+	var other []*site
+	for _, r := range m.regions[:2] {
+		for _, s := range m.sites {
+			if s.region == r {
+				other = append(other, s)
+				break
+			}
+		}
+	}
+	a, b := daily(other[0]), daily(other[1])
+	n := min(len(a), len(b))
+	if c := correlation(a[:n], b[:n]); math.Abs(c) > 0.25 {
+		t.Errorf("two regions correlate to %.2f by day", c)
+	}
+}
+
+func correlation(a, b []float64) float64 {
+	n := float64(len(a))
+	ma, mb := sum(a)/n, sum(b)/n
+	var ab, aa, bb float64
+	for i := range a {
+		ab += (a[i] - ma) * (b[i] - mb)
+		aa += (a[i] - ma) * (a[i] - ma)
+		bb += (b[i] - mb) * (b[i] - mb)
+	}
+	return ab / math.Sqrt(aa*bb)
+}
+
+// Every lane of the contract is meant for some site, and the books hold.
+func TestTheDemoHoldsEveryLane(t *testing.T) {
+	m := Make(Default())
+	lanes := map[string]int{}
+	names := map[string]bool{}
+	for _, s := range m.sites {
+		lanes[s.truth.IntendedLane]++
+		names[s.truth.Archetype] = true
+		total := 0
+		for _, n := range s.truth.RoofByPlane {
+			total += n
+		}
+		if total != s.truth.RoofModules {
+			t.Errorf("%s: planes hold %d, the roof %d", s.reg.ID, total, s.truth.RoofModules)
+		}
+		if !strings.HasSuffix(s.reg.Contact, fmt.Sprintf("@example.com, 555-01%02d", mustIndex(s.reg.ID)%100)) {
+			t.Errorf("%s: contact %q could be somebody's", s.reg.ID, s.reg.Contact)
+		}
+	}
+	for _, lane := range []string{"call", "prepare", "repair", "watch", "no_gain", "blocked", "no_data", "do_not_contact"} {
+		if lanes[lane] < 3 {
+			t.Errorf("lane %s: %d sites, want at least 3", lane, lanes[lane])
+		}
+	}
+	if want := len(cast(Default())); len(names) != want {
+		t.Errorf("%d of %d kinds of case occur", len(names), want)
+	}
+	if len(m.sites) != 240 {
+		t.Errorf("%d sites, want 240", len(m.sites))
+	}
+	t.Log(lanes)
+}
+
+func mustIndex(id string) int {
+	n, err := strconv.Atoi(strings.TrimPrefix(id, "OM-"))
+	if err != nil {
+		panic(err)
+	}
+	return n - 1
+}
+
+// A candidate module on the plane of an old, new, clean array makes what that
+// array makes, per module; and without light nothing.
+func TestCandidateIsTheArraysTwin(t *testing.T) {
+	o := small(12)
+	o.PlainHomes, o.Faults, o.Events = true, 0, 0
+	m := Make(o)
+	for _, s := range m.sites {
+		if len(s.roof.arrays) > 1 {
+			continue
+		}
+		a := s.roof.arrays[0]
+		s.roof.arrayFactor, s.roof.ageYears, s.roof.ageingPctYr = 1, 0, 0
+		sc := new(scratch)
+		s.simulate(m, sc, nil, nil)
+		start := m.localStart(s.region)
+		got := m.CandidateTruth(s.reg.ID, s.reg.Arrays[0].PlaneID, a.watts, a.gammaPctPC, a.moduleACWatts, start, len(sc.wh[0]))
+		// The inverters' efficiencies differ where the old one is of the first
+		// generation: half a point.
+		one, all := sum(got), sum(sc.wh[0])/float64(a.modules)
+		if math.Abs(one/all-0.97/a.efficiency) > 0.002 {
+			t.Errorf("%s: one new module makes %.0f kWh, one of the old %.0f", s.reg.ID, one/1000, all/1000)
+		}
+	}
+	if v := m.CandidateTruth(m.sites[0].reg.ID, "P1", 430, -0.34, 380, m.tl.start-5, 3); !math.IsNaN(v[0]) {
+		t.Error("output before the fleet's time is a number")
+	}
+}
+
+func BenchmarkMake(b *testing.B) {
+	for b.Loop() {
+		Make(Default())
+	}
+}
+
+func BenchmarkLoadHours(b *testing.B) { benchLoad(b, 60) }
+
+func BenchmarkLoadQuarters(b *testing.B) { benchLoad(b, 15) }
+
+func benchLoad(b *testing.B, step int) {
+	o := Default()
+	o.Sites, o.StepMinutes = 20, step
+	m := Make(o)
+	ids := m.Source().Order()
+	var s ingest.Series
+	i := 0
+	for b.Loop() {
+		if err := m.Source().Load(ids[i%len(ids)], &s); err != nil {
+			b.Fatal(err)
+		}
+		i++
+	}
+}
+
+func BenchmarkWrite(b *testing.B) {
+	o := Default()
+	o.Sites = 24
+	m := Make(o)
+	for b.Loop() {
+		if err := m.Write(b.TempDir(), WriteOptions{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
