@@ -20,7 +20,7 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 		SiteID: f.Site.ID, Branch: f.Site.Branch,
 		OptedOut: f.Site.DoNotContact, LastContactOn: f.Site.LastContactOn, MonthEnd: f.Month.End(f.Location),
 		DataDays: f.Days, DataCoveragePct: orZero(f.CoveragePct),
-		GrowthLowPctYr: math.NaN(), CoveragePct: math.NaN(), PlaneRelSD: math.NaN(), DemandRelWidth: math.NaN(),
+		GrowthPctYr: math.NaN(), GrowthLowPctYr: math.NaN(), CoveragePct: math.NaN(), PlaneRelSD: math.NaN(), DemandRelWidth: math.NaN(),
 		Caveats: len(f.Caveats), OutcomeFactor: 1, TariffRefused: f.TariffDefaulted,
 	}
 	if v, ok := j.outcomes[f.Site.Branch]; ok {
@@ -29,7 +29,7 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 	c.Refusals = refusals(f)
 	c.WorstFault = worstFault(f)
 	if d := &f.Demand; d.Refusal == "" {
-		c.GrowthLowPctYr = d.GrowthLow
+		c.GrowthPctYr, c.GrowthLowPctYr = d.GrowthPctYr, d.GrowthLow
 		c.CoveragePct = d.Coverage.NowPct
 		c.DemandRelWidth = (d.NextYearHigh - d.NextYearLow) / d.NextYearKWh
 		yearAgo := f.Month.End(f.Location).AddDate(-1, 0, 0)
@@ -92,7 +92,10 @@ func roomOf(f *Finding, c *rank.Case) {
 		switch {
 		case ceiling.is.Modules.Known && ceiling.is.Modules.V <= c.RoomNow && c.RoomNow < 2:
 			c.BlockedBy = append(c.BlockedBy, rank.Reason{Code: ceiling.is.Reason, Says: ceiling.is.Says})
-		case !ceiling.is.Modules.Known && !ceiling.is.Unlimited:
+		case ceiling.is.Modules.Known || ceiling.is.Unlimited:
+		case ceiling.name == headroom.Permission: // the customer holds the paper: it is asked for on the call
+			c.ToAsk = append(c.ToAsk, rank.Reason{Code: "permission_unknown", Says: ceiling.is.Ask})
+		default:
 			c.Unknown = append(c.Unknown, rank.Reason{Code: ceiling.name + "_unknown", Says: ceiling.is.Ask})
 		}
 	}

@@ -128,8 +128,10 @@ func (j *judge) failed(site *ingest.Site, err error) *Finding {
 	f := j.begin(site)
 	f.Failed = err.Error()
 	f.Array.Refusal, f.Demand.Refusal, f.Worth.Refusal = "failed", "failed", "failed"
-	f.Verdict = rank.Verdict{Lane: rank.NoData, NextStep: "report the failure; the other sites are not touched by it",
-		Reasons: []rank.Reason{{Code: "failed", Says: f.Failed}}}
+	f.Verdict = rank.Judge(rank.Case{
+		SiteID: site.ID, OptedOut: site.DoNotContact, LastContactOn: site.LastContactOn, MonthEnd: f.Month.End(f.Location),
+		Refusals: []rank.Reason{{Code: "failed", Says: f.Failed}},
+	}, j.Options.Rank)
 	return f
 }
 

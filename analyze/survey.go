@@ -36,7 +36,7 @@ func NewFleet(register *ingest.Fleet, source ingest.Source, o Options) *Fleet {
 type Survey struct {
 	Month  Month
 	Sky    *sky.Field
-	Season *demand.SeasonBuilder
+	Season *demand.Season
 	Read   int // sites with readings
 }
 
@@ -57,7 +57,8 @@ type bench struct {
 // Survey goes over the fleet once and learns what the sites share: the sky they
 // lived under, their season, and the last month that most of them complete.
 func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
-	s := &Survey{Sky: sky.NewField(fl.Options.Sky), Season: demand.NewSeasonBuilder(fl.span())}
+	s := &Survey{Sky: sky.NewField(fl.Options.Sky)}
+	season := demand.NewSeasonBuilder(fl.span())
 	var months []Month
 	for i := range fl.Register.Stations {
 		st := &fl.Register.Stations[i]
@@ -66,7 +67,7 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 	benches := make([]bench, fl.Options.Workers)
 	sites := fl.Register.Sites
 	err := eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) glance { return fl.glance(&sites[i], &benches[worker], s.Season) },
+		func(worker, i int) glance { return fl.glance(&sites[i], &benches[worker], season) },
 		func(i int, g glance, failed error) error {
 			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
 				s.Read++
@@ -79,7 +80,7 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 		return nil, fmt.Errorf("surveying the fleet: %w", err)
 	}
 	s.Sky.Close()
-	s.Season.Close()
+	s.Season = season.Close()
 	s.Month = fl.Options.Month
 	if s.Month.IsZero() {
 		s.Month = commonMonth(months)

@@ -50,7 +50,7 @@ func fillArray(r *SiteRow, f *analyze.Finding) {
 	r.ProductionKWhYr = number(a.MeasuredKWhYr)
 	r.ProductionIndex = number(a.ProductionIndex)
 	r.ProductionIndexTrend = number(a.TrendPctYr)
-	r.ProductionIndexTrendLow, r.ProductionIndexTrendHigh = number(a.TrendLow), number(a.TrendHi)
+	r.ProductionIndexTrendLow, r.ProductionIndexTrendHigh = number(a.TrendLow), number(a.TrendHigh)
 	r.ShortfallKWhYr = number(a.ShortfallKWhYr)
 	for _, p := range a.Planes {
 		r.Planes = append(r.Planes, PlaneRow{Arrays: strings.Join(p.ArrayIDs, " "), TiltDeg: p.TiltDeg, AzimuthDeg: p.AzimuthDeg,
@@ -94,6 +94,9 @@ func fillRoom(r *SiteRow, f *analyze.Finding) {
 		}
 	}
 	r.ModulesPossible, r.BindingLimit = known(f.Room.Possible), text(f.Room.Binding)
+	if r.ModulesPossible == nil && len(r.UnknownLimits) < 5 && f.Room.PossibleHigh < headroom.Many {
+		r.ModulesPossible = count(f.Room.PossibleHigh)
+	}
 	for _, g := range f.Worth.Jobs {
 		r.EnablingJobs = append(r.EnablingJobs, JobRow{Job: strings.Join(g.Jobs, "+"), Cost: g.Cost,
 			ModulesGained: int32(g.ModulesGained), NetBenefitGained: number(g.NetBenefitGained)})

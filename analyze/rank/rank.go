@@ -73,13 +73,15 @@ type Case struct {
 	DataCoveragePct float64
 	Refusals        []Reason // why a stage gave no number: array, demand
 	WorstFault      *Fault   // the live fault that costs most; nil: none
+	GrowthPctYr     float64  // the drift of the use; NaN: not known
 	GrowthLowPctYr  float64  // the lower end of the growth's interval; NaN: not known
 	RecentLoad      bool     // a lasting new load within the last year
 	CoveragePct     float64  // production / consumption
 	PlaneRelSD      float64  // relative doubt of the candidate plane's output; NaN: not known
 	DemandRelWidth  float64  // (high - low) / mid of next year's use; NaN: not known
 	Caveats         int      // how many doubts the numbers carry
-	Unknown         []Reason // ceilings that are not known, with what to ask
+	Unknown         []Reason // ceilings that must be found out before an offer, with what to ask
+	ToAsk           []Reason // what is not known and can be asked on the call
 	RoomNow         int      // modules possible as the site stands, over the ceilings that are known
 	RoomWithJobs    int      // modules possible when every enabling job is done
 	BlockedBy       []Reason // why there is no room, where there is none
@@ -164,10 +166,10 @@ func enoughToJudge(c *Case, o *Options, v *Verdict) bool {
 	if c.DataDays >= o.MinDataDays && len(c.Refusals) == 0 {
 		return false
 	}
+	v.add(c.Refusals...)
 	if c.DataDays < o.MinDataDays {
 		v.add(Reason{"few_days", fmt.Sprintf("%d days with readings, %d are needed", c.DataDays, o.MinDataDays)})
 	}
-	v.add(c.Refusals...)
 	v.decide(NoData, "check the meters and the monitoring, then wait for more readings")
 	return true
 }
@@ -197,7 +199,7 @@ func somethingPays(c *Case, o *Options, v *Verdict) bool {
 	if worthwhile(c.Offer, o) || worthwhile(c.OfferWithJobs, o) {
 		return false
 	}
-	if c.GrowthLowPctYr > 0 || c.RecentLoad {
+	if needGrows(c) {
 		v.decide(Watch, "look again next month: the need is growing", Reason{"need_growing", growthSentence(c)})
 		return true
 	}
@@ -243,7 +245,11 @@ func nothingComesFirst(c *Case, o *Options, v *Verdict) bool {
 }
 
 func ready(c *Case, _ *Options, v *Verdict) bool {
-	v.decide(Call, fmt.Sprintf("call and offer %d more modules", v.Offer.Modules))
+	next := fmt.Sprintf("call and offer %d more modules", v.Offer.Modules)
+	if len(c.ToAsk) > 0 {
+		next += "; ask: " + c.ToAsk[0].Says
+	}
+	v.decide(Call, next)
 	v.add(benefitReasons(c)...)
 	return true
 }
@@ -285,10 +291,17 @@ func benefitReasons(c *Case) []Reason {
 }
 
 func growthSentence(c *Case) string {
-	if c.GrowthLowPctYr > 0 {
-		return fmt.Sprintf("use grows by at least %.1f %% a year (lower end of the 90 %% interval)", c.GrowthLowPctYr)
+	return fmt.Sprintf("use grows by at least %.1f %% a year (lower end of the 90 %% interval)", c.GrowthLowPctYr)
+}
+
+// needGrows tells whether a household that is not worth a visit today is on its
+// way there: its use surely grows, by a point a year or more, and within three
+// years the array will make less than the year's use (our choice).
+func needGrows(c *Case) bool {
+	if !(c.GrowthLowPctYr > 0) || c.GrowthPctYr < 1 {
+		return false
 	}
-	return "a lasting new load came within the last year"
+	return c.CoveragePct/math.Pow(1+c.GrowthPctYr/100, 3) < 100
 }
 
 // worthwhile tells whether an offer is one that sales could make.
@@ -310,7 +323,8 @@ func choose(c *Case, o *Options) *Offer {
 // confidence is how far the judgement may be trusted, 0 to 1: the product of
 // how complete the readings are, how long they are (two years count in full),
 // how narrow next year's use and the plane's output are known, and 0.7 for each
-// ceiling that is not known. The factors are our choice.
+// ceiling that must be found out and 0.9 for what can be asked on the call. The
+// factors are our choice.
 func confidence(c Case) float64 {
 	p := clamp(c.DataCoveragePct/100, 0, 1) * clamp(float64(c.DataDays)/730, 0.2, 1)
 	if !math.IsNaN(c.DemandRelWidth) {
@@ -320,6 +334,7 @@ func confidence(c Case) float64 {
 		p *= clamp(1-c.PlaneRelSD, 0.3, 1)
 	}
 	p *= math.Pow(0.7, float64(len(c.Unknown)))
+	p *= math.Pow(0.9, float64(len(c.ToAsk)))
 	p *= math.Pow(0.98, float64(c.Caveats))
 	if len(c.Refusals) > 0 {
 		p = 0

@@ -11,7 +11,7 @@ import (
 func good() Case {
 	return Case{
 		SiteID: "s", Branch: "b", MonthEnd: time.Date(2026, 11, 1, 0, 0, 0, 0, time.UTC),
-		DataDays: 900, DataCoveragePct: 99, GrowthLowPctYr: 2, CoveragePct: 70,
+		DataDays: 900, DataCoveragePct: 99, GrowthPctYr: 3, GrowthLowPctYr: 2, CoveragePct: 70,
 		PlaneRelSD: 0.05, DemandRelWidth: 0.1, RoomNow: 10, RoomWithJobs: 10,
 		Offer: &Offer{Modules: 8, NetBenefit: 5000, Chance: 0.97, Payback: 8},
 	}
@@ -45,10 +45,12 @@ func TestJudge(t *testing.T) {
 		{"nothing pays", with(func(c *Case) { c.Offer = nil; c.GrowthLowPctYr = -1 }), NoGain, "no_net_benefit"},
 		{"pays too late", with(func(c *Case) { c.Offer.Payback = 18; c.GrowthLowPctYr = -1 }), NoGain, "payback_too_long"},
 		{"nothing pays yet, but use grows", with(func(c *Case) { c.Offer = nil }), Watch, "need_growing"},
+		{"use grows, but the array makes plenty", with(func(c *Case) { c.Offer = nil; c.CoveragePct = 140 }), NoGain, "covered"},
 		{"too uncertain", with(func(c *Case) { c.Offer.Chance = 0.6 }), Watch, "uncertain"},
 		{"panelboard first", with(func(c *Case) { c.Offer = nil; c.OfferWithJobs = prepared; c.RoomNow = 0 }), Prepare, "panelboard_upgrade"},
 		{"ready beats prepared", with(func(c *Case) { c.OfferWithJobs = prepared }), Call, "pays_back"},
 		{"a ceiling is not known", with(func(c *Case) { c.Unknown = []Reason{{"service_unknown", "ask for the busbar rating"}} }), Prepare, "service_unknown"},
+		{"something can be asked on the call", with(func(c *Case) { c.ToAsk = []Reason{{"permission_unknown", "what does the permission allow?"}} }), Call, "pays_back"},
 		{"one module is no visit", with(func(c *Case) { c.Offer.Modules = 1; c.GrowthLowPctYr = 0 }), NoGain, "payback_too_long"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
@@ -87,6 +89,7 @@ func TestConfidenceFallsWithDoubt(t *testing.T) {
 		"wider use":        func(c *Case) { c.DemandRelWidth = 0.5 },
 		"vaguer plane":     func(c *Case) { c.PlaneRelSD = 0.2 },
 		"unknown ceiling":  func(c *Case) { c.Unknown = []Reason{{}} },
+		"to ask":           func(c *Case) { c.ToAsk = []Reason{{}} },
 		"caveats":          func(c *Case) { c.Caveats = 3 },
 		"default tariff":   func(c *Case) { c.TariffRefused = true },
 		"a stage refused":  func(c *Case) { c.Refusals = []Reason{{}} },

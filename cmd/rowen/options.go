@@ -2,11 +2,11 @@ package main
 
 import (
 	"rowen/analyze"
+	"rowen/analyze/array"
 	"rowen/analyze/headroom"
 	"rowen/analyze/option"
 	"rowen/analyze/rank"
 	"rowen/analyze/sky"
-	"rowen/analyze/sun"
 	"rowen/config"
 	"rowen/ingest"
 	"rowen/ingest/readings"
@@ -18,13 +18,13 @@ func analyzeOptions(set config.Settings, workers int) (analyze.Options, error) {
 		Workers:       workers,
 		DefaultModule: set.Defaults.Module, DefaultInverter: set.Defaults.Inverter, DefaultTariff: set.Defaults.TariffID,
 		WeatherMaxKM: set.Weather.MaxDistanceKM,
-		Sky:          sky.Options{WeatherKm: set.Weather.MaxDistanceKM},
+		Sky:          sky.Options{RadiusKm: set.Sky.RadiusKM, WeatherKm: set.Weather.LightKM, PreferWeather: set.Weather.Prefer},
+		Array:        array.Options{MinLossPct: set.Health.MinLossPct, CapacityPct: set.Health.CapacityPct, AzimuthDeg: set.Health.AzimuthDeg},
 		Money:        money(set.Money),
 		Headroom:     headroomOptions(set),
 		Rank:         rankOptions(set),
 	}
-	o.SkyModel = sun.SkyModel{LinkeTurbidity: turbidity(set.Sky.LinkeTurbidity)}
-	o.Array.DefaultModule, o.Array.DefaultInverter = "", ""
+	copy(o.SkyModel.LinkeTurbidity[:], set.Sky.LinkeTurbidity)
 	if set.Month == "" {
 		return o, nil
 	}
@@ -33,36 +33,40 @@ func analyzeOptions(set config.Settings, workers int) (analyze.Options, error) {
 	return o, err
 }
 
-func turbidity(v []float64) (tl [12]float64) {
-	copy(tl[:], v)
-	return tl
-}
-
 func money(m config.Money) option.Money {
 	return option.Money{
 		DiscountRatePct: m.DiscountRatePct, PriceEscalationPctYr: m.PriceEscalationPctYr, HorizonYears: m.HorizonYears,
 		ModuleDegradationPctYr: m.ModuleDegradationPctYr, CostPerModule: m.CostPerModule, CostPerVisit: m.CostPerVisit,
+		UpkeepPerModuleYr: m.UpkeepPerModuleYr, ReplacementPerModule: m.ReplacementPerModule, ReplacementYear: m.ReplacementYear,
+		SalesTaxPct: m.SalesTaxPct, IncentivePctOfCost: m.IncentivePctOfCost, IncentivePerKW: m.IncentivePerKW,
+		IncentiveMax: m.IncentiveMax, ExportIncomeTaxPct: m.ExportIncomeTaxPct,
+		LoanSharePct: m.LoanSharePct, LoanRatePct: m.LoanRatePct, LoanYears: m.LoanYears, CO2KgPerKWh: m.CO2KgPerKWh,
 		Doubt: option.DefaultDoubt(),
 	}
 }
 
 func headroomOptions(set config.Settings) headroom.Options {
+	r, c := set.Roof, set.Money.CostOf
 	o := headroom.DefaultOptions()
-	o.RidgeSetbackM, o.EaveSetbackM = set.Roof.RidgeSetbackM, set.Roof.EaveSetbackM
-	o.SideSetbackM, o.ModuleGapM = set.Roof.SideSetbackM, set.Roof.ModuleGapM
+	o.RidgeSetbackM, o.EaveSetbackM, o.SideSetbackM, o.ModuleGapM = r.RidgeSetbackM, r.EaveSetbackM, r.SideSetbackM, r.ModuleGapM
+	o.AreaSharePct, o.WideRidgeSetbackM, o.ObstacleMarginM = r.AreaSharePct, r.WideRidgeSetbackM, r.ObstacleMarginM
 	o.CostOf = map[string]float64{
-		headroom.SoftwareUpdate: set.Money.CostOf.SoftwareUpdate, headroom.PanelboardUpgrade: set.Money.CostOf.PanelboardUpgrade,
-		headroom.NewPermission: set.Money.CostOf.NewPermission, headroom.GatewaySwap: set.Money.CostOf.GatewaySwap,
+		headroom.SoftwareUpdate: c.SoftwareUpdate, headroom.PanelboardUpgrade: c.PanelboardUpgrade,
+		headroom.NewPermission: c.NewPermission, headroom.GatewaySwap: c.GatewaySwap,
+	}
+	if c.SupplySideConnection != nil {
+		o.CostOf[headroom.SupplySideConnection] = *c.SupplySideConnection
 	}
 	return o
 }
 
 func rankOptions(set config.Settings) rank.Options {
-	o := rank.Defaults()
-	o.MinModules, o.MaxPaybackYears = set.Rank.MinModules, set.Rank.MaxPaybackYears
-	o.CoolDownMonths, o.CallsPerBranch = set.Rank.CoolDownMonths, set.Rank.CallsPerBranch
-	o.RepairLossPct = set.Health.RepairLossPct
-	return o
+	r := set.Rank
+	return rank.Options{
+		MinModules: r.MinModules, MaxPaybackYears: r.MaxPaybackYears, CoolDownMonths: r.CoolDownMonths,
+		MinDataDays: r.MinDataDays, MinChance: r.MinChance, CallsPerBranch: r.CallsPerBranch,
+		RepairLossPct: set.Health.RepairLossPct,
+	}
 }
 
 // mappings turns the settings' exports into what the readers take.
@@ -72,11 +76,15 @@ func mappings(set config.Settings) []readings.Mapping {
 	}
 	ms := make([]readings.Mapping, 0, len(set.Readings))
 	for _, m := range set.Readings {
+		delimiter := m.Delimiter
+		if delimiter == "tab" {
+			delimiter = "\t"
+		}
 		ms = append(ms, readings.Mapping{
-			Glob: m.Glob, Format: m.Format, Layout: m.Layout, Delimiter: m.Delimiter, Decimal: m.Decimal,
-			SiteID: readings.SiteID{Column: m.SiteID.Column, File: m.SiteID.File},
-			Time: readings.Time{Column: m.Time.Column, Format: m.Time.Format, Zone: m.Time.Zone, Stamp: m.Time.Stamp,
-				Start: m.Time.Start, Step: m.Time.Step},
+			Glob: m.Glob, Format: m.Format, Layout: m.Layout, Delimiter: delimiter, Decimal: m.Decimal, HeaderLine: m.HeaderLine,
+			SiteID: readings.SiteID{Column: m.SiteID.Column, File: m.SiteID.File, Value: m.SiteID.Value, Header: m.SiteID.Header},
+			Time: readings.Time{Column: m.Time.Column, TimeColumn: m.Time.TimeColumn, Format: m.Time.Format, Zone: m.Time.Zone,
+				Stamp: m.Time.Stamp, Start: m.Time.Start, Step: m.Time.Step},
 			Channels: channels(m.Channels),
 		})
 	}
@@ -85,11 +93,16 @@ func mappings(set config.Settings) []readings.Mapping {
 
 func channels(c config.Channels) []readings.Channel {
 	var cs []readings.Channel
-	for i, ch := range []*config.Channel{c.Production, c.Consumption, c.Import, c.Export} {
+	add := func(ch *config.Channel, is ingest.Channel, net bool) {
 		if ch != nil {
-			cs = append(cs, readings.Channel{Channel: ingest.Channel(i), Column: ch.Column, Unit: ch.Unit,
-				Quantity: ch.Quantity, Sign: ch.Sign, RollOver: ch.WrapsAt})
+			cs = append(cs, readings.Channel{Channel: is, Net: net, Column: ch.Column, Unit: ch.Unit, Quantity: ch.Quantity,
+				Sign: ch.Sign, RollOver: ch.WrapsAt, SpreadGap: ch.SpreadGap})
 		}
 	}
+	add(c.Production, ingest.Production, false)
+	add(c.Consumption, ingest.Consumption, false)
+	add(c.Import, ingest.Import, false)
+	add(c.Export, ingest.Export, false)
+	add(c.Net, ingest.Import, true)
 	return cs
 }
