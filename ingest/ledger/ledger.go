@@ -66,6 +66,8 @@ type Options struct {
 	Workers    int            // 0: one a core
 	MaxRejects int            // kept with their lines, a file; 0: 1,000; all are counted
 	Progress   func(Progress) // called after every part of work, from any worker, one at a time; nil: none
+
+	before func(op, path string) error // tests stop an update here
 }
 
 // Progress is how far an update is.

@@ -18,14 +18,15 @@ import (
 // Mapping says how one kind of export is to be read. Its zero fields mean the
 // contract's own columns.
 type Mapping struct {
-	Glob      string // of paths relative to the fleet's folder; ** spans folders; a trailing .gz or .zst need not be written
-	Format    string // csv (default), parquet, green_button, nem12; "": by the file's name
-	Layout    string // long (default) or wide: a column a site
-	Delimiter string // one character; "": found in the header line
-	Decimal   string // "." (default) or ","
-	SiteID    SiteID
-	Time      Time
-	Channels  []Channel // empty: the contract's four, those that the file has
+	Glob       string // of paths relative to the fleet's folder; ** spans folders; a trailing .gz or .zst need not be written
+	Format     string // csv (default), parquet, green_button, nem12; "": by the file's name
+	Layout     string // long (default) or wide: a column a site
+	Delimiter  string // one character; "": found in the header line
+	Decimal    string // "." (default) or ","
+	HeaderLine int    // the line that the header stands on; 0: the first that is not blank
+	SiteID     SiteID
+	Time       Time
+	Channels   []Channel // empty: the contract's four, those that the file has
 }
 
 // SiteID says where a row's site is named. All fields empty: the column

@@ -1,0 +1,110 @@
+package ledger
+
+import (
+	"fmt"
+	"math"
+
+	"rowen/ingest"
+	"rowen/ingest/readings"
+)
+
+var (
+	nan   = math.NaN()
+	nan32 = float32(math.NaN())
+)
+
+// findings is what laying the files over each other has shown.
+type findings struct {
+	repeated, differing [ingest.NumChannels]span
+	superseded          [ingest.NumChannels]span
+	reset, rolledOver   [ingest.NumChannels]span
+	lump, lumpOut       [ingest.NumChannels]span
+	onlyOnce, netted    span
+	owner, suspect      [ingest.NumChannels]span
+	inFile              [ingest.NumChannels]span // two values for one stamp in one file
+	estimated           []stretch
+}
+
+// span counts something and remembers from when to when.
+type span struct {
+	n        int
+	from, to ingest.Hour
+}
+
+type stretch struct{ from, to int64 }
+
+func (f *findings) clear() { *f = findings{estimated: f.estimated[:0]} }
+
+func (f *findings) add(s *span, h ingest.Hour, n int) {
+	if s.n == 0 || h < s.from {
+		s.from = h
+	}
+	if s.n == 0 || h >= s.to {
+		s.to = h + 1
+	}
+	s.n += n
+}
+
+func (f *findings) repeat(c ingest.Channel, h ingest.Hour, differs bool) {
+	if differs {
+		f.add(&f.differing[c], h, 1)
+	} else {
+		f.add(&f.repeated[c], h, 1)
+	}
+}
+
+// note takes the flags of a reading.
+func (f *findings) note(flags readings.Flag, c ingest.Channel, t, sec int64) {
+	h := ingest.Hour(floorDiv(t, 3600))
+	if flags&readings.Estimated != 0 {
+		f.add(&f.owner[c], h, 1)
+		f.estimated = append(f.estimated, stretch{t, t + sec})
+	}
+	if flags&readings.Suspect != 0 {
+		f.add(&f.suspect[c], h, 1)
+	}
+	if flags&readings.Differs != 0 {
+		f.add(&f.inFile[c], h, 1)
+	}
+	if flags&readings.OnlyOnce != 0 {
+		f.add(&f.onlyOnce, h, 1)
+	}
+	if flags&readings.Netted != 0 {
+		f.add(&f.netted, h, 1)
+	}
+}
+
+// describe writes the findings into the series, in a fixed order.
+func (ld *loader) describe(s *ingest.Series) {
+	f := &ld.found
+	say := func(code string, c ingest.Channel, p *span, format string, a ...any) {
+		if p.n > 0 {
+			s.Quality = append(s.Quality, ingest.Quality{Code: code, Channel: c, Says: fmt.Sprintf(format, a...), From: p.from, To: p.to, Hours: p.n})
+		}
+	}
+	for c := range ingest.NumChannels {
+		day := func(p *span) string { return p.from.Time().Format("2006-01-02") }
+		say("repeated_stamp", c, &f.repeated[c], "%s of %s say again what another file says, the first on %s; each is counted once", plural(int64(f.repeated[c].n), "reading"), c, day(&f.repeated[c]))
+		say("repeated_stamp_differs", c, &f.differing[c], "%s of %s differ between two files, the first on %s; the file with the later name is kept", plural(int64(f.differing[c].n), "reading"), c, day(&f.differing[c]))
+		say("repeated_stamp_differs", c, &f.inFile[c], "%s of %s stand twice in one file with different values, the first on %s; the later line is kept", plural(int64(f.inFile[c].n), "reading"), c, day(&f.inFile[c]))
+		say("step_overlap", c, &f.superseded[c], "%s of %s overlap a later export's in another step, the first on %s; the later export is kept", plural(int64(f.superseded[c].n), "reading"), c, day(&f.superseded[c]))
+		say("counter_reset", c, &f.reset[c], "the counter of %s fell %s, the first on %s; the interval of the fall is missing", c, times(f.reset[c].n), day(&f.reset[c]))
+		say("counter_rolled_over", c, &f.rolledOver[c], "the counter of %s rolled over %s, the first on %s; its stated roll-over value is added", c, times(f.rolledOver[c].n), day(&f.rolledOver[c]))
+		say("counter_gap_spread", c, &f.lump[c], "the counter of %s ran on over gaps of %s in all, the first on %s; the lump is spread evenly and marked as estimated", c, plural(int64(f.lump[c].n), "hour"), day(&f.lump[c]))
+		say("counter_gap_out", c, &f.lumpOut[c], "the counter of %s ran on over gaps of %s in all, the first on %s; the lump is kept out", c, plural(int64(f.lumpOut[c].n), "hour"), day(&f.lumpOut[c]))
+		say("estimated_by_owner", c, &f.owner[c], "%s of %s are estimates of the meter's owner, the first on %s", plural(int64(f.owner[c].n), "reading"), c, day(&f.owner[c]))
+		say("suspect_by_owner", c, &f.suspect[c], "%s of %s are questionable by the meter's owner, the first on %s", plural(int64(f.suspect[c].n), "reading"), c, day(&f.suspect[c]))
+	}
+	say("clock_hour_once", ingest.NumChannels, &f.onlyOnce, "%s of an hour that the clock shows twice are there only once, the first on %s; taken for the first of the two", plural(int64(f.onlyOnce.n), "reading"), f.onlyOnce.from.Time().Format("2006-01-02"))
+	say("net_reading", ingest.Import, &f.netted, "import and export are cut out of one net reading (%s): what flowed both ways inside an interval is not in them", plural(int64(f.netted.n), "value"))
+}
+
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}

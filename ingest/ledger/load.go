@@ -1,0 +1,520 @@
+package ledger
+
+import (
+	"cmp"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+
+	"rowen/ingest"
+	"rowen/ingest/readings"
+)
+
+// Ledger is an opened ledger. It is an ingest.Source: Load may be called from
+// any number of goroutines.
+type Ledger struct {
+	dir     string
+	m       *manifest
+	rank    map[int32]int
+	counter map[int32][4]counterEntry
+	sites   map[string]*Site
+	opened  cache
+	scratch sync.Pool
+}
+
+var _ ingest.Source = (*Ledger)(nil)
+
+func open(dir string, sites []Site) (*Ledger, error) {
+	l := &Ledger{dir: ledgerDir(dir), sites: map[string]*Site{}, counter: map[int32][4]counterEntry{}}
+	var err error
+	if l.m, err = readManifest(l.dir); err != nil {
+		return nil, fmt.Errorf("opening the ledger: %w", err)
+	}
+	if l.m.Version != version {
+		return nil, fmt.Errorf("opening the ledger: %s holds none that this version reads: update it first", l.dir)
+	}
+	l.rank = l.m.ranks()
+	for _, e := range l.m.Files {
+		l.counter[e.Source] = e.Counters
+	}
+	for i := range sites {
+		l.sites[sites[i].ID] = &sites[i]
+	}
+	l.scratch.New = func() any { return &loader{} }
+	l.opened = cache{dir: l.dir, most: 16}
+	return l, nil
+}
+
+// Close lets go of the ledger's files.
+func (l *Ledger) Close() error { return l.opened.close() }
+
+// Order lists the sites that have readings, bucket by bucket.
+func (l *Ledger) Order() []string {
+	var ids []string
+	for _, k := range l.m.Bucket {
+		ids = append(ids, k.Sites...)
+	}
+	return ids
+}
+
+// Load fills s with one site's readings, reusing its slices.
+func (l *Ledger) Load(siteID string, s *ingest.Series) error {
+	if l.m.Buckets == 0 {
+		return ingest.ErrNoReadings
+	}
+	k := &l.m.Bucket[bucketOf(siteID, l.m.Buckets)]
+	i, ok := slices.BinarySearch(k.Sites, siteID)
+	if !ok {
+		return ingest.ErrNoReadings
+	}
+	ld := l.scratch.Get().(*loader)
+	defer l.scratch.Put(ld)
+	b, err := l.opened.get(k)
+	if err == nil {
+		err = b.load(i, &ld.block)
+		l.opened.release(b)
+	}
+	if err != nil {
+		return fmt.Errorf("loading %s: %s is damaged: delete %s, the readings will be read again: %w", siteID, k.Name, l.dir, err)
+	}
+	ld.ledger, ld.site = l, l.sites[siteID]
+	ld.build(siteID, s)
+	return nil
+}
+
+// cache keeps a few buckets open.
+type cache struct {
+	dir  string
+	most int
+	mu   sync.Mutex
+	open []*cached // the least used first
+}
+
+type cached struct {
+	*bucketFile
+	name  string
+	f     *os.File
+	users int
+}
+
+func (c *cache) get(k *bucketEntry) (*cached, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for i, b := range c.open {
+		if b.name == k.Name {
+			copy(c.open[i:], c.open[i+1:])
+			c.open[len(c.open)-1] = b
+			b.users++
+			return b, nil
+		}
+	}
+	f, err := os.Open(filepath.Join(c.dir, k.Name))
+	if err != nil {
+		return nil, err
+	}
+	b, err := openBucket(f, k.Size)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	e := &cached{b, k.Name, f, 1}
+	c.open = append(c.open, e)
+	c.trim()
+	return e, nil
+}
+
+func (c *cache) release(b *cached) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	b.users--
+	c.trim()
+}
+
+func (c *cache) trim() {
+	for i := 0; i < len(c.open) && len(c.open) > c.most; {
+		if c.open[i].users > 0 {
+			i++
+			continue
+		}
+		c.open[i].f.Close()
+		c.open = slices.Delete(c.open, i, i+1)
+	}
+}
+
+func (c *cache) close() error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for _, b := range c.open {
+		b.f.Close()
+	}
+	c.open = nil
+	return nil
+}
+
+// loader is the scratch of one Load.
+type loader struct {
+	ledger *Ledger
+	site   *Site
+	block  block
+	runs   []sourceRun
+	grid   [ingest.NumChannels]grid
+	base   int64 // seconds of the first slot, a whole hour
+	slot   int64 // seconds of a slot
+	slots  int
+	found  findings
+	tally  [1441]int64 // seconds covered, by the step in minutes
+	points []point
+}
+
+// sourceRun is a stretch of the block's rows of one file.
+type sourceRun struct {
+	source   int32
+	from, to int
+	counter  [4]counterEntry
+}
+
+// grid is one channel on slots of equal length. An interval never crosses an
+// hour: it is cut there.
+type grid struct {
+	used   bool
+	value  []int64  // milli-Wh of the interval that begins here; 0 in the rest of it
+	piece  []uint16 // of the interval over this slot: its slots, and from bit 8 how far it began before; 0: missing
+	filled int      // slots from here on are empty
+}
+
+// cutPiece marks a piece of a longer interval: its value is a share.
+const cutPiece = 1 << 15
+
+// build turns the block into the series.
+//
+// Of intervals that overlap, the file with the later name wins, whole intervals
+// at a time; a site's files are laid over each other in that order.
+func (ld *loader) build(siteID string, s *ingest.Series) {
+	ld.found.clear()
+	clear(ld.tally[:])
+	ld.findRuns()
+	ld.measure()
+	for c := range ld.grid {
+		ld.fill(ingest.Channel(c))
+	}
+	ld.writeHours(siteID, s)
+	ld.writeFine(s)
+	ld.describe(s)
+}
+
+// findRuns cuts the block by source, later exports last.
+func (ld *loader) findRuns() {
+	k := &ld.block
+	ld.runs = ld.runs[:0]
+	for i := 0; i < k.n; {
+		src, j := k.sameSource, k.n
+		if len(k.source) > 0 {
+			src = k.source[i]
+			for j = i + 1; j < k.n && k.source[j] == src; j++ {
+			}
+		}
+		ld.runs = append(ld.runs, sourceRun{src, i, j, ld.ledger.counter[src]})
+		i = j
+	}
+	slices.SortFunc(ld.runs, func(a, b sourceRun) int {
+		return cmp.Compare(ld.ledger.rank[a.source], ld.ledger.rank[b.source])
+	})
+}
+
+// measure finds the slot's length and the range of hours.
+func (ld *loader) measure() {
+	k := &ld.block
+	first, last := k.firstMs/1000, k.lastMs/1000
+	slot := int64(3600)
+	end := last
+	for i := 0; i < k.n; i++ {
+		sec := int64(k.secondsAt(i))
+		t := k.startAt(i)
+		end = max(end, t+sec)
+		slot = gcd(gcd(slot, sec), floorMod(t, 3600))
+		if len(k.seconds) == 0 && len(k.start) == 0 {
+			end = last + sec
+			break
+		}
+	}
+	ld.slot = slot
+	ld.base = first - floorMod(first, 3600)
+	hours := (end - ld.base + 3599) / 3600
+	ld.slots = int(hours * 3600 / slot)
+}
+
+func gcd(a, b int64) int64 {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}
+
+func (k *block) secondsAt(i int) int32 {
+	if len(k.seconds) == 0 {
+		return k.sameSeconds
+	}
+	return k.seconds[i]
+}
+
+func (k *block) stateAt(i int) int32 {
+	if len(k.state) == 0 {
+		return k.sameState
+	}
+	return k.state[i]
+}
+
+func (k *block) valueAt(c, i int) int64 {
+	if len(k.value[c]) == 0 {
+		return k.sameValue[c] * k.unit
+	}
+	return k.value[c][i] * k.unit
+}
+
+// fill lays one channel's readings on its grid: first what counters give, then
+// energies, file by file.
+func (ld *loader) fill(c ingest.Channel) {
+	g := &ld.grid[c]
+	g.used = false
+	k := &ld.block
+	if len(k.state) == 0 && k.sameState>>c&1 == 0 {
+		return
+	}
+	for _, r := range ld.runs {
+		if r.counter[c].Counter {
+			ld.start(g)
+			ld.fillCounter(c)
+			break
+		}
+	}
+	for _, r := range ld.runs {
+		if !r.counter[c].Counter {
+			ld.fillRun(c, r)
+		}
+	}
+}
+
+// start makes the grid ready, once.
+func (ld *loader) start(g *grid) {
+	if g.used {
+		return
+	}
+	g.used, g.filled = true, 0
+	g.value = slices.Grow(g.value[:0], ld.slots)[:ld.slots]
+	g.piece = slices.Grow(g.piece[:0], ld.slots)[:ld.slots]
+	clear(g.piece)
+}
+
+// fillRun lays one file's energies of a channel on the grid.
+func (ld *loader) fillRun(c ingest.Channel, r sourceRun) {
+	k, g := &ld.block, &ld.grid[c]
+	if len(k.start) == 0 && len(k.state) == 0 && k.sameState>>flagShift == 0 && int64(k.sameSeconds) == ld.slot {
+		// One file, no gap: the whole column at once.
+		ld.start(g)
+		at := int((k.startAt(0) - ld.base) / ld.slot)
+		if len(k.value[c]) == 0 {
+			for i := range k.n {
+				g.value[at+i] = k.sameValue[c] * k.unit
+			}
+		} else {
+			for i, v := range k.value[c] {
+				g.value[at+i] = v * k.unit
+			}
+		}
+		for i := range g.piece[at : at+k.n] {
+			g.piece[at+i] = 1
+		}
+		g.filled = at + k.n
+		ld.tally[ld.slot/60] += int64(k.n) * ld.slot
+		return
+	}
+	bit := int32(1) << c
+	for i := r.from; i < r.to; i++ {
+		state := k.stateAt(i)
+		if state&bit == 0 {
+			continue
+		}
+		ld.start(g)
+		t, sec, v := k.startAt(i), int64(k.secondsAt(i)), k.valueAt(int(c), i)
+		if state>>flagShift != 0 {
+			ld.found.note(readings.Flag(state>>flagShift), c, t, sec)
+		}
+		if isDay(sec) {
+			ld.tally[1440] += sec
+		} else {
+			ld.tally[sec/60] += sec
+		}
+		if sec == ld.slot {
+			ld.put(g, c, int((t-ld.base)/ld.slot), v)
+			continue
+		}
+		ld.spread(g, c, t, sec, v)
+	}
+}
+
+// put lays an interval of one slot.
+func (ld *loader) put(g *grid, c ingest.Channel, at int, v int64) {
+	if at >= g.filled {
+		g.filled = at + 1
+	} else if p := g.piece[at]; p == 1 {
+		ld.found.repeat(c, ld.hourOf(at), g.value[at] != v)
+	} else if p != 0 {
+		ld.supersede(g, c, at)
+	}
+	g.value[at], g.piece[at] = v, 1
+}
+
+// spread lays an interval of several slots, cut at the hours; every piece gets
+// its share by time, and the shares add up to the value exactly.
+func (ld *loader) spread(g *grid, c ingest.Channel, t, sec, v int64) {
+	var given int64
+	for from := t; from < t+sec; {
+		to := min(from-floorMod(from, 3600)+3600, t+sec)
+		share := shareOf(v, to-t, sec) - given
+		given += share
+		at, n := int((from-ld.base)/ld.slot), int((to-from)/ld.slot)
+		mark := uint16(0)
+		if to-from < sec {
+			mark = cutPiece
+		}
+		same := at < g.filled
+		for j := range n {
+			if g.piece[at+j]&^cutPiece != uint16(n|j<<8) {
+				same = false
+			}
+		}
+		if same {
+			ld.found.repeat(c, ld.hourOf(at), g.value[at] != share)
+		} else {
+			for j := range n {
+				if g.piece[at+j] != 0 {
+					ld.supersede(g, c, at+j)
+				}
+			}
+		}
+		for j := range n {
+			g.value[at+j], g.piece[at+j] = 0, mark|uint16(n|j<<8)
+		}
+		g.value[at] = share
+		g.filled = max(g.filled, at+n)
+		from = to
+	}
+}
+
+// shareOf gives v*part/whole, rounded down, for part <= whole <= 25 h.
+func shareOf(v, part, whole int64) int64 {
+	q, r := v/whole, v%whole
+	return q*part + floorDiv(r*part, whole)
+}
+
+func floorDiv(a, b int64) int64 { return (a - floorMod(a, b)) / b }
+
+// supersede takes away the interval over a slot: a later export tells that time
+// in other steps.
+func (ld *loader) supersede(g *grid, c ingest.Channel, at int) {
+	p := g.piece[at]
+	n, back := int(p&0xff), int(p&^cutPiece>>8)
+	head := at - back
+	for j := range n {
+		g.piece[head+j], g.value[head+j] = 0, 0
+	}
+	ld.found.add(&ld.found.superseded[c], ld.hourOf(at), 1)
+}
+
+func (ld *loader) hourOf(slot int) ingest.Hour {
+	return ingest.Hour((ld.base + int64(slot)*ld.slot) / 3600)
+}
+
+// writeHours sums the slots by hour; an hour with a slot missing is missing.
+func (ld *loader) writeHours(siteID string, s *ingest.Series) {
+	hours := int(int64(ld.slots) * ld.slot / 3600)
+	s.SiteID, s.Start = siteID, ingest.Hour(ld.base/3600)
+	s.Quality = s.Quality[:0]
+	per := int(3600 / ld.slot)
+	for c := range ld.grid {
+		g := &ld.grid[c]
+		if !g.used {
+			s.Wh[c] = nil
+			continue
+		}
+		out := slices.Grow(s.Wh[c][:0], hours)[:hours]
+		if per == 1 {
+			for h := range out {
+				if g.piece[h] == 0 {
+					out[h] = nan
+				} else {
+					out[h] = float64(g.value[h]) / 1000
+				}
+			}
+		} else {
+			for h := range out {
+				out[h] = hourSum(g.value[h*per:(h+1)*per], g.piece[h*per:(h+1)*per])
+			}
+		}
+		s.Wh[c] = out
+	}
+	best := 0
+	for step, covered := range ld.tally {
+		if covered > ld.tally[best] {
+			best = step
+		}
+	}
+	s.StepMinutes = best
+	ld.markEstimated(s, hours)
+}
+
+func hourSum(value []int64, piece []uint16) float64 {
+	var sum int64
+	for i, p := range piece {
+		if p == 0 {
+			return nan
+		}
+		sum += value[i]
+	}
+	return float64(sum) / 1000
+}
+
+func (ld *loader) markEstimated(s *ingest.Series, hours int) {
+	if len(ld.found.estimated) == 0 {
+		s.Estimated = nil
+		return
+	}
+	s.Estimated = slices.Grow(s.Estimated[:0], hours)[:hours]
+	clear(s.Estimated)
+	for _, e := range ld.found.estimated {
+		for t := e.from; t < e.to; t += 3600 {
+			s.Estimated[(t-ld.base)/3600] = true
+		}
+		s.Estimated[(e.to-1-ld.base)/3600] = true
+	}
+}
+
+// writeFine keeps the slots where they are finer than an hour and native.
+func (ld *loader) writeFine(s *ingest.Series) {
+	if ld.slot >= 3600 || ld.slot < 60 || ld.tally[ld.slot/60] == 0 {
+		s.Fine = nil
+		return
+	}
+	if s.Fine == nil {
+		s.Fine = &ingest.Fine{}
+	}
+	s.Fine.Start, s.Fine.StepMinutes = s.Start, int(ld.slot/60)
+	for c := range ld.grid {
+		g := &ld.grid[c]
+		if !g.used {
+			s.Fine.Wh[c] = nil
+			continue
+		}
+		out := slices.Grow(s.Fine.Wh[c][:0], ld.slots)[:ld.slots]
+		for i, p := range g.piece {
+			if p == 1 {
+				out[i] = float32(g.value[i]) / 1000
+			} else {
+				out[i] = nan32
+			}
+		}
+		s.Fine.Wh[c] = out
+	}
+}

@@ -1,0 +1,405 @@
+package ledger
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"rowen/ingest"
+)
+
+// merge writes every bucket anew that has new rows or held rows of a file that
+// is gone, and settles the counts of the files.
+func (u *updater) merge(ctx context.Context) error {
+	for _, s := range u.spills {
+		if err := s.flush(); err != nil {
+			return err
+		}
+	}
+	m := &merger{updater: u, keep: map[int32]bool{}, job: map[int32]*job{}, repeats: map[int32]int64{}, rounded: map[int32]int64{}}
+	m.orderSites()
+	for _, e := range u.next.Files {
+		m.keep[e.Source] = true
+	}
+	for _, j := range u.jobs {
+		if j.err == nil {
+			m.job[j.entry.Source] = j
+		}
+	}
+	u.next.Bucket = make([]bucketEntry, u.next.Buckets)
+	g, ctx := errgroup.WithContext(ctx)
+	numbers := make(chan int)
+	g.Go(func() error {
+		defer close(numbers)
+		for k := range u.next.Buckets {
+			select {
+			case numbers <- k:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+		return nil
+	})
+	for range u.o.Workers {
+		g.Go(func() error {
+			w := &mergeWorker{merger: m, out: newBucketWriter()}
+			for k := range numbers {
+				if err := w.bucket(k); err != nil {
+					return fmt.Errorf("bucket %d: %w", k, err)
+				}
+			}
+			m.collect(&w.settler)
+			return nil
+		})
+	}
+	if err := g.Wait(); err != nil {
+		return err
+	}
+	m.count()
+	return nil
+}
+
+// merger is what the merging workers share.
+type merger struct {
+	*updater
+	keep    map[int32]bool // sources that the old buckets hold and that stay
+	job     map[int32]*job // sources that were read now
+	ids     []string       // by number
+	site    [][]int32      // numbers of the sites by bucket, by id
+	place   []int32        // by number: its place in site
+	mu      sync.Mutex
+	aside   []setAside
+	repeats map[int32]int64 // by source
+	rounded map[int32]int64 // by source
+}
+
+// orderSites lists the sites met in this update by bucket, by id.
+func (m *merger) orderSites() {
+	m.ids = m.names.IDs()
+	m.site = make([][]int32, m.next.Buckets)
+	m.place = make([]int32, len(m.ids))
+	for i, id := range m.ids {
+		k := bucketOf(id, m.next.Buckets)
+		m.site[k] = append(m.site[k], int32(i))
+	}
+	for _, list := range m.site {
+		slices.SortFunc(list, func(a, b int32) int { return cmp.Compare(m.ids[a], m.ids[b]) })
+		for i, number := range list {
+			m.place[number] = int32(i)
+		}
+	}
+}
+
+// mergeWorker merges one bucket after the other.
+type mergeWorker struct {
+	*merger
+	out     *bucketWriter
+	settler settler
+	data    []byte
+	segs    []segment
+	block   block
+	free    []*rows // to be used again
+}
+
+// maxSpillBytes bounds what a worker holds of a bucket's new rows; a larger
+// bucket is read from the spill several times, some sites each time.
+const maxSpillBytes = 48 << 20
+
+func (w *mergeWorker) bucket(k int) error {
+	old := bucketEntry{}
+	if k < len(w.old.Bucket) {
+		old = w.old.Bucket[k]
+	}
+	bytes := int64(0)
+	for _, s := range w.spills {
+		for _, p := range s.index[k] {
+			bytes += int64(p.n)
+		}
+	}
+	gone := slices.ContainsFunc(old.Sources, func(src int32) bool { return !w.keep[src] })
+	if bytes == 0 && !gone {
+		w.next.Bucket[k] = old
+		return nil
+	}
+	in, err := w.openOld(old)
+	if err != nil {
+		return err
+	}
+	if in != nil {
+		defer in.close()
+	}
+	name := fmt.Sprintf("bucket-%04d-%d.parquet", k, w.next.Updates)
+	path := filepath.Join(w.ledger, name)
+	sources := map[int32]bool{}
+	err = w.disk.write(path, func(f *os.File) error {
+		w.out.begin(f)
+		err := w.eachSite(k, bytes, in, func(id string, list []*rows) error {
+			for _, r := range list {
+				if len(r.start) > 0 {
+					sources[r.source] = true
+				}
+			}
+			return w.out.site(id, list)
+		})
+		if err != nil {
+			return err
+		}
+		return w.out.end()
+	})
+	if err != nil {
+		return err
+	}
+	if len(w.out.sites) == 0 {
+		return w.disk.remove(path)
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	e := bucketEntry{Name: name, Size: info.Size(), Sites: slices.Clone(w.out.sites)}
+	for src := range sources {
+		e.Sources = append(e.Sources, src)
+	}
+	slices.Sort(e.Sources)
+	w.next.Bucket[k] = e
+	return nil
+}
+
+// openedBucket is an old bucket with its file.
+type openedBucket struct {
+	*bucketFile
+	f *os.File
+}
+
+func (o *openedBucket) close() { o.f.Close() }
+
+func (w *mergeWorker) openOld(e bucketEntry) (*openedBucket, error) {
+	if e.Name == "" {
+		return nil, nil
+	}
+	f, err := os.Open(filepath.Join(w.ledger, e.Name))
+	if err != nil {
+		return nil, err
+	}
+	b, err := openBucket(f, e.Size)
+	if err != nil {
+		f.Close()
+		return nil, fmt.Errorf("%s is damaged: delete %s, the readings will be read again: %w", e.Name, w.ledger, err)
+	}
+	return &openedBucket{b, f}, nil
+}
+
+// eachSite gives every site of a bucket, by id, with its old rows that stay and
+// its new ones, by source.
+func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, do func(id string, list []*rows) error) error {
+	var oldSites []string
+	if in != nil {
+		oldSites = in.sites
+	}
+	numbers := w.site[k]
+	passes := int(bytes/maxSpillBytes) + 1
+	at := 0
+	oldRows := func() ([]*rows, error) {
+		if err := in.load(at, &w.block); err != nil {
+			return nil, fmt.Errorf("site %s: %w", oldSites[at], err)
+		}
+		at++
+		return w.block.rowsOf(func(src int32) bool { return w.keep[src] }), nil
+	}
+	for p := range passes {
+		from, to := len(numbers)*p/passes, len(numbers)*(p+1)/passes
+		if err := w.gather(k, int32(from), int32(to)); err != nil {
+			return err
+		}
+		segs := w.segs
+		for _, number := range numbers[from:to] {
+			id := w.ids[number]
+			for at < len(oldSites) && oldSites[at] < id {
+				before := oldSites[at]
+				list, err := oldRows()
+				if err != nil {
+					return err
+				}
+				if err := do(before, list); err != nil {
+					return err
+				}
+			}
+			var list []*rows
+			var err error
+			if at < len(oldSites) && oldSites[at] == id {
+				if list, err = oldRows(); err != nil {
+					return err
+				}
+			}
+			n := 0
+			for n < len(segs) && segs[n].site == number {
+				n++
+			}
+			fresh := w.settleSite(segs[:n], id)
+			segs = segs[n:]
+			err = do(id, append(list, fresh...))
+			w.free = append(w.free, fresh...)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	for at < len(oldSites) {
+		id := oldSites[at]
+		list, err := oldRows()
+		if err != nil {
+			return err
+		}
+		if err := do(id, list); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// gather reads the segments of some of a bucket's sites, by site and source.
+func (w *mergeWorker) gather(k int, from, to int32) error {
+	w.data, w.segs = w.data[:0], w.segs[:0]
+	var piece []byte
+	var starts []int
+	for _, s := range w.spills {
+		for _, p := range s.index[k] {
+			piece = slices.Grow(piece[:0], int(p.n))[:p.n]
+			if _, err := s.file.ReadAt(piece, p.at); err != nil {
+				return fmt.Errorf("reading the spill: %w", err)
+			}
+			for rest := piece; len(rest) > 0; {
+				before := rest
+				var g segment
+				g, rest = nextSegment(rest)
+				if at := w.place[g.site]; at < from || at >= to || w.job[g.source] == nil {
+					continue
+				}
+				starts = append(starts, len(w.data))
+				w.data = append(w.data, before[:len(before)-len(rest)]...)
+			}
+		}
+	}
+	for _, at := range starts {
+		g, _ := nextSegment(w.data[at:])
+		w.segs = append(w.segs, g)
+	}
+	slices.SortFunc(w.segs, func(a, b segment) int {
+		if c := cmp.Compare(w.place[a.site], w.place[b.site]); c != 0 {
+			return c
+		}
+		if c := cmp.Compare(a.source, b.source); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.order(0), b.order(0))
+	})
+	return nil
+}
+
+// settleSite settles one site's new rows, file by file.
+func (w *mergeWorker) settleSite(segs []segment, id string) []*rows {
+	var list []*rows
+	for len(segs) > 0 {
+		source, n := segs[0].source, 0
+		for n < len(segs) && segs[n].source == source {
+			n++
+		}
+		j := w.job[source]
+		r := &rows{}
+		if free := len(w.free); free > 0 {
+			r, w.free = w.free[free-1], w.free[:free-1]
+		}
+		w.settler.rows = r
+		w.settler.settle(segs[:n], &j.file.Meaning, w.zone(id))
+		if w.settler.usedSiteClock {
+			j.mu.Lock()
+			if j.entry.Zones == nil {
+				j.entry.Zones = map[string]string{}
+			}
+			j.entry.Zones[id] = w.zoneName(id)
+			j.mu.Unlock()
+		}
+		if w.settler.repeats+w.settler.rounded > 0 {
+			w.mu.Lock()
+			w.repeats[source] += w.settler.repeats
+			w.rounded[source] += w.settler.rounded
+			w.mu.Unlock()
+		}
+		list = append(list, r)
+		segs = segs[n:]
+	}
+	return list
+}
+
+// collect takes over what a worker had to set aside.
+func (m *merger) collect(s *settler) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.aside = append(m.aside, s.aside...)
+}
+
+// count settles the entries of the files that were read: their rows, and their
+// rejects with the line in the file.
+func (m *merger) count() {
+	slices.SortFunc(m.aside, func(a, b setAside) int {
+		if c := cmp.Compare(a.source, b.source); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.order, b.order)
+	})
+	for _, j := range m.jobs {
+		e := &j.entry
+		if j.err != nil {
+			e.Rejects = []ingest.Reject{{File: e.Path, Reason: "the file cannot be read: " + withoutPath(j.err)}}
+			m.next.Files = append(m.next.Files, *e)
+			continue
+		}
+		lines := int64(0)
+		first := make([]int64, len(j.tallies))
+		for i, t := range j.tallies {
+			first[i] = j.file.FirstLine(lines)
+			e.Rows.Read += t.Rows
+			e.Rows.SetAside += t.SetAside
+			for _, r := range t.Rejects {
+				r.Line += int(first[i])
+				e.Rejects = append(e.Rejects, r)
+			}
+			e.Notes = append(e.Notes, t.Notes...)
+			lines += t.Lines
+		}
+		from, _ := slices.BinarySearchFunc(m.aside, e.Source, func(a setAside, s int32) int { return cmp.Compare(a.source, s) })
+		for ; from < len(m.aside) && m.aside[from].source == e.Source; from++ {
+			a := m.aside[from]
+			e.Rows.SetAside++
+			e.Rejects = append(e.Rejects, ingest.Reject{
+				File: e.Path, Line: int(first[a.order>>32] + a.order&0xffffffff), Column: j.mapping.Time.Column, Reason: a.reason, SiteID: m.ids[a.site],
+			})
+		}
+		e.Rows.Kept = e.Rows.Read - e.Rows.SetAside
+		e.Rows.Repeated = m.repeats[e.Source]
+		if n := m.rounded[e.Source]; n > 0 {
+			e.Notes = append(e.Notes, plural(n, "stamp")+" moved to the nearest whole minute")
+		}
+		slices.SortStableFunc(e.Rejects, func(a, b ingest.Reject) int { return cmp.Compare(a.Line, b.Line) })
+		if len(e.Rejects) > m.o.MaxRejects {
+			e.Rejects = e.Rejects[:m.o.MaxRejects]
+		}
+		m.next.Files = append(m.next.Files, *e)
+	}
+}
+
+// withoutPath says an error without the path of this machine.
+func withoutPath(err error) string {
+	if p := (*fs.PathError)(nil); errors.As(err, &p) {
+		return p.Op + ": " + p.Err.Error()
+	}
+	return err.Error()
+}

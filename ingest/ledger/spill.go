@@ -1,0 +1,268 @@
+package ledger
+
+import (
+	"encoding/binary"
+	"math"
+	"os"
+
+	"rowen/ingest"
+	"rowen/ingest/readings"
+)
+
+// A spill holds the rows of one update between reading, which sees files, and
+// merging, which wants sites: rows go to their site's bucket as segments of
+// equally spaced stamps, in blocks of one temporary file a worker.
+type spill struct {
+	file    *os.File
+	at      int64
+	names   *readings.Names
+	buckets int
+	bucket  []int32   // by site number, -1: not known yet
+	block   [][]byte  // by bucket, being filled
+	index   [][]piece // by bucket, written
+	size    int       // of a block
+	run     run
+}
+
+// piece is a block in the spill's file.
+type piece struct {
+	at int64
+	n  int32
+}
+
+// run is the segment that is being built.
+type run struct {
+	site, source, part int32
+	line, stride       int32
+	t0, step           int64
+	lastTime           int64
+	lastLine           int32
+	n                  int32
+	length             int32
+	flags              readings.Flag
+	has                [ingest.NumChannels]bool
+	value              [ingest.NumChannels][runRows]int64
+}
+
+const (
+	runRows     = 128
+	segmentHead = 48
+	maxSegment  = segmentHead + runRows*8*int(ingest.NumChannels)
+)
+
+func newSpill(file *os.File, names *readings.Names, buckets, workers int) *spill {
+	size := min(64<<10, max(2*maxSegment, (48<<20)/(buckets*workers)))
+	return &spill{file: file, names: names, buckets: buckets, block: make([][]byte, buckets), index: make([][]piece, buckets), size: size}
+}
+
+// add takes the rows of one batch.
+func (s *spill) add(source, part int32, b *readings.Batch) error {
+	r := &s.run
+	for i, t := range b.Time {
+		length := int32(0)
+		if b.Length != nil {
+			length = b.Length[i]
+		}
+		line := b.Line[i]
+		if r.n > 0 && r.n < runRows && b.Site[i] == r.site && source == r.source && part == r.part && b.Flags[i] == r.flags && length == r.length {
+			if r.n == 1 {
+				r.step, r.stride = t-r.lastTime, line-r.lastLine
+			}
+			if t-r.lastTime == r.step && line-r.lastLine == r.stride && r.step > 0 && r.step <= math.MaxInt32 {
+				for c := range b.Value {
+					if b.Has[c] {
+						r.value[c][r.n] = b.Value[c][i]
+					}
+				}
+				r.lastTime, r.lastLine = t, line
+				r.n++
+				continue
+			}
+		}
+		if err := s.close(); err != nil {
+			return err
+		}
+		r.site, r.source, r.part, r.line, r.t0 = b.Site[i], source, part, line, t
+		r.lastTime, r.lastLine, r.flags, r.length, r.has, r.n = t, line, b.Flags[i], length, b.Has, 1
+		for c := range b.Value {
+			if b.Has[c] {
+				r.value[c][0] = b.Value[c][i]
+			}
+		}
+	}
+	return nil
+}
+
+// close writes the segment that is being built to its block.
+func (s *spill) close() error {
+	r := &s.run
+	if r.n == 0 {
+		return nil
+	}
+	k := s.bucketOf(r.site)
+	if s.block[k] == nil {
+		s.block[k] = make([]byte, 0, s.size)
+	}
+	if len(s.block[k])+maxSegment > s.size {
+		if err := s.write(k); err != nil {
+			return err
+		}
+	}
+	if r.n == 1 {
+		r.step, r.stride = 0, 0
+	}
+	s.block[k] = r.append(s.block[k])
+	r.n = 0
+	return nil
+}
+
+func (s *spill) bucketOf(site int32) int32 {
+	for int(site) >= len(s.bucket) {
+		s.bucket = append(s.bucket, -1)
+	}
+	if s.bucket[site] < 0 {
+		s.bucket[site] = bucketOf(s.names.IDs()[site], s.buckets)
+	}
+	return s.bucket[site]
+}
+
+// bucketOf spreads the sites over the buckets by FNV-1a (64 bits; our choice).
+func bucketOf(id string, buckets int) int32 {
+	h := uint64(14695981039346656037)
+	for i := 0; i < len(id); i++ {
+		h = (h ^ uint64(id[i])) * 1099511628211
+	}
+	h ^= h >> 32
+	return int32(h % uint64(buckets))
+}
+
+func (s *spill) write(k int32) error {
+	b := s.block[k]
+	if len(b) == 0 {
+		return nil
+	}
+	if _, err := s.file.WriteAt(b, s.at); err != nil {
+		return err
+	}
+	s.index[k] = append(s.index[k], piece{s.at, int32(len(b))})
+	s.at += int64(len(b))
+	s.block[k] = b[:0]
+	return nil
+}
+
+// flush writes what is still in memory and lets the blocks go.
+func (s *spill) flush() error {
+	if err := s.close(); err != nil {
+		return err
+	}
+	for k := range s.block {
+		if err := s.write(int32(k)); err != nil {
+			return err
+		}
+		s.block[k] = nil
+	}
+	return nil
+}
+
+// append writes the segment: a head, then the values by channel, four bytes
+// each where all of the channel's fit.
+func (r *run) append(b []byte) []byte {
+	le := binary.LittleEndian
+	var mask, wide byte
+	for c := range r.value {
+		if !r.has[c] {
+			continue
+		}
+		mask |= 1 << c
+		for _, v := range r.value[c][:r.n] {
+			if v != readings.Missing && (v <= math.MinInt32 || v > math.MaxInt32) {
+				wide |= 1 << c
+				break
+			}
+		}
+	}
+	for _, v := range [...]int32{r.site, r.source, r.part, r.line, r.stride, int32(r.step), r.n, r.length} {
+		b = le.AppendUint32(b, uint32(v))
+	}
+	b = le.AppendUint64(b, uint64(r.t0))
+	b = append(b, byte(r.flags), mask, wide, 0, 0, 0, 0, 0)
+	for c := range r.value {
+		switch {
+		case mask>>c&1 == 0:
+		case wide>>c&1 != 0:
+			for _, v := range r.value[c][:r.n] {
+				b = le.AppendUint64(b, uint64(v))
+			}
+		default:
+			for _, v := range r.value[c][:r.n] {
+				if v == readings.Missing {
+					v = math.MinInt32
+				}
+				b = le.AppendUint32(b, uint32(int32(v)))
+			}
+		}
+	}
+	return b
+}
+
+// segment is a run as it lies in the spill.
+type segment struct {
+	site, source       int32
+	part, line, stride int32
+	n, length          int32
+	t0, step           int64
+	flags              readings.Flag
+	mask, wide         byte
+	data               []byte
+}
+
+// order tells which of two rows of a file comes later.
+func (s *segment) order(i int32) int64 { return int64(s.part)<<32 | int64(s.line+i*s.stride) }
+
+// nextSegment takes a segment off b.
+func nextSegment(b []byte) (s segment, rest []byte) {
+	le := binary.LittleEndian
+	word := func(i int) int32 { return int32(le.Uint32(b[4*i:])) }
+	s = segment{site: word(0), source: word(1), part: word(2), line: word(3), stride: word(4), step: int64(word(5)), n: word(6), length: word(7)}
+	s.t0 = int64(le.Uint64(b[32:]))
+	s.flags, s.mask, s.wide = readings.Flag(b[40]), b[41], b[42]
+	size := segmentHead
+	for c := range ingest.NumChannels {
+		if s.mask>>c&1 != 0 {
+			size += int(s.n) * (4 + 4*int(s.wide>>c&1))
+		}
+	}
+	s.data = b[segmentHead:size:size]
+	return s, b[size:]
+}
+
+// values appends one channel's values to dst; Missing where the segment does
+// not have the channel.
+func (s *segment) values(c int, dst []int64) []int64 {
+	le := binary.LittleEndian
+	at := 0
+	for k := range c {
+		if s.mask>>k&1 != 0 {
+			at += int(s.n) * (4 + 4*int(s.wide>>k&1))
+		}
+	}
+	switch {
+	case s.mask>>c&1 == 0:
+		for range s.n {
+			dst = append(dst, readings.Missing)
+		}
+	case s.wide>>c&1 != 0:
+		for i := range int(s.n) {
+			dst = append(dst, int64(le.Uint64(s.data[at+8*i:])))
+		}
+	default:
+		for i := range int(s.n) {
+			v := int64(int32(le.Uint32(s.data[at+4*i:])))
+			if v == math.MinInt32 {
+				v = readings.Missing
+			}
+			dst = append(dst, v)
+		}
+	}
+	return dst
+}

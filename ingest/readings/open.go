@@ -1,0 +1,256 @@
+package readings
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/klauspost/compress/gzip"
+	"github.com/klauspost/compress/zstd"
+
+	"rowen/ingest"
+)
+
+// File is one file under its mapping, ready to be read.
+type File struct {
+	Path    string // relative to the fleet's folder, with slashes
+	Size    int64
+	Format  string
+	Meaning Meaning
+	Notes   []string // columns kept out
+
+	abs       string
+	mapping   Mapping
+	cols      *columns
+	delimiter byte
+	body      int64 // offset of the first row in the text
+	bodyLine  int32 // its line
+	packed    bool  // .gz or .zst
+}
+
+// Prepare reads what must be known before the rows: the header of a text file,
+// the schema of a Parquet file.
+func Prepare(dir, rel string, m Mapping) (*File, error) {
+	m = m.filled()
+	f := &File{Path: rel, abs: filepath.Join(dir, filepath.FromSlash(rel)), mapping: m, Format: formatOf(rel, m)}
+	info, err := os.Stat(f.abs)
+	if err != nil {
+		return nil, err
+	}
+	f.Size = info.Size()
+	f.packed = isPacked(rel)
+	if f.Meaning, err = m.meaning(); err != nil {
+		return nil, err
+	}
+	switch f.Format {
+	case "csv":
+		err = f.prepareText()
+	case "parquet":
+		err = f.prepareParquet()
+	case "green_button", "nem12":
+		// Both say in themselves what their values are.
+		f.Meaning = Meaning{Zone: f.Meaning.Zone}
+	}
+	return f, err
+}
+
+// formatOf trusts the file's own ending for Parquet and XML, and the mapping
+// for the rest.
+func formatOf(rel string, m Mapping) string {
+	switch strings.ToLower(filepath.Ext(rel)) {
+	case ".parquet":
+		return "parquet"
+	case ".xml":
+		return "green_button"
+	}
+	return m.Format
+}
+
+func isPacked(rel string) bool {
+	ext := strings.ToLower(filepath.Ext(rel))
+	return ext == ".gz" || ext == ".zst"
+}
+
+// openText opens a file and unpacks it.
+func openText(path string) (io.ReadCloser, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".gz":
+		z, err := gzip.NewReader(bufio.NewReaderSize(f, 64<<10))
+		if err != nil {
+			f.Close()
+			return nil, fmt.Errorf("unpacking gzip: %w", err)
+		}
+		return unpacked{z, z.Close, f}, nil
+	case ".zst":
+		z, err := zstd.NewReader(f, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(128<<20))
+		if err != nil {
+			f.Close()
+			return nil, fmt.Errorf("unpacking zstd: %w", err)
+		}
+		return unpacked{z, func() error { z.Close(); return nil }, f}, nil
+	}
+	return f, nil
+}
+
+type unpacked struct {
+	io.Reader
+	close func() error
+	file  *os.File
+}
+
+func (u unpacked) Close() error { return errors.Join(u.close(), u.file.Close()) }
+
+const maxLine = 16 << 20 // of one line of text: a wide file of 100,000 sites has about 1 MB
+
+// prepareText reads the header line.
+func (f *File) prepareText() error {
+	r, err := openText(f.abs)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	br := bufio.NewReaderSize(r, 64<<10)
+	start, _ := br.Peek(3)
+	switch {
+	case bytes.HasPrefix(start, []byte("\xef\xbb\xbf")):
+		br.Discard(3)
+		f.body = 3
+	case bytes.HasPrefix(start, []byte("\xff\xfe")), bytes.HasPrefix(start, []byte("\xfe\xff")):
+		return errors.New("the text is UTF-16: save it as UTF-8")
+	}
+	for {
+		line, err := readLine(br)
+		f.body += int64(len(line))
+		f.bodyLine++
+		if len(line) == 0 && err != nil {
+			if errors.Is(err, io.EOF) {
+				return errors.New("the file is empty: it must have a header row")
+			}
+			return err
+		}
+		line = bytes.TrimRight(line, "\r\n")
+		wanted := int32(f.mapping.HeaderLine)
+		if f.bodyLine < wanted || wanted == 0 && len(line) == 0 {
+			continue
+		}
+		return f.bindHeader(line)
+	}
+}
+
+func (f *File) bindHeader(line []byte) error {
+	f.delimiter = delimiterOf(line)
+	if f.mapping.Delimiter != "" {
+		f.delimiter = f.mapping.Delimiter[0]
+	}
+	r := csv.NewReader(bytes.NewReader(line))
+	r.Comma = rune(f.delimiter)
+	header, err := r.Read()
+	if err != nil {
+		return fmt.Errorf("reading the header: %w", err)
+	}
+	f.cols, err = bind(f.mapping, f.Path, header)
+	if err == nil {
+		f.Notes = f.cols.notes
+	}
+	return err
+}
+
+// delimiterOf is the commonest of the usual delimiters in a header line.
+func delimiterOf(line []byte) byte {
+	best, most := byte(','), 0
+	for _, d := range []byte{',', ';', '\t', '|'} {
+		if n := bytes.Count(line, []byte{d}); n > most {
+			best, most = d, n
+		}
+	}
+	return best
+}
+
+func readLine(br *bufio.Reader) ([]byte, error) {
+	var line []byte
+	for {
+		part, err := br.ReadSlice('\n')
+		line = append(line, part...)
+		if len(line) > maxLine {
+			return nil, fmt.Errorf("a line is longer than %d bytes", maxLine)
+		}
+		if !errors.Is(err, bufio.ErrBufferFull) {
+			return line, err
+		}
+	}
+}
+
+// Part is a piece of a file that is read on its own.
+type Part struct {
+	file     *File
+	from, to int64 // of the text; to < 0: up to the end
+	first    bool
+}
+
+const partBytes = 16 << 20
+
+// Parts cuts a file into pieces that can be read at the same time: plain text
+// into ranges of 16 MiB, Parquet into row groups, all else not at all.
+func (f *File) Parts() []Part {
+	switch {
+	case f.Format == "csv" && !f.packed && f.cols.stamped:
+		var parts []Part
+		for from := f.body; from < f.Size || len(parts) == 0; from += partBytes {
+			parts = append(parts, Part{f, from, min(from+partBytes, f.Size), len(parts) == 0})
+		}
+		return parts
+	case f.Format == "parquet":
+		return f.parquetParts()
+	}
+	return []Part{{f, f.body, -1, true}}
+}
+
+// Bytes is the size of the part, for the progress.
+func (p Part) Bytes() int64 {
+	if p.to < 0 {
+		return p.file.Size
+	}
+	return p.to - p.from
+}
+
+// FirstLine is the line in the file that a part's line 1 is, given the lines
+// of the parts before it.
+func (f *File) FirstLine(linesBefore int64) int64 { return int64(f.bodyLine) + linesBefore }
+
+// Limits of what one read may keep.
+type Limits struct{ MaxRejects int }
+
+// Read reads one part. emit gets batches that it must not keep.
+func (p Part) Read(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
+	switch p.file.Format {
+	case "parquet":
+		return p.readParquet(ctx, names, o, emit)
+	case "green_button":
+		return p.file.readGreenButton(ctx, names, o, emit)
+	case "nem12":
+		return p.file.readNEM(ctx, names, o, emit)
+	}
+	if !p.file.cols.stamped || p.file.cols.wide {
+		return p.file.ReadPlain(ctx, names, o, emit)
+	}
+	return p.scan(ctx, names, o, emit)
+}
+
+// reject counts a row set aside, and keeps it while there is room.
+func (t *Tally) reject(o Limits, r ingest.Reject) {
+	t.SetAside++
+	if len(t.Rejects) < o.MaxRejects {
+		t.Rejects = append(t.Rejects, r)
+	}
+}
