@@ -1,6 +1,9 @@
 package demo
 
-import "rowen/ingest"
+import (
+	"rowen/ingest"
+	"rowen/ingest/register/profiles"
+)
 
 // installer is the business whose fleet this is. Invented, as are its
 // branches, its customers and the equipment.
@@ -45,12 +48,7 @@ func catalogue() ingest.Catalogue {
 			{Family: "KV", Generations: []int{1, 2}, Gateways: []string{"HG-2"}, MinSoftware: "5.2.1180",
 				GridTypes: []string{"grid_tied"}, BlockedBy: []string{"backup_controller", "storage"}},
 		},
-		Profiles: []ingest.ServiceProfile{{
-			ID: "split-phase-200", Volts: 240, Phases: 2, BusbarPct: 120, ContinuousFactor: 1.25,
-			BreakerSizesAmps: []float64{15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100},
-			Source:           "invented for the demo, after the busbar rule at opposite ends common in North America",
-			Edition:          "demo",
-		}},
+		Profiles: profiles.Shipped(), // the demo has none of its own
 	}
 }
 

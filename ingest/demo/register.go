@@ -2,7 +2,6 @@ package demo
 
 import (
 	"math"
-	"sort"
 
 	"rowen/ingest"
 )
@@ -123,7 +122,6 @@ func (m *Made) outcomes() []ingest.Outcome {
 		}
 		out = append(out, o)
 	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].CalledOn.Before(out[j].CalledOn) })
 	return out
 }
 

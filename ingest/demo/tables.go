@@ -39,7 +39,9 @@ limits: {max_rejected_pct: 2}
 	if err := os.WriteFile(filepath.Join(dir, "rowen.yaml"), []byte(settings), 0o644); err != nil {
 		return err
 	}
-	if err := writeYAML(filepath.Join(dir, "catalogue.yaml"), f.Catalogue); err != nil {
+	own := f.Catalogue
+	own.Profiles = nil // they come with the program
+	if err := writeYAML(filepath.Join(dir, "catalogue.yaml"), own); err != nil {
 		return err
 	}
 	if err := writeYAML(filepath.Join(dir, "tariffs.yaml"), map[string]any{"tariffs": f.Tariffs}); err != nil {
@@ -200,7 +202,7 @@ func writeYAML(path string, v any) error {
 }
 
 // shownAtZero are the keys whose 0 says something; elsewhere 0 is the default.
-var shownAtZero = map[string]bool{"price": true, "add": true, "surplus_price": true, "program_cap_pct_of_use": true, "per_phase_limit_kw": true}
+var shownAtZero = map[string]bool{"price": true, "add": true, "surplus_price": true}
 
 func prune(n *yaml.Node) {
 	for _, c := range n.Content {
