@@ -244,12 +244,16 @@ func (b *builder) settleFaults() {
 			f.k = min(max(int(math.Round(float64(total)*b.between(0.14, 0.45))), 2), total-1)
 			f.share = float64(f.k) / float64(f.n)
 		case "shading":
-			// The tree stands where the afternoon or the morning sun is.
-			side := 55.0
+			// The tree stands where the morning or the afternoon sun is, to the
+			// side of the array's own direction that has more sun.
+			side := b.between(25, 60)
 			if b.chance(0.5) {
-				side = -55
+				side = -side
 			}
-			f.bearing = math.Mod(b.roof.arrays[0].azimuthDeg+side+360, 360)
+			if at := b.roof.arrays[0].azimuthDeg + side; at < 95 || at > 265 {
+				side = -side
+			}
+			f.bearing = b.roof.arrays[0].azimuthDeg + side
 		case "unregistered_modules":
 			f.extra = max(int(math.Round(float64(total)*b.between(0.2, 0.45))), 3)
 		case "capacity_mismatch": // the register has more, or fewer, than are there

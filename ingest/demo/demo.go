@@ -105,8 +105,13 @@ type Fault struct {
 	On, Until time.Time // Until zero: it lasts; On zero: from the beginning
 	LossPct   float64   // of the healthy output over the time it was on, measured on the simulation; negative: a gain
 	KWhYr     float64   // loss in the report year
+	EndPct    float64   // decline: the loss on the last day of it
 	K, N      int       // inverters_down: k of n
 	Says      string
+
+	// shading: the obstacle's bearing and half its width, and the elevation of
+	// the sun below which it hides HidesPct of the beam.
+	BearingDeg, HalfWidthDeg, BelowDeg, HidesPct float64
 }
 
 // Live tells whether the fault still lasts at the end.

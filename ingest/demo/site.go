@@ -238,8 +238,7 @@ func (b *builder) breaks(code string, on int, days float64) {
 	case "decline":
 		f.share, f.rampDays = b.between(0.16, 0.38), b.between(120, 420)
 	case "shading":
-		f.share, f.halfDeg, f.heightEl = b.between(0.75, 0.95), b.between(25, 45), b.between(30, 55)
-		f.bearing = -1 // set when the planes are known
+		f.share, f.halfDeg, f.heightEl = b.between(0.75, 0.95), b.between(28, 50), b.between(35, 60)
 	case "curtailment":
 		b.roof.exportCapW = -b.between(0.3, 0.5) // of the array's rating
 		b.roof.capFrom = on

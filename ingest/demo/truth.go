@@ -69,6 +69,13 @@ func (s *site) findTruth(m *Made) *Truth {
 		}
 		tf.KWhYr = year(ingest.Production) - t.ProductionKWhYr
 		tf.Says = s.saysOf(&f)
+		switch f.code {
+		case "decline":
+			last := min(f.off, s.last)
+			tf.EndPct = 100 * f.share * clamp(float64(last-f.on)/float64(24*m.tl.perHour)/f.rampDays, 0, 1)
+		case "shading":
+			tf.BearingDeg, tf.HalfWidthDeg, tf.BelowDeg, tf.HidesPct = f.bearing, f.halfDeg, f.heightEl, 100*f.share
+		}
 		t.Faults = append(t.Faults, tf)
 	}
 	// As if mended: the modules that nobody entered stay.
