@@ -110,7 +110,8 @@ type hourBuilder struct {
 	place          Place
 	model          SkyModel
 	sinPhi, cosPhi float64
-	pressure       float64
+	absolute       float64 // air pressure over that at sea level
+	air            *airPath
 
 	day          int // days since 1970 of what follows
 	decl0, dDecl float64
@@ -120,7 +121,9 @@ type hourBuilder struct {
 }
 
 func newHourBuilder(p Place, sky SkyModel) *hourBuilder {
-	b := &hourBuilder{place: p, model: sky, sky: newIneichen(p.ElevationM), pressure: PressurePa(p.ElevationM), day: math.MinInt}
+	pressure := PressurePa(p.ElevationM)
+	b := &hourBuilder{place: p, model: sky, sky: newIneichen(p.ElevationM), absolute: pressure / 101325,
+		air: newAirPath(pressure), day: math.MinInt}
 	b.sinPhi, b.cosPhi = math.Sincos(p.LatitudeDeg * rad)
 	return b
 }
@@ -166,8 +169,8 @@ func (b *hourBuilder) fill(h *Hours, i int) {
 	sunset := halfDay(upConst, upCos)
 	if math.Abs(w)+half <= sunset && upConst+upCos*cosW > lowSun { // lit throughout
 		k := math.Sin(half) / half
-		z, am := b.light(h, i, sinD, cosD, sinW*k, cosW*k, 1)
-		b.clear(h, i, b.skyAt(z, am))
+		cosZ, am := b.light(h, i, sinD, cosD, sinW*k, cosW*k, 1)
+		b.clear(h, i, b.skyAt(cosZ, am))
 		return
 	}
 	b.low(h, i, sinD, cosD, w, half, sunset)
@@ -197,7 +200,7 @@ func (b *hourBuilder) night(h *Hours, i int) {
 
 // light fills an hour's geometry from the mean sine and cosine of the hour
 // angle over its lit share.
-func (b *hourBuilder) light(h *Hours, i int, sinD, cosD, sinW, cosW, share float64) (apparentZenithDeg, airMass float64) {
+func (b *hourBuilder) light(h *Hours, i int, sinD, cosD, sinW, cosW, share float64) (cosApparent, airMass float64) {
 	east := -cosD * sinW
 	north := sinD*b.cosPhi - cosD*b.sinPhi*cosW
 	up := sinD*b.sinPhi + cosD*b.cosPhi*cosW
@@ -205,10 +208,9 @@ func (b *hourBuilder) light(h *Hours, i int, sinD, cosD, sinW, cosW, share float
 	k := 1 + parallax*up
 	h.East[i], h.North[i] = east*k, north*k
 	h.Up[i] = max(up-parallax*(1-up*up), 1e-9)
-	z := b.apparentZenith(h.Up[i])
-	am := AirMass(z)
-	h.ApparentZenithDeg[i], h.AirMass[i], h.ExtraWm2[i] = z, am, b.extra*share
-	return z, am
+	cosZ, am := b.air.at(h.Up[i])
+	h.ApparentZenithDeg[i], h.AirMass[i], h.ExtraWm2[i] = math.Acos(min(cosZ, 1))*deg, am, b.extra*share
+	return cosZ, am
 }
 
 // gauss3 are the nodes and weights of three-point Gauss-Legendre quadrature on
@@ -232,8 +234,7 @@ func (b *hourBuilder) low(h *Hours, i int, sinD, cosD, w, half, sunset float64) 
 		cosSum += math.Sin(to) - math.Sin(from)
 		for _, g := range gauss3 {
 			up := sinD*b.sinPhi + cosD*b.cosPhi*math.Cos((from+to+g[0]*(to-from))/2)
-			z := b.apparentZenith(up)
-			l := b.skyAt(z, AirMass(z))
+			l := b.skyAt(b.air.at(up))
 			part := g[1] * (to - from) / (2 * half)
 			sky.GHI, sky.DNI = sky.GHI+l.GHI*part, sky.DNI+l.DNI*part
 		}
@@ -253,11 +254,32 @@ func (b *hourBuilder) clear(h *Hours, i int, l Light) {
 	h.ClearDHI[i] = max(l.GHI-h.ClearDNI[i]*h.Up[i], 0)
 }
 
-func (b *hourBuilder) skyAt(apparentZenithDeg, airMass float64) Light {
-	return b.sky.at(math.Cos(apparentZenithDeg*rad), airMass*b.pressure/101325, b.extra)
+func (b *hourBuilder) skyAt(cosApparent, airMass float64) Light {
+	return b.sky.at(cosApparent, airMass*b.absolute, b.extra)
 }
 
-func (b *hourBuilder) apparentZenith(up float64) float64 {
-	elevation := math.Asin(clamp(up, -1, 1)) * deg
-	return 90 - elevation - Refraction(elevation, b.pressure, 12)
+// airPath tabulates light's way through the air of a place by the cosine of
+// the true zenith: the cosine of the apparent zenith, and one over the air
+// mass, both nearly straight lines. Against the functions themselves it is
+// exact to 4e-7 and 4e-5 of its size (TestAirPath), and takes NewHours from
+// 303 to 173 ns an hour (BenchmarkNewHours, the least of nine runs each).
+type airPath [airSteps + 1]struct{ cos, perAirMass float64 }
+
+const airSteps = 1024
+
+func newAirPath(pressurePa float64) *airPath {
+	t := new(airPath)
+	for i := range t {
+		z := ApparentZenith(math.Acos(float64(i)/airSteps)*deg, pressurePa)
+		t[i].cos, t[i].perAirMass = math.Cos(z*rad), 1/AirMass(z)
+	}
+	return t
+}
+
+func (t *airPath) at(up float64) (cosApparent, airMass float64) {
+	x := clamp(up, 0, 1) * airSteps
+	k := min(int(x), airSteps-1)
+	f := x - float64(k)
+	a, b := &t[k], &t[k+1]
+	return a.cos + f*(b.cos-a.cos), 1 / (a.perAirMass + f*(b.perAirMass-a.perAirMass))
 }

@@ -375,3 +375,16 @@ func BenchmarkInvertPOA(b *testing.B) {
 		InvertPOA(&f, m, 850, 0.2)
 	}
 }
+
+func TestAirPath(t *testing.T) {
+	for _, pressure := range []float64{101325, 70000} {
+		table := newAirPath(pressure)
+		for i := range 20_001 {
+			up := float64(i) / 20_000
+			z := ApparentZenith(math.Acos(up)*deg, pressure)
+			cos, am := table.at(up)
+			near(t, "cosine", cos, math.Cos(z*rad), 4e-7)
+			near(t, "air mass", am, AirMass(z), 4e-5*AirMass(z))
+		}
+	}
+}
