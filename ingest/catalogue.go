@@ -49,6 +49,9 @@ type MixingRule struct {
 	MinSoftware string   `yaml:"min_software"`
 	GridTypes   []string `yaml:"grid_types"`
 	BlockedBy   []string `yaml:"blocked_by"` // backup_controller, storage
+	// OtherFamilies may report through the same gateway beside the generations
+	// above, whatever their generation: older string inverters, say.
+	OtherFamilies []string `yaml:"other_families"`
 	// SameBranch says whether the generations may hang on one branch circuit.
 	// nil: the rule does not say; room on old branches then counts, with the
 	// doubt kept.

@@ -25,7 +25,9 @@ func (f *facts) mixes() bool {
 func (f *facts) mixingRules() []ingest.MixingRule {
 	var out []ingest.MixingRule
 	for _, r := range f.in.Catalogue.Mixing {
-		covers := func(k kind) bool { return r.Family == k.family && slices.Contains(r.Generations, k.generation) }
+		covers := func(k kind) bool {
+			return r.Family == k.family && slices.Contains(r.Generations, k.generation) || contains(r.OtherFamilies, k.family)
+		}
 		if covers(kind{f.in.Inverter.Family, f.in.Inverter.Generation}) && !slices.ContainsFunc(f.kinds, func(k kind) bool { return !covers(k) }) {
 			out = append(out, r)
 		}

@@ -340,6 +340,7 @@ func (r *roof) ridge(planes []ingest.Plane, moduleM2 float64, o Options) ridgeCh
 	}
 	share := fmt.Sprintf("%g %% of the roof's plan area (%.1f m2 of %.1f m2, old modules %.1f m2)", o.AreaSharePct, o.AreaSharePct/100*roofM2, roofM2, r.oldM2)
 	switch {
+	case !whole && max(under, wide) >= sum(r.narrow): // whichever holds, as many fit
 	case !whole:
 		out.low = max(under, wide)
 		out.ask = "the whole roof's plan area"

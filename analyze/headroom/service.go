@@ -3,6 +3,7 @@ package headroom
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rowen/ingest"
@@ -167,32 +168,62 @@ func (f *facts) busbar(busbar, main float64, feed, reason string) Ceiling {
 		return unknown("feed_refused", fmt.Sprintf("The panelboard's feed is %s, and the profile %s leaves that to an electrician.", orUnknown(feed), f.profile.ID),
 			"where the main breaker feeds the busbar (end or center), from an electrician", 0, Many)
 	}
-	best := Ceiling{Low: -1}
-	for _, r := range apply {
-		if c, ok := f.apply(r, busbar, main, other, reason); ok && c.Modules.V > best.Low {
-			best = c
-		}
+	best, atMost := f.anyRule(apply, busbar, main, other, reason)
+	if feed != "end" && feed != "center" { // what it would be at the end
+		end, most := f.anyRule(rules(f.profile, "end"), busbar, main, other, reason)
+		atMost = max(atMost, end.Low, most)
 	}
-	if len(missing) > 0 || best.Low < 0 {
-		high := Many
-		if busbar > 0 && main > 0 { // other supplies only take away
-			high = max(best.Low, 0)
-		}
+	if len(missing) > 0 || !best.Modules.Known {
 		if len(missing) == 0 {
 			missing = append(missing, "the sum of all load and PV breakers")
 		}
-		ask := strings.Join(missing, "; ")
-		return unknown(reason+"_unknown", fmt.Sprintf("The rule for the %s cannot be applied: %s is not known.", where, ask), ask, 0, high)
-	}
-	if feed == "" {
-		best.Ask = "where the main breaker feeds the " + where + " (end or center)"
-		for _, r := range rules(f.profile, "end") {
-			if c, ok := f.apply(r, busbar, main, other, reason); ok {
-				best.High = max(best.High, c.Modules.V)
-			}
+		low, high := 0, Many
+		if otherAsk == "" {
+			low = max(0, best.Low)
+		} else if best.Modules.Known { // other supplies only take away
+			high = max(best.Low, atMost)
 		}
+		ask := strings.Join(missing, "; ")
+		return unknown(reason+"_unknown", fmt.Sprintf("The rule for the %s cannot be applied: %s is not known.", where, ask), ask, low, high)
+	}
+	best.High = max(best.High, atMost)
+	if feed != "end" && feed != "center" {
+		best.Ask = "where the main breaker feeds the " + where + " (end or center)"
+	}
+	if best.Modules.V == 0 && atMost > 0 && !(f.in.Site.Service.LoadBreakersAmps > 0) && hasSum(apply) {
+		best.Ask = join(best.Ask, "; ", "the sum of all load breakers: the sum rule may allow more")
 	}
 	return best
+}
+
+// anyRule is the best of some rules, of which any one is enough, and what the
+// sum rule might allow where its inputs are not known.
+func (f *facts) anyRule(rs []ingest.BusbarRule, busbar, main, other float64, reason string) (best Ceiling, atMost int) {
+	best.Low = -1
+	for _, r := range rs {
+		c, ok := f.apply(r, busbar, main, other, reason)
+		switch {
+		case ok && c.Modules.V > best.Low:
+			best = c
+		case !ok && r.Kind == "sum":
+			atMost = f.sumAtMost(r, busbar, other)
+		}
+	}
+	return best, atMost
+}
+
+func hasSum(rs []ingest.BusbarRule) bool {
+	return slices.ContainsFunc(rs, func(r ingest.BusbarRule) bool { return r.Kind == "sum" })
+}
+
+// sumAtMost bounds what the sum rule could allow where the load breakers are
+// not listed.
+func (f *facts) sumAtMost(r ingest.BusbarRule, busbar, other float64) int {
+	if !(busbar > 0) || f.phases == 3 {
+		return 0
+	}
+	old, _ := f.oldBreakers()
+	return f.onSpare() + f.byBreakers(sumRoom(busbar, old+other, r.Pct))
 }
 
 // otherSupply is the amps of other sources. A blank counts as none only where
@@ -220,7 +251,9 @@ func (f *facts) apply(r ingest.BusbarRule, busbar, main, other float64, reason s
 	switch {
 	case r.Kind == "sum":
 		old, ok := f.oldBreakers()
-		if !ok || !(v.LoadBreakersAmps > 0) || f.phases == 3 { // a panelboard without loads is one nobody has listed
+		// A panelboard without loads is one nobody has listed, and the register
+		// lists those of the main panelboard only.
+		if !ok || !(v.LoadBreakersAmps > 0) || f.phases == 3 || reason != "busbar" {
 			return c, false
 		}
 		left := sumRoom(busbar, v.LoadBreakersAmps+old+other, r.Pct)
