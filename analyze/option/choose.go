@@ -198,15 +198,14 @@ type world struct{ load, output, plane, escalation, ageing, cost float64 }
 func (w *work) netIn(in *Input, o *Option, x world) float64 {
 	t := in.Money.terms(in.Tariff, x.escalation, x.ageing)
 	c := &w.curves[o.curve]
-	weights := w.weigh(w.doubt.weights, x.load, x.output)
-	w.doubt.weights = weights
 	size := float64(o.Modules) * max(leastPart, x.plane)
 	at := min(int(size), c.sizes-2)
 	part := size - float64(at)
 	net := -o.Cost*x.cost*t.perCost - float64(o.Modules)*t.perPiece
-	for g, weight := range weights {
-		a, b := c.saving(g, at).dot(t.annuity), c.saving(g, at+1).dot(t.annuity)
-		net += weight * (a + (b-a)*part)
+	p := w.table.place(x.load, x.output)
+	for j := range p.n {
+		a, b := c.saving(p.point[j], at).dot(t.annuity), c.saving(p.point[j], at+1).dot(t.annuity)
+		net += p.weight[j] * (a + (b-a)*part)
 	}
 	return net
 }

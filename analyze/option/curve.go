@@ -4,22 +4,16 @@ import (
 	"rowen/analyze/tariff"
 )
 
-// curve is what every size saves under one legal case, at every node.
+// curve is what every size saves under one legal case, over the table's points.
 type curve struct {
-	name      string
-	sizes     int       // size 0 counted
-	parts     []parts   // first-year saving, node by node, size by size
-	totals    []float64 // their totals
-	after     []float64 // bill by size at the expected hours
-	imported  []float64 // kWh by size at the expected hours
-	successor bool      // the bill is on the successor
+	name     string
+	sizes    int       // size 0 counted
+	parts    []parts   // first-year saving, point by point, size by size
+	after    []float64 // bill by size at the expected hours
+	imported []float64 // kWh by size at the expected hours
 }
 
-// node is a point at which the bills are reckoned in full: the load scaled by
-// load, all output by output. Between the nodes the draws interpolate.
-type node struct{ load, output float64 }
-
-func (c *curve) saving(node, size int) parts { return c.parts[node*c.sizes+size] }
+func (c *curve) saving(point, size int) parts { return c.parts[point*c.sizes+size] }
 
 // Indices of the curves. Those of a legacy tariff stand only where some size
 // within reach would lose its terms.
@@ -61,60 +55,64 @@ func atStake(in *Input, order []run) bool {
 	return lost
 }
 
-// simulate reckons every curve at every node.
+// simulate reckons every curve at every point of the table.
 func (w *work) simulate(in *Input, order []run) {
 	legacy := w.curves[onSuccessor].sizes > 0
 	for i := range w.curves {
-		w.curves[i].reset(len(w.nodes))
+		w.curves[i].reset(w.table.points())
 	}
-	retail := in.Tariff.Retail()
-	for g, at := range w.nodes {
-		centre := at == node{1, 1}
-		w.main.simulate(order, at.load, at.output, w.newShare, &w.sums)
-		w.main.year.Settle(w.sums.totals(0), &w.bill)
-		before := &w.bill
-		for size := range w.newShare {
-			t := w.sums.totals(size)
-			w.main.year.Settle(t, &w.after)
-			w.curves[onTariff].put(g, size, centre, saved(before, &w.after, retail, retail), &w.after)
+	w.table.sum(&w.main, order, w.newShare, &w.exact)
+	if legacy {
+		w.table.sum(&w.next, order, w.newShare, &w.exactNext)
+	}
+	for n := range w.table.ratios {
+		for l, level := range w.table.levels {
+			w.table.between(&w.exact, n, level, &w.sums)
+			w.settle(in, w.table.point(l, n), legacy)
 			if legacy {
-				w.withoutExport(t, size)
-				w.main.year.Settle(t, &w.after)
-				w.curves[nonExport].put(g, size, centre, saved(before, &w.after, retail, retail), &w.after)
+				w.table.between(&w.exactNext, n, level, &w.sums)
+				w.settleSuccessor(in, order, w.table.point(l, n), level)
 			}
 		}
-		if legacy {
-			w.simulateSuccessor(in, order, g, centre, before)
+	}
+}
+
+// settle prices every size on the site's own tariff; w.bill keeps today's.
+func (w *work) settle(in *Input, point int, legacy bool) {
+	retail := in.Tariff.Retail()
+	w.main.year.Settle(w.sums.totals(0), &w.bill)
+	for size := range w.newShare {
+		t := w.sums.totals(size)
+		w.main.year.Settle(t, &w.after)
+		w.put(onTariff, point, size, saved(&w.bill, &w.after, retail, retail))
+		if !legacy {
+			continue
 		}
+		if size > 0 { // the new modules sell nothing: export stays at today's
+			copy(t.ExportKWh, w.sums.totals(0).ExportKWh)
+			clear(t.NewExportKWh)
+			w.main.year.Settle(t, &w.after)
+		}
+		w.put(nonExport, point, size, saved(&w.bill, &w.after, retail, retail))
 	}
 }
 
-// withoutExport keeps the sales at what today's array sells. It changes t, which
-// nobody looks at afterwards.
-func (w *work) withoutExport(t tariff.Totals, size int) {
-	if size == 0 {
-		return // the later sizes still need it, and it is right as it stands
-	}
-	copy(t.ExportKWh, w.sums.totals(0).ExportKWh)
-	clear(t.NewExportKWh)
-}
-
-func (w *work) simulateSuccessor(in *Input, order []run, g int, centre bool, before *tariff.Bill) {
-	at := w.nodes[g]
-	w.next.simulate(order, at.load, at.output, w.newShare, &w.nextSums)
+// settleSuccessor prices every size on the successor, and then the new modules
+// alone on a meter of their own beside today's bill.
+func (w *work) settleSuccessor(in *Input, order []run, point int, level float64) {
 	was, is := in.Tariff.Retail(), in.Successor.Retail()
 	for size := range w.newShare {
-		w.next.year.Settle(w.nextSums.totals(size), &w.after)
-		w.curves[onSuccessor].put(g, size, centre, saved(before, &w.after, was, is), &w.after)
+		w.next.year.Settle(w.sums.totals(size), &w.after)
+		w.put(onSuccessor, point, size, saved(&w.bill, &w.after, was, is))
 	}
-	walk(order, len(in.Planes), func(size int, n []int) { // reuses the sums' memory, size by size
-		t := w.nextSums.totals(size)
+	walk(order, len(in.Planes), func(size int, n []int) { // the sums have served: their memory is used again
+		t := w.sums.totals(size)
 		clear(t.ImportKWh)
 		clear(t.PeakKW)
 		for s := range t.ExportKWh {
 			t.ExportKWh[s] = 0
 			for p, count := range n {
-				t.ExportKWh[s] += at.output * float64(count) * w.next.sumUnit[p][s]
+				t.ExportKWh[s] += level * float64(count) * w.next.sumUnit[p][s]
 			}
 		}
 		copy(t.NewExportKWh, t.ExportKWh)
@@ -123,28 +121,28 @@ func (w *work) simulateSuccessor(in *Input, order []run, g int, centre bool, bef
 			w.after = tariff.Bill{Months: w.after.Months} // no meter without modules
 		}
 		extra := split(&w.after, is)
-		w.after.Total += before.Total
-		w.after.ImportKWh += before.ImportKWh
-		w.curves[ownMeter].put(g, size, centre, parts{-extra[0], -extra[1], -extra[2]}, &w.after)
+		w.after.Total += w.bill.Total
+		w.after.ImportKWh += w.bill.ImportKWh
+		w.put(ownMeter, point, size, parts{-extra[0], -extra[1], -extra[2]})
 	})
 }
 
-func (c *curve) reset(nodes int) {
-	n := nodes * c.sizes
+// put stores a size's saving, w.after being its bill.
+func (w *work) put(curve, point, size int, saving parts) {
+	c := &w.curves[curve]
+	c.parts[point*c.sizes+size] = saving
+	if point == w.table.centre() {
+		c.after[size], c.imported[size] = w.after.Total, w.after.ImportKWh
+	}
+}
+
+func (c *curve) reset(points int) {
+	n := points * c.sizes
 	if cap(c.parts) < n {
 		c.parts = make([]parts, n)
 	}
 	c.parts = c.parts[:n]
-	c.totals = resize(c.totals, n)
 	c.after, c.imported = resize(c.after, c.sizes), resize(c.imported, c.sizes)
-}
-
-func (c *curve) put(node, size int, centre bool, saving parts, after *tariff.Bill) {
-	c.parts[node*c.sizes+size] = saving
-	c.totals[node*c.sizes+size] = saving.total()
-	if centre {
-		c.after[size], c.imported[size] = after.Total, after.ImportKWh
-	}
 }
 
 // pickCase ranks a size under the best case that the tariff's text allows, and
@@ -179,7 +177,7 @@ func (w *work) pickCase(in *Input, o *Option, t terms) {
 }
 
 func (w *work) outcome(i int, legal bool, o *Option, t terms) CaseOutcome {
-	saving := w.curves[i].saving(w.centre(), o.Modules)
+	saving := w.curves[i].saving(w.table.centre(), o.Modules)
 	return CaseOutcome{Case: caseNames[i], Legal: legal, BillAfter: w.curves[i].after[o.Modules],
 		Saving: saving.total(), NetBenefit: worth(t, o.Cost, o.Modules, saving)}
 }

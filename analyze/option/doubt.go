@@ -26,14 +26,10 @@ type draws struct {
 	worthAt, firstAt, flat []float64 // one curve's values by size in one draw
 	day, dayUse            []float64
 	upkeep                 float64 // a module's, undiscounted, within the customer's horizon
-	weights                []float64
 }
 
-// The grid's reach in standard deviations, and the least a factor can be.
-const (
-	gridSDs   = 2.0
-	leastPart = 0.05
-)
+// leastPart is the least that a drawn factor can be: nothing turns negative.
+const leastPart = 0.05
 
 // prepare draws the worlds of a site.
 //
@@ -48,12 +44,12 @@ const (
 func (d *draws) prepare(in *Input, order []run) {
 	doubt := &in.Money.Doubt
 	d.n = doubt.Draws
-	d.loadSD = orPct(in.LoadRelSD, doubt.LoadRelSDPct)
-	d.outputSD = 0
 	d.planeSpread(in, order)
+	d.loadSD, d.outputSD = 0, 0
 	if d.n == 0 {
 		return
 	}
+	d.loadSD = orPct(in.LoadRelSD, doubt.LoadRelSDPct)
 	rng := stat.Rand(stat.Seed(in.SiteID))
 	normal := normals(d.n)
 	d.load = stratified(d.load, normal, rng, 1, d.loadSD)
@@ -192,61 +188,11 @@ func orOne(a, b float64) float64 {
 	return a / b
 }
 
-// grid lays the nodes: three loads by three outputs, one where there is no doubt.
-func (w *work) grid() {
-	w.nodes = w.nodes[:0]
-	for _, l := range axis(w.doubt.loadSD) {
-		for _, o := range axis(w.doubt.outputSD) {
-			w.nodes = append(w.nodes, node{l, o})
-		}
-	}
-}
-
-func axis(sd float64) []float64 {
-	if sd == 0 {
-		return []float64{1}
-	}
-	reach := min(gridSDs*sd, 1-leastPart)
-	return []float64{1 - reach, 1, 1 + reach}
-}
-
-// centre is the index of the expected hours among the nodes.
-func (w *work) centre() int { return len(w.nodes) / 2 }
-
-// lagrange are the weights of an axis' nodes at x: a parabola through three.
-func lagrange(x, sd float64) (below, at, above float64) {
-	if sd == 0 {
-		return 0, 1, 0
-	}
-	t := (x - 1) / min(gridSDs*sd, 1-leastPart)
-	return t * (t - 1) / 2, 1 - t*t, t * (t + 1) / 2
-}
-
-// weigh gives the nodes' weights at a load and an output.
-func (w *work) weigh(into []float64, load, output float64) []float64 {
-	lb, la, lu := lagrange(load, w.doubt.loadSD)
-	ob, oa, ou := lagrange(output, w.doubt.outputSD)
-	into = into[:0]
-	for _, l := range pick(lb, la, lu, w.doubt.loadSD) {
-		for _, o := range pick(ob, oa, ou, w.doubt.outputSD) {
-			into = append(into, l*o)
-		}
-	}
-	return into
-}
-
-func pick(below, at, above, sd float64) []float64 {
-	if sd == 0 {
-		return []float64{1}
-	}
-	return []float64{below, at, above}
-}
-
 // resample gives every option its doubt.
 //
-// In a draw the savings of all sizes are interpolated between the nodes. What a
-// plane makes more or less than expected acts like a part of a module more or
-// less: the savings are interpolated between the sizes.
+// In a draw the savings of all sizes are looked up in the table. What a plane
+// makes more or less than expected acts like a part of a module more or
+// less: the savings are read between the sizes.
 func (w *work) resample(in *Input, r *Result) {
 	d := &w.doubt
 	sizes := len(r.Options)
@@ -295,22 +241,24 @@ func used(r *Result, curve int) bool {
 // saving of every size of a curve in draw i.
 func (w *work) valueSizes(c *curve, i int, t terms, flat parts) {
 	d := &w.doubt
-	var few, more [9]float64
-	now := w.weigh(few[:0], d.load[i], d.firstYear[i])
-	later := w.weigh(more[:0], d.load[i], d.laterYears[i])
 	d.worthAt, d.firstAt, d.flat = resize(d.worthAt, c.sizes), resize(d.firstAt, c.sizes), resize(d.flat, c.sizes)
-	for g := range w.nodes {
-		var factor, flatFactor parts
-		for p := range factor {
-			factor[p] = now[g]*t.first[p] + later[g]*(t.annuity[p]-t.first[p])
-			flatFactor[p] = now[g] + later[g]*(flat[p]-1)
-		}
-		row := c.parts[g*c.sizes : (g+1)*c.sizes]
-		totals := c.totals[g*c.sizes : (g+1)*c.sizes]
+	rest := parts{t.annuity[0] - t.first[0], t.annuity[1] - t.first[1], t.annuity[2] - t.first[2]}
+	restFlat := parts{flat[0] - 1, flat[1] - 1, flat[2] - 1}
+	now, later := w.table.place(d.load[i], d.firstYear[i]), w.table.place(d.load[i], d.laterYears[i])
+	for j := range now.n {
+		row, f := c.parts[now.point[j]*c.sizes:][:c.sizes], now.weight[j]
 		for k := range row {
-			d.worthAt[k] += row[k].dot(factor)
-			d.flat[k] += row[k].dot(flatFactor)
-			d.firstAt[k] += now[g] * totals[k]
+			total := f * row[k].total()
+			d.worthAt[k] += f * row[k].dot(t.first)
+			d.firstAt[k] += total
+			d.flat[k] += total
+		}
+	}
+	for j := range later.n {
+		row, f := c.parts[later.point[j]*c.sizes:][:c.sizes], later.weight[j]
+		for k := range row {
+			d.worthAt[k] += f * row[k].dot(rest)
+			d.flat[k] += f * row[k].dot(restFlat)
 		}
 	}
 }
@@ -348,7 +296,7 @@ func (d *draws) spread(o *Option, k int) {
 	o.Payback.fill(d.payback[k*d.n : (k+1)*d.n])
 }
 
-// fill sorts x.
+// fill sorts x. Where a draw is infinite (it never pays back) the mean is so too.
 func (s *Spread) fill(x []float64) {
 	sum := 0.0
 	for _, v := range x {
@@ -356,5 +304,13 @@ func (s *Spread) fill(x []float64) {
 	}
 	s.Mean = sum / float64(len(x))
 	slices.Sort(x)
-	s.Low, s.Median, s.High = stat.QuantileSorted(x, 0.05), stat.QuantileSorted(x, 0.5), stat.QuantileSorted(x, 0.95)
+	s.Low, s.Median, s.High = point(x, 0.05), point(x, 0.5), point(x, 0.95)
+}
+
+// point is the quantile (type 7), infinite where a neighbour is.
+func point(sorted []float64, p float64) float64 {
+	if q := stat.QuantileSorted(sorted, p); !math.IsNaN(q) {
+		return q
+	}
+	return math.Inf(1)
 }

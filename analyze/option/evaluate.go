@@ -20,8 +20,8 @@ import (
 // tariff without its successor, settings that cannot be counted with.
 // Edges:   without room there are no options and no refusal; BillBefore stands.
 // Source:  contract section 2 (net benefit), section 4 (bill); methods 11.
-// Cost:    nine walks over the lit hours for all sizes together (three loads
-// times three outputs), and a few sums a size and draw.
+// Cost:    nine walks over the lit hours for all sizes together, and a few sums
+// a size and draw.
 func Evaluate(in Input) Result {
 	if says := in.refuse(); says != "" {
 		return Result{Refusal: says, Best: -1, BestWithJobs: -1, RepairSavingYr: math.NaN()}
@@ -33,19 +33,21 @@ func Evaluate(in Input) Result {
 
 // work is the memory of one evaluation, used again for the next site.
 type work struct {
-	main, next     kernel // on the site's tariff; on the successor
-	sums, nextSums sums
-	order          []run
-	room, counts   []int
-	fresh          []int
-	gain           []float64
-	try            tariff.Totals
-	bill, after    tariff.Bill
-	newShare       []float64
-	flow           []float64
-	curves         []curve
-	nodes          []node
-	doubt          draws
+	main, next   kernel // on the site's tariff; on the successor
+	exact        []sums
+	exactNext    []sums
+	sums         sums
+	table        table
+	order        []run
+	room, counts []int
+	fresh        []int
+	gain         []float64
+	try          tariff.Totals
+	bill, after  tariff.Bill
+	newShare     []float64
+	flow         []float64
+	curves       []curve
+	doubt        draws
 }
 
 var works = sync.Pool{New: func() any { return new(work) }}
@@ -108,7 +110,7 @@ func (w *work) evaluate(in *Input) Result {
 
 	r := Result{Best: -1, BestWithJobs: -1, RepairSavingYr: math.NaN()}
 	w.doubt.prepare(in, order)
-	w.grid()
+	w.table.lay(w.doubt.loadSD, w.doubt.outputSD, in.Tariff.KeepsShape() && (w.curves[onSuccessor].sizes == 0 || in.Successor.KeepsShape()))
 	w.simulate(in, order)
 	r.BillBefore = w.billBefore(in)
 	w.list(in, order, &r)
@@ -167,7 +169,7 @@ func (w *work) list(in *Input, order []run, r *Result) {
 	m := &in.Money
 	t := m.terms(in.Tariff, 0, 0)
 	use, made := total(in.LoadWh)/1000, total(in.ProductionWh)/1000
-	centre := w.centre()
+	centre := w.table.centre()
 	r.Options = make([]Option, 0, len(w.newShare)-1)
 	walk(order, len(in.Planes), func(size int, n []int) {
 		if size == 0 {
