@@ -41,6 +41,14 @@ func TestQuantileAgainstSort(t *testing.T) {
 		if Median(with) != Median(x) || Quantile(with, p) != Quantile(x, p) || MAD(with) != MAD(x) {
 			t.Fatal("a missing value changed the result")
 		}
+		sorted := slices.Sorted(slices.Values(x))
+		if got, want := QuantileSorted(sorted, p), sortedQuantile(x, p); got != want {
+			t.Fatalf("of sorted values, quantile %v: got %v, want %v", p, got, want)
+		}
+		lo, hi := Interval(x, p)
+		if lo != sortedQuantile(x, (1-p)/2) || hi != sortedQuantile(x, (1+p)/2) {
+			t.Fatalf("interval %v: %v..%v", p, lo, hi)
+		}
 		k := rapid.IntRange(0, len(x)-1).Draw(t, "k")
 		s := slices.Clone(x)
 		v := Select(s, k)
@@ -99,6 +107,7 @@ func TestSelectWorst(t *testing.T) {
 func TestWeightedMedian(t *testing.T) {
 	near(t, "weight decides", WeightedMedian([]float64{1, 2, 10}, []float64{1, 1, 5}), 10, 0)
 	near(t, "even split", WeightedMedian([]float64{1, 3}, []float64{2, 2}), 2, 0)
+	near(t, "no weight between", WeightedMedian([]float64{1, 1.5, 3}, []float64{1, 0, 1}), 2, 0)
 	near(t, "no weight, NaN", WeightedMedian([]float64{9, math.NaN(), 4}, []float64{0, 5, 1}), 4, 0)
 	if v := WeightedMedian(nil, nil); v == v {
 		t.Errorf("nothing gave %v", v)
@@ -395,6 +404,12 @@ func TestShrink(t *testing.T) {
 
 func TestLag1AndMoments(t *testing.T) {
 	near(t, "alternating", Lag1([]float64{1, -1, 1, -1, 1, -1}), -5.0/6, 1e-12) // -5 of 6 squares
+	// Mean 3, deviations -2 0 -1 3: products 0 + 0 - 3 = -3 of 14 squares.
+	near(t, "by hand", Lag1([]float64{1, 3, 2, 6}), -3.0/14, 1e-12)
+	near(t, "ties of 2 and 3", tieSum([]float64{1, 2, 1, 5, 5, 5, 9}), 2*1*9+3*2*11, 0)
+	// Blocks of one are plain resampling: sd of the values, n below, over sqrt n.
+	_, sd := BlockMeanMoments([]float64{1, 2, 3, 6}, 1)
+	near(t, "blocks of one", sd, math.Sqrt(14.0/4/4), 1e-12)
 	near(t, "SD", SD([]float64{2, 4, 4, 4, 5, 5, 7, 9}), math.Sqrt(32.0/7), 1e-12)
 	if v := SD([]float64{1}); v == v {
 		t.Errorf("one value has SD %v", v)
@@ -462,4 +477,54 @@ func BenchmarkBlockBootstrap(b *testing.B) {
 			BlockBootstrap(x, 7, 2000, 1, Mean)
 		}
 	})
+}
+
+// TestAUCAgainstPairs: every pair counted, ties half; and precision by step of
+// recall, equal scores being one step.
+func TestAUCAgainstPairs(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(2, 30).Draw(t, "n")
+		rel, score := make([]float64, n), make([]float64, n)
+		for i := range rel {
+			rel[i], score[i] = float64(rapid.IntRange(0, 1).Draw(t, "rel")), float64(rapid.IntRange(0, 5).Draw(t, "score"))
+		}
+		pairs, wins := 0.0, 0.0
+		for i := range rel {
+			for j := range rel {
+				if rel[i] > rel[j] {
+					pairs++
+					wins += (1 + sign(score[i]-score[j])) / 2
+				}
+			}
+		}
+		if got := AUC(rel, score); pairs > 0 && math.Abs(got-wins/pairs) > 1e-12 {
+			t.Fatalf("got %v, want %v", got, wins/pairs)
+		}
+		order := Order(score, nil)
+		r, s := Ranked(rel, order), Ranked(score, order)
+		want, all := 0.0, hits(rel)
+		for level := 5.0; level >= 0; level-- {
+			above, at, below := 0.0, 0.0, 0.0
+			for i := range rel {
+				if score[i] >= level {
+					below++
+					above += rel[i]
+				}
+				if score[i] == level {
+					at += rel[i]
+				}
+			}
+			if at > 0 {
+				want += at / all * above / below
+			}
+		}
+		if got := AveragePrecision(r, s); all > 0 && math.Abs(got-want) > 1e-12 {
+			t.Fatalf("average precision: got %v, want %v", got, want)
+		}
+	})
+}
+
+func TestOrderBreaksTies(t *testing.T) {
+	order := Order([]float64{1, math.NaN(), 2, 1, 2}, []string{"d", "a", "c", "b", "e"})
+	sameInts(t, "order", order, []int{2, 4, 3, 0, 1})
 }
