@@ -80,14 +80,14 @@ func (q *rays) cast(r *region, s *site, rnd *rand.Rand) {
 	w := s.cloudMix
 	norm := 0.0
 	{
-		// Each corner's process has 0.8 of its variance in common with the others.
+		// Each corner's process has 0.7 of its variance in common with the others.
 		sum2 := 0.0
 		for _, x := range w {
 			sum2 += x * x
 		}
-		norm = 1 / math.Sqrt(0.8+0.2*sum2)
+		norm = 1 / math.Sqrt(0.7+0.3*sum2)
 	}
-	const shared = 0.85 // of the variance; the rest is the roof's own
+	const shared = 0.75 // of the variance; the rest is the roof's own (our choice, within what real neighbours show)
 	a, b := math.Sqrt(shared)*norm, math.Sqrt(1-shared)
 	keep := math.Exp(-float64(r.tl.dtMinutes) / 30)
 	fresh := math.Sqrt(1 - keep*keep)

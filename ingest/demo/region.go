@@ -376,8 +376,8 @@ func (r *region) light(airRnd, cloudRnd *rand.Rand) {
 			}
 			for k := range zo {
 				zo[k] = own*zo[k] + ownN*cloudRnd.NormFloat64()
-				// 0.8 of the variance is common to the region.
-				r.cloud[k] = append(r.cloud[k], float32(0.8944*(0.8*zs+0.6*zq)+0.4472*zo[k]))
+				// 0.7 of the variance is common to the region.
+				r.cloud[k] = append(r.cloud[k], float32(0.8367*(0.8*zs+0.6*zq)+0.5477*zo[k]))
 			}
 			h := float64(s) / float64(tl.perHour)
 			// The change of kind takes three hours.
