@@ -13,11 +13,17 @@ type Light struct{ GHI, DNI, DHI float64 }
 //	Source: Haurwitz, J. Meteorol. 2:154 and 3:123, 1945/46 (published). Good
 //	        to a few percent in clean air of the middle latitudes.
 func Haurwitz(zenithDeg float64) float64 {
-	c := math.Cos(zenithDeg * rad)
-	if zenithDeg >= 90 || c <= 0 {
+	if zenithDeg >= 90 {
 		return 0
 	}
-	return 1098 * c * math.Exp(-0.059/c)
+	return haurwitz(math.Cos(zenithDeg * rad))
+}
+
+func haurwitz(cosZ float64) float64 {
+	if cosZ <= 0 {
+		return 0
+	}
+	return 1098 * cosZ * math.Exp(-0.059/cosZ)
 }
 
 // IneichenPerez is the clear sky by height and turbidity.
@@ -119,6 +125,9 @@ type SkyModel struct {
 	// DefaultLinkeTurbidity. What is left over, the fitted scale of a site or
 	// a fleet absorbs.
 	LinkeTurbidity [12]float64
+	// Haurwitz takes GHI from the sun's height alone, where nothing is known of
+	// the air, and its split from ErbsDriesse.
+	Haurwitz bool
 	// SolarConstantWm2: 0 is the package's one value; tests alone set another.
 	SolarConstantWm2 float64
 }

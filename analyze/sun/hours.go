@@ -80,7 +80,7 @@ func (h *Hours) Decompose(ghi, dni, dhi []float64) {
 //	North = sin d cos phi - cos d sin phi mean(cos w)
 //	Up    = sin d sin phi + cos d cos phi mean(cos w)
 //
-// Clear skies are IneichenPerez at the hour's mean zenith; where the sun is
+// Clear skies are IneichenPerez (or Haurwitz) at the hour's mean zenith; where the sun is
 // low, rises or sets, their mean at three Gauss points of the lit part.
 //
 //	In:     place; first hour; how many; the sky.
@@ -255,6 +255,9 @@ func (b *hourBuilder) clear(h *Hours, i int, l Light) {
 }
 
 func (b *hourBuilder) skyAt(cosApparent, airMass float64) Light {
+	if b.model.Haurwitz {
+		return ErbsDriesse(haurwitz(cosApparent), cosApparent, b.extra)
+	}
 	return b.sky.at(cosApparent, airMass*b.absolute, b.extra)
 }
 

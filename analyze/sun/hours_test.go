@@ -159,6 +159,22 @@ func TestClearHoursAgainstMinutes(t *testing.T) {
 	}
 }
 
+// TestHaurwitzHours: the fallback sky, near the other in clean air, closed too.
+func TestHaurwitzHours(t *testing.T) {
+	p := Place{40, -105, 0}
+	a, b := NewHours(p, 490_000, 24*365, SkyModel{Haurwitz: true}), NewHours(p, 490_000, 24*365, SkyModel{})
+	sumA, sumB := 0.0, 0.0
+	for i := range a.N {
+		sumA, sumB = sumA+a.ClearGHI[i], sumB+b.ClearGHI[i]
+		near(t, "closure", a.ClearDNI[i]*a.Up[i]+a.ClearDHI[i], a.ClearGHI[i], 1e-9)
+		if a.Up[i] > 0.5 {
+			near(t, "Haurwitz", a.ClearGHI[i], Haurwitz(a.ApparentZenithDeg[i]), 1e-6*a.ClearGHI[i])
+		}
+	}
+	// "Good to a few percent of GHI in clean mid-latitude air" (methods 2.1).
+	near(t, "a year's light", sumA/sumB, 1, 0.05)
+}
+
 // TestTurbiditySeasons: the south has its summer in January.
 func TestTurbiditySeasons(t *testing.T) {
 	s := SkyModel{}.orDefault()

@@ -80,8 +80,8 @@ func (f *Facet) Effective(h *Hours, i int, ghi, dni, dhi, albedo float64) float6
 // Series is POA in total for all hours, into out.
 //
 //	In:      as many values as h has hours.
-//	Cost:    about 3 ns an hour, night hours 1 ns; no memory. See
-//	         BenchmarkSeries.
+//	Cost:    1.7 ns an hour over a whole year, EffectiveSeries 2.4
+//	         (BenchmarkSeries); no memory.
 func (f *Facet) Series(h *Hours, ghi, dni, dhi []float64, albedo float64, out []float64) {
 	for i, up := range h.Up {
 		if up <= 0 {
