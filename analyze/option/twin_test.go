@@ -241,3 +241,12 @@ func randomTariff(rng *rand.Rand) ingest.Tariff {
 	}
 	return d
 }
+
+func mustZone(t testing.TB, name string) *time.Location {
+	t.Helper()
+	loc, err := time.LoadLocation(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return loc
+}
