@@ -23,6 +23,7 @@ func loadFleet(t testing.TB, o demo.Options) *fleet {
 	f := &fleet{made: demo.Make(o)}
 	f.fleet = f.made.Fleet()
 	cache := sun.NewCache(1000, sun.SkyModel{})
+	places := sky.NewPlaces(f.fleet.Sites)
 	src := f.made.Source()
 	for _, id := range src.Order() {
 		var s ingest.Series
@@ -31,7 +32,7 @@ func loadFleet(t testing.TB, o demo.Options) *fleet {
 		}
 		site := f.fleet.Site(id)
 		f.series = append(f.series, s)
-		f.sun = append(f.sun, cache.Hours(sun.Place{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, ElevationM: site.ElevationM}, s.Start, s.Len()))
+		f.sun = append(f.sun, cache.Hours(places.Of(site), s.Start, s.Len()))
 		f.years += float64(s.Len()) / 8766
 	}
 	return f

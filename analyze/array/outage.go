@@ -12,7 +12,7 @@ const (
 	outageDays  = 3   // whole days without output in a row
 	zeroDay     = 0.9 // of the day's expected energy fell in hours without output
 	brightDay   = 0.2 // of a clear day: peers must be above this (section 5.3)
-	coldC       = 3.0 // snow may lie
+	coldC       = 4.0 // mean of the daylight hours: snow may lie
 	snowDays    = 21  // and no longer than this
 	silentDays  = 14  // without readings to the end of the data
 	frozenHours = 30  // the same value day and night
@@ -63,10 +63,10 @@ func (s *study) nothingOn(d int) bool {
 
 // maybeSnow tells a run of days that is cold and short enough to be snow that
 // stayed on this roof alone.
-func (s *study) maybeSnow(from, to int) bool {
-	if to-from > snowDays {
-		return false
-	}
+func (s *study) maybeSnow(from, to int) bool { return to-from <= snowDays && s.cold(from, to) }
+
+// cold tells days in which snow may lie, by the mean of the air by day.
+func (s *study) cold(from, to int) bool {
 	sum, n := 0.0, 0
 	for i := s.days[max(0, from-2)]; i < s.days[to]; i++ {
 		if s.in.Sun.Up[i] > 0 {
@@ -79,7 +79,6 @@ func (s *study) maybeSnow(from, to int) bool {
 func (s *study) addOutage(from, to int) {
 	f := Fault{Code: Outage, LossPct: 100, Confidence: 0.95, Repairable: true,
 		On: s.midnight(from), OnLow: s.midnight(from - 1), OnHigh: s.midnight(from)}
-	// the first hours of it may lie in the day before
 	live := true
 	for d := to; d < len(s.day); d++ {
 		if s.day[d].measured > 0.05*s.day[d].expected && s.day[d].expected > 0 {

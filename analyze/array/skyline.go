@@ -13,6 +13,7 @@ const (
 	skylineStep  = 0.05 // of the strength
 	skylineLeast = 0.04 // weaker is left alone
 	skylineMost  = 1.5
+	skylineNoise = 0.012 // the model's own misfit through a year
 )
 
 // learnSkyline finds how much beam the surroundings take by height of the sun
@@ -30,7 +31,7 @@ func (s *study) learnSkyline() {
 	if len(x) < skylineBins || span < 330 {
 		return
 	}
-	noise := math.Max(0.004, stat.NoiseSD(x))
+	noise := math.Max(skylineNoise, stat.NoiseSD(x))
 	penalty := stat.StepPenalty(penaltyFactor, noise, len(x), 0.3)
 	y := make([]float64, len(x))
 	cost := func(a float64) float64 {
@@ -56,7 +57,7 @@ func (s *study) learnSkyline() {
 			}
 		}
 	}
-	if math.Abs(best) < skylineLeast || cost(0)-least < penalty {
+	if math.Abs(best) < skylineLeast || cost(0)-least < 1.5*penalty {
 		return
 	}
 	for i := range s.model.Groups {

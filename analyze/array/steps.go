@@ -15,9 +15,9 @@ const (
 	minStepDays   = 14   // a loss must last
 	minSegment    = 5    // usable days of a segment (our choice)
 	mergeStep     = 0.03 // steps smaller than this are one level (our choice)
-	recoveredTo   = 0.03 // within this of the healthy level is healthy again (our choice)
 	penaltyFactor = 3.0  // section 8.1
 	maxPhi        = 0.6  // autocorrelation of days granted to weather (our choice)
+	snowDipDays   = 60   // snow that comes and goes on one roof more than on others (our choice)
 	rampBetter    = 0.85 // a ramp must leave this much less than a step to be called a decline (our choice)
 )
 
@@ -232,21 +232,27 @@ func stepRange(x []float64, from, at, to int, noise float64) (lo, hi int) {
 // episode is a run of segments below the healthy level.
 type episode struct{ first, last int } // segments, last inclusive
 
-// episodes finds the runs of segments that lie below 1 - least somewhere and
-// last two weeks; the run goes on until a level near 1 comes back.
+// episodes finds the runs of segments that lie below 1 - least for two weeks
+// or more, with what lies between and around them below half of that.
 func episodes(p points, segs []segment, least float64) []episode {
 	var out []episode
 	for i := 0; i < len(segs); i++ {
-		if segs[i].mean > 1-recoveredTo {
+		if segs[i].mean > 1-least/2 {
 			continue
 		}
 		j := i
-		worst := segs[i].mean
-		for j+1 < len(segs) && segs[j+1].mean <= 1-recoveredTo {
+		for j+1 < len(segs) && segs[j+1].mean <= 1-least/2 {
 			j++
-			worst = min(worst, segs[j].mean)
 		}
-		if worst <= 1-least && p.day[segs[j].to-1]-p.day[segs[i].from] >= minStepDays {
+		deep, lost, n := 0, 0.0, 0
+		for _, sg := range segs[i : j+1] {
+			if sg.mean <= 1-least {
+				deep += p.day[sg.to-1] - p.day[sg.from] + 1
+			}
+			lost, n = lost+(1-sg.mean)*float64(sg.to-sg.from), n+sg.to-sg.from
+		}
+		live := segs[j].to == len(p.x) && segs[j].mean <= 1-least
+		if deep >= minStepDays && (live || lost/float64(n) >= least) {
 			out = append(out, episode{i, j})
 		}
 		i = j
@@ -259,6 +265,9 @@ func episodes(p points, segs []segment, least float64) []episode {
 func (s *study) nameEpisode(p points, segs []segment, e episode) {
 	from, to := segs[e.first].from, segs[e.last].to
 	live := to == len(p.x)
+	if !live && s.wasSnow(p.day[from], p.day[to]) {
+		return
+	}
 	// the level that counts: the last one where it lasts, the usual one else
 	loss := 1 - segs[e.last].mean
 	if !live {
@@ -282,6 +291,9 @@ func (s *study) nameEpisode(p points, segs []segment, e episode) {
 	f.Confidence = s.certainty(loss, to-from)
 	s.out.Faults = append(s.out.Faults, f)
 }
+
+// wasSnow tells a dip of some weeks in the cold that went by itself.
+func (s *study) wasSnow(from, to int) bool { return to-from <= snowDipDays && s.cold(from, to) }
 
 // certainty is how sure a loss is: by its size in noise of the mean, and by
 // how long it lasts. Our choice: 0.5 at three sigma, 0.95 at twelve.

@@ -25,3 +25,17 @@ func debug(all []judged, id string) {
 		}
 	}
 }
+
+// factors lists how the factor compares with the generator's own.
+func factors(all []judged) {
+	for i := range all {
+		j := &all[i]
+		w, t := 0.0, 0.0
+		for k, a := range j.site.Arrays {
+			w += float64(a.Modules) * a.ModuleWatts
+			t += float64(j.truth.Arrays[k].Modules) * j.truth.Arrays[k].ModuleWatts
+		}
+		fmt.Fprintf(os.Stderr, "%s %.3f  factor %.3f typical %.3f true %.3f cap %.3f lat %.1f n %d shade %v %s %s\n", j.site.ID,
+			j.result.Factor/(j.truth.SiteFactor*j.truth.ArrayFactor*t/w), j.result.Factor, 0.0, j.truth.SiteFactor*j.truth.ArrayFactor, t/w, j.site.LatitudeDeg, len(j.site.Arrays), j.site.Planes[0].ShadingPct, built(j.truth.Faults), j.site.Arrays[0].InverterModel)
+	}
+}

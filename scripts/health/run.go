@@ -57,6 +57,10 @@ func run(w io.Writer, opt options) error {
 	}
 	fmt.Fprintf(w, "%d sites, seeds %d to %d, %d months, %.0f site-years; judging took %.1f s with %d workers, %.0f site-years a second (simulation apart)\n\n",
 		len(all), opt.seed, opt.seed+uint64(opt.fleets)-1, opt.months, years, spent.Seconds(), opt.workers, years/spent.Seconds())
+	if opt.site == "factors" {
+		factors(all)
+		return nil
+	}
 	if opt.site != "" {
 		debug(all, opt.site)
 		return nil
@@ -71,6 +75,7 @@ func judge(made *demo.Made, seed uint64, workers int) ([]judged, time.Duration, 
 	fleet, source := made.Fleet(), made.Source()
 	cache := sun.NewCache(400, sun.SkyModel{})
 	field := sky.NewField(sky.Options{})
+	places := sky.NewPlaces(fleet.Sites)
 	ids := source.Order()
 	out := make([]judged, len(ids))
 	failed := make([]error, len(ids))
@@ -92,7 +97,7 @@ func judge(made *demo.Made, seed uint64, workers int) ([]judged, time.Duration, 
 						continue
 					}
 					site := fleet.Site(ids[i])
-					h := cache.Hours(sun.Place{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, ElevationM: site.ElevationM}, s.Start, s.Len())
+					h := cache.Hours(places.Of(site), s.Start, s.Len())
 					t := time.Now()
 					f(i, site, &s, h)
 					d := time.Since(t)
