@@ -28,7 +28,10 @@ func best(in *Input, d *draws, r *Result, allowed func(*Option) bool) int {
 	top := -1
 	for k := range r.Options {
 		o := &r.Options[k]
-		if o.Modules >= in.MinModules && allowed(o) && (top < 0 || o.NetBenefit.Mean > r.Options[top].NetBenefit.Mean) {
+		if o.Modules < in.MinModules || !allowed(o) {
+			continue
+		}
+		if top < 0 || o.NetBenefit.Mean > r.Options[top].NetBenefit.Mean+rounding*o.Cost { // of equals the smaller
 			top = k
 		}
 	}
@@ -43,6 +46,9 @@ func best(in *Input, d *draws, r *Result, allowed func(*Option) bool) int {
 	}
 	return top
 }
+
+// rounding is what sums of a year may differ by, against the cost.
+const rounding = 1e-9
 
 // clearlyBetter tells whether option a beats b in at least so many of the draws.
 func (d *draws) clearlyBetter(a, b int, pct float64) bool {

@@ -284,7 +284,14 @@ func caveats(in *Input, y *tariff.Year) []ingest.Caveat {
 		add("tariff_defaulted", "the site's own tariff is not known; the default %s is counted with", in.Tariff.ID)
 	}
 	if y.Steps(len(in.LoadWh)) == 1 && !in.Tariff.Gross() && !in.Tariff.Nets() {
-		add("hourly_metering", "use and output meet by the hour; by quarter hours 3 to 8 %% of the output more is sold instead of used (common practice), so that the saving is a little high")
+		if in.HourlyBias > 0 {
+			add("hourly_metering", "use and output meet by the hour; by this site's finer readings %.1f %% of the output more is sold instead of used, so that the saving is a little high", 100*in.HourlyBias)
+		} else {
+			add("hourly_metering", "use and output meet by the hour; by quarter hours 3 to 8 %% of the output more is sold instead of used (common practice), so that the saving is a little high")
+		}
+	}
+	if in.Phases == 3 && !in.Tariff.Gross() {
+		add("phases_summed", "the meter is taken to sum the three phases; where each is counted by itself, more is bought and more is sold")
 	}
 	if in.SickWh != nil {
 		add("counted_as_mended", "today's array is counted as mended")

@@ -31,6 +31,12 @@ type Input struct {
 	JobSets    []JobSet
 	MinModules int // the smallest size that may be proposed; 0: 1
 
+	// HourlyBias is how much more of the output is sold when it meets the use by
+	// the utility's interval instead of by the hour, where readings tell
+	// (HourlyBias); NaN or 0: they do not. Only the caveat uses it.
+	HourlyBias float64
+	Phases     int // of the service; 0: not known
+
 	Tariff          *tariff.Tariff
 	Successor       *tariff.Tariff // nil: Tariff has no legacy terms
 	TariffDefaulted bool           // the site's own tariff is not known
