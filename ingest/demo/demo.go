@@ -10,6 +10,9 @@
 package demo
 
 import (
+	"errors"
+	"fmt"
+	"slices"
 	"time"
 
 	"rowen/ingest"
@@ -49,6 +52,29 @@ func Default() Options {
 		End:     time.Date(2026, 11, 1, 0, 0, 0, 0, time.UTC),
 		Weather: true, Faults: 0.2, Events: 0.4,
 	}
+}
+
+// Check names everything that is wrong with the options.
+func (o Options) Check() error {
+	var errs []error
+	wrong := func(bad bool, format string, args ...any) {
+		if bad {
+			errs = append(errs, fmt.Errorf("making the demo fleet: "+format, args...))
+		}
+	}
+	wrong(o.Sites < 1 || o.Sites > 9999, "sites %d must be 1 to 9999", o.Sites)
+	wrong(o.Months < 1 || o.Months > 120, "months %d must be 1 to 120", o.Months)
+	wrong(!slices.Contains([]int{60, 30, 15, 5, 1}, o.StepMinutes), "step %d must be 60, 30, 15, 5 or 1 minutes", o.StepMinutes)
+	wrong(!(o.Faults >= 0 && o.Faults <= 1), "faults %g must be a share, 0 to 1", o.Faults)
+	wrong(!(o.Events >= 0 && o.Events <= 1), "events %g must be a share, 0 to 1", o.Events)
+	wrong(o.End.Year() < 2005 || o.End.Year() > 2049, "end %s must lie in 2005 to 2049, where the sun's formulas hold", o.End.Format("2006-01"))
+	for _, c := range o.FaultCodes {
+		wrong(!slices.Contains(faultCodes, c) && c != "meter_dead", "no fault has the code %q", c)
+	}
+	for _, k := range o.EventKinds {
+		wrong(!slices.Contains(eventKinds, k), "no event kind %q", k)
+	}
+	return errors.Join(errs...)
 }
 
 // Truth is what is so about one site, by the generator's own books.

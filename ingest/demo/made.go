@@ -35,15 +35,15 @@ type scratch struct {
 	wh    [ingest.NumChannels][]float64 // by native step, whole range of the site
 }
 
-// Make invents a fleet.
+// Make invents a fleet; the options must pass their Check.
 //
 // Out:   the register and the shared weather; readings are simulated when they
 // are asked for, from the site's own streams, so that neither the order nor
 // the number of workers matters.
 // Cost:  about 0.1 s a region at quarter hours, and 5 µs a site.
 func Make(o Options) *Made {
-	if o.Sites < 1 || o.Months < 1 || o.StepMinutes < 1 || 60%o.StepMinutes != 0 {
-		panic(fmt.Sprintf("demo: options %+v: sites and months must be at least 1, and the step must divide the hour", o))
+	if err := o.Check(); err != nil {
+		panic(err)
 	}
 	m := &Made{opts: o, catalogue: catalogue(), truths: map[string]*Truth{}}
 	m.newModule, m.newInverter = m.catalogue.Module("TN-430"), m.catalogue.Inverter("KV2-380")
