@@ -175,6 +175,14 @@ type Station struct {
 	LatitudeDeg, LongitudeDeg             float64
 	Start                                 Hour
 	TempC, GHIWm2, DNIWm2, DHIWm2, WindMs []float64 // nil: never measured; NaN: missing
+	// Typical: the months come from different years and are laid out as 2001;
+	// nothing of it was lived through by any site.
+	Typical bool
+}
+
+// Len is the number of hours.
+func (s *Station) Len() int {
+	return max(len(s.TempC), len(s.GHIWm2), len(s.DNIWm2), len(s.DHIWm2), len(s.WindMs))
 }
 
 // Reject is a row that could not be used, and how to mend it. It never holds

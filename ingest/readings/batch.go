@@ -10,6 +10,10 @@ import (
 // Missing is the value of a blank cell in a batch.
 const Missing = math.MinInt64
 
+// badCell stands for a cell that cannot be used, between its reading and its
+// row's.
+const badCell = Missing + 1
+
 // Batch is a run of rows in columns. Values are whole thousandths of the
 // mapping's base unit: milli-Wh for energy and counters, milli-W for power.
 type Batch struct {
@@ -113,6 +117,7 @@ type Tally struct {
 	SetAside int64
 	Rejects  []ingest.Reject // the first of those set aside; Line counts from the part's first line
 	Notes    []string
+	Clock    *ClockClaim // what the file says of its site's clock; nil: nothing
 	// Odd: the text needs the plain reader (a quoted field holds a line break
 	// or a quote); what was emitted must be forgotten and the whole file read
 	// by it.

@@ -56,7 +56,7 @@ func Prepare(dir, rel string, m Mapping) (*File, error) {
 		err = f.prepareParquet()
 	case "green_button", "nem12":
 		// Both say in themselves what their values are.
-		f.Meaning = Meaning{Zone: f.Meaning.Zone}
+		f.Meaning = Meaning{}
 	}
 	return f, err
 }
@@ -122,6 +122,10 @@ func (f *File) prepareText() error {
 	defer r.Close()
 	br := bufio.NewReaderSize(r, 64<<10)
 	start, _ := br.Peek(3)
+	if first, _ := br.Peek(9); isNEM(first) {
+		f.Format, f.Meaning = "nem12", Meaning{}
+		return nil
+	}
 	switch {
 	case bytes.HasPrefix(start, []byte("\xef\xbb\xbf")):
 		br.Discard(3)
@@ -253,4 +257,12 @@ func (t *Tally) reject(o Limits, r ingest.Reject) {
 	if len(t.Rejects) < o.MaxRejects {
 		t.Rejects = append(t.Rejects, r)
 	}
+}
+
+func fileSize(path string) (int64, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return 0, err
+	}
+	return info.Size(), nil
 }

@@ -165,8 +165,6 @@ func (p *plain) wideLine(line int32) error {
 	return nil
 }
 
-const badCell = Missing + 1
-
 // flushWide emits what waits, site by site.
 func (p *plain) flushWide() error {
 	for i := range p.wide {

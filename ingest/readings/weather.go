@@ -1,7 +1,508 @@
 package readings
 
-import "rowen/ingest"
+import (
+	"cmp"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
 
-// ReadWeather reads the weather folder of a fleet: stations.csv with hourly
-// tables by station, and EPW and TMY3 files, which carry their own place.
-func ReadWeather(dir string) ([]ingest.Station, []ingest.Reject, error) { return readWeather(dir) }
+	"rowen/ingest"
+)
+
+// ReadWeather reads the weather folder under dir, the fleet's folder:
+// stations.csv with hourly tables of its stations, and EPW and TMY3 files,
+// which carry their own place. No folder gives no stations.
+//
+// Stations are sorted by id. A file that cannot be used is one reject, and the
+// others go on. Finer rows are averaged over the hour.
+func ReadWeather(dir string) ([]ingest.Station, []ingest.Reject, error) {
+	w := &weather{dir: dir, station: map[string]*ingest.Station{}}
+	entries, err := os.ReadDir(filepath.Join(dir, "weather"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil, nil
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	w.places()
+	for _, e := range entries {
+		if name := e.Name(); e.Type().IsRegular() && name != "stations.csv" && name[0] != '.' {
+			if err := w.file("weather/" + name); err != nil {
+				w.rejects = append(w.rejects, ingest.Reject{File: "weather/" + name, Reason: "the file cannot be read: " + reasonOf(err)})
+			}
+		}
+	}
+	var list []ingest.Station
+	for _, s := range w.station {
+		if s.Len() > 0 {
+			list = append(list, *s)
+		}
+	}
+	slices.SortFunc(list, func(a, b ingest.Station) int { return cmp.Compare(a.ID, b.ID) })
+	return list, w.rejects, nil
+}
+
+// reasonOf says an error without the path of this machine.
+func reasonOf(err error) string {
+	if p := (*fs.PathError)(nil); errors.As(err, &p) {
+		return p.Op + ": " + p.Err.Error()
+	}
+	return err.Error()
+}
+
+type weather struct {
+	dir     string
+	station map[string]*ingest.Station
+	rejects []ingest.Reject
+}
+
+// The variables of a station, as the contract's columns name them.
+var weatherColumns = [...]string{"temp_c", "ghi_w_m2", "dni_w_m2", "dhi_w_m2", "wind_m_s"}
+
+// Limits outside which a value is no weather: methods.md section 13 for
+// irradiance; the extremes ever measured on the ground, widened, for the rest.
+var weatherLimits = [len(weatherColumns)][2]float64{{-95, 65}, {-6, 1500}, {-6, 1500}, {-6, 1500}, {0, 120}}
+
+func weatherSlices(s *ingest.Station) [len(weatherColumns)]*[]float64 {
+	return [...]*[]float64{&s.TempC, &s.GHIWm2, &s.DNIWm2, &s.DHIWm2, &s.WindMs}
+}
+
+// hourly gathers the values of one station by hour.
+type hourly struct {
+	has        [len(weatherColumns)]bool
+	hour       map[ingest.Hour]*[len(weatherColumns)]mean
+	first, end ingest.Hour
+}
+
+type mean struct {
+	sum float64
+	n   int
+}
+
+func newHourly() *hourly { return &hourly{hour: map[ingest.Hour]*[len(weatherColumns)]mean{}} }
+
+func (h *hourly) add(t ingest.Hour, v *[len(weatherColumns)]float64) {
+	if len(h.hour) == 0 {
+		h.first, h.end = t, t+1
+	}
+	h.first, h.end = min(h.first, t), max(h.end, t+1)
+	m := h.hour[t]
+	if m == nil {
+		m = new([len(weatherColumns)]mean)
+		h.hour[t] = m
+	}
+	for i, x := range v {
+		if x == x {
+			m[i].sum += x
+			m[i].n++
+			h.has[i] = true
+		}
+	}
+}
+
+const maxWeatherHours = 60 * 8784 // our choice: sixty years
+
+// fill writes the gathered hours into a station.
+func (h *hourly) fill(s *ingest.Station) error {
+	n := int(h.end - h.first)
+	if n > maxWeatherHours {
+		return fmt.Errorf("the rows span %d hours, more than sixty years", n)
+	}
+	s.Start = h.first
+	for i, dst := range weatherSlices(s) {
+		if !h.has[i] {
+			continue
+		}
+		*dst = make([]float64, n)
+		for k := range *dst {
+			(*dst)[k] = math.NaN()
+			if m := h.hour[h.first+ingest.Hour(k)]; m != nil && m[i].n > 0 {
+				(*dst)[k] = m[i].sum / float64(m[i].n)
+			}
+		}
+	}
+	return nil
+}
+
+// places reads stations.csv.
+func (w *weather) places() {
+	const rel = "weather/stations.csv"
+	err := w.table(rel, []string{"station_id", "latitude", "longitude"}, nil, func(line int, get func(string) string) fault {
+		id := get("station_id")
+		if reason := idReason([]byte(id)); reason != "" {
+			return fault{"station_id", clip([]byte(id)), strings.Replace(reason, "site", "station", 1)}
+		}
+		if w.station[id] != nil {
+			return fault{"station_id", id, "the station stands twice: the first row is kept"}
+		}
+		s := &ingest.Station{ID: id}
+		for _, c := range []struct {
+			name  string
+			limit float64
+			to    *float64
+		}{{"latitude", 90, &s.LatitudeDeg}, {"longitude", 180, &s.LongitudeDeg}} {
+			v, err := strconv.ParseFloat(get(c.name), 64)
+			if err != nil || !(math.Abs(v) <= c.limit) {
+				return fault{c.name, clip([]byte(get(c.name))), fmt.Sprintf("must be a number from -%g to %g", c.limit, c.limit)}
+			}
+			*c.to = v
+		}
+		w.station[id] = s
+		return fault{}
+	})
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		w.rejects = append(w.rejects, ingest.Reject{File: rel, Reason: "the file cannot be read: " + reasonOf(err)})
+	}
+}
+
+// file reads one file of weather by what it shows itself to be.
+func (w *weather) file(rel string) error {
+	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	if err != nil {
+		return err
+	}
+	start := make([]byte, 4096)
+	n, err := io.ReadFull(in, start)
+	in.Close()
+	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
+		return err
+	}
+	lines := strings.SplitN(string(start[:n]), "\n", 3)
+	switch {
+	case strings.HasPrefix(lines[0], "LOCATION,"):
+		return w.epw(rel)
+	case len(lines) > 1 && strings.HasPrefix(lines[1], "Date (MM/DD/YYYY)"):
+		return w.tmy3(rel)
+	}
+	return w.hours(rel)
+}
+
+// hours reads the contract's table of stations.csv's stations.
+func (w *weather) hours(rel string) error {
+	by := map[string]*hourly{}
+	clock := newClock(Time{Format: "rfc3339"})
+	err := w.table(rel, []string{"station_id", "start"}, weatherColumns[:], func(line int, get func(string) string) fault {
+		id := get("station_id")
+		if w.station[id] == nil {
+			return fault{"station_id", clip([]byte(id)), "weather/stations.csv does not name the station"}
+		}
+		t, _, reason := clock.parse([]byte(get("start")))
+		if reason != "" {
+			return fault{"start", clip([]byte(get("start"))), reason}
+		}
+		var v [len(weatherColumns)]float64
+		for i, c := range weatherColumns {
+			v[i] = math.NaN()
+			text := []byte(strings.TrimSpace(get(c)))
+			if isNothing(text) {
+				continue
+			}
+			x, err := strconv.ParseFloat(string(text), 64)
+			if lim := weatherLimits[i]; err != nil || !(x >= lim[0] && x <= lim[1]) {
+				return fault{c, clip(text), fmt.Sprintf("must be a number from %g to %g", lim[0], lim[1])}
+			}
+			v[i] = x
+		}
+		if by[id] == nil {
+			by[id] = newHourly()
+		}
+		by[id].add(ingest.Hour(floorDiv(t, 3600)), &v)
+		return fault{}
+	})
+	if err != nil {
+		return err
+	}
+	for id, h := range by {
+		s := w.station[id]
+		if s.Len() > 0 {
+			return fmt.Errorf("station %s stands in an earlier file too: keep one file for each station", id)
+		}
+		if err := h.fill(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// table reads a table with a header; row gets a getter of its cells by name,
+// blank where the column is not there.
+func (w *weather) table(rel string, required, optional []string, row func(line int, get func(string) string) fault) error {
+	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	r := csv.NewReader(in)
+	r.ReuseRecord = true
+	header, err := r.Read()
+	if err != nil {
+		return err
+	}
+	at := map[string]int{}
+	for i, h := range header {
+		at[strings.TrimSpace(strings.TrimPrefix(h, "\ufeff"))] = i
+	}
+	for _, c := range required {
+		if _, ok := at[c]; !ok {
+			return fmt.Errorf("column %q is missing", c)
+		}
+	}
+	for {
+		rec, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		line, _ := r.FieldPos(0)
+		if bad := (*csv.ParseError)(nil); errors.As(err, &bad) {
+			w.rejects = append(w.rejects, fault{reason: bad.Err.Error()}.reject(rel, int64(bad.Line)))
+			continue
+		} else if err != nil {
+			return err
+		}
+		get := func(name string) string {
+			if i, ok := at[name]; ok {
+				return rec[i]
+			}
+			return ""
+		}
+		if f := row(line, get); f.bad() {
+			w.rejects = append(w.rejects, f.reject(rel, int64(line)))
+		}
+	}
+}
+
+// standard is a file that carries its place and keeps local standard time with
+// hours labelled by their end, 1 to 24.
+type standard struct {
+	id             string
+	lat, lon, zone float64
+	typical        bool // the file says so
+	read           []standardHour
+}
+
+type standardHour struct {
+	year, month, day, hour int
+	v                      [len(weatherColumns)]float64
+}
+
+// addStandard turns such a file into a station. The months of a typical year
+// come from different years: they are laid out as the year 2001, and the
+// station is marked.
+func (w *weather) addStandard(s *standard) error {
+	if len(s.read) == 0 {
+		return errors.New("the file holds no hours")
+	}
+	id := strings.Map(func(r rune) rune {
+		if r < 128 && idByte[byte(r)] {
+			return r
+		}
+		return '_'
+	}, s.id)
+	if reason := idReason([]byte(id)); reason != "" {
+		return fmt.Errorf("station %q: %s", clip([]byte(s.id)), reason)
+	}
+	if !(math.Abs(s.lat) <= 90 && math.Abs(s.lon) <= 180 && math.Abs(s.zone) <= 14) {
+		return errors.New("the place in the header must be a latitude, a longitude and a time zone in hours")
+	}
+	typical := s.typical
+	for i := 1; i < len(s.read); i++ {
+		typical = typical || s.read[i].year < s.read[i-1].year
+	}
+	h := newHourly()
+	zone := int64(math.Round(s.zone * 3600))
+	for i := range s.read {
+		r := &s.read[i]
+		year := r.year
+		if typical {
+			year = 2001 // no leap day, as in the files
+		}
+		date := time.Date(year, time.Month(r.month), r.day, 0, 0, 0, 0, time.UTC).Unix()
+		t := date + int64(r.hour-1)*3600 - zone
+		h.add(ingest.Hour(floorDiv(t, 3600)), &r.v)
+		if floorMod(t, 3600) != 0 {
+			// A zone of half hours: an hour of UTC is the mean of the two that
+			// lie half in it.
+			h.add(ingest.Hour(floorDiv(t, 3600))+1, &r.v)
+		}
+	}
+	place := &ingest.Station{ID: id, LatitudeDeg: s.lat, LongitudeDeg: s.lon, Typical: typical}
+	if w.station[id] != nil && w.station[id].Len() > 0 {
+		// A second file of the same station, for example another month.
+		return w.extend(w.station[id], h)
+	}
+	w.station[id] = place
+	return h.fill(place)
+}
+
+// extend adds the hours of another file to a station.
+func (w *weather) extend(s *ingest.Station, h *hourly) error {
+	for k := range s.Len() {
+		var v [len(weatherColumns)]float64
+		for i, src := range weatherSlices(s) {
+			v[i] = math.NaN()
+			if *src != nil {
+				v[i] = (*src)[k]
+			}
+		}
+		t := s.Start + ingest.Hour(k)
+		if h.hour[t] != nil {
+			return fmt.Errorf("station %s stands in an earlier file too, for %s", s.ID, t.Time().Format(time.DateOnly))
+		}
+		h.add(t, &v)
+	}
+	return h.fill(s)
+}
+
+// epw reads an EPW file.
+//
+// Source: the format's published data dictionary (from memory), held against
+// the sample file: hour 1 to 24 by its end, local standard time, 99.9, 9999 and
+// 999 missing.
+func (w *weather) epw(rel string) error {
+	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	r := csv.NewReader(in)
+	r.FieldsPerRecord = -1
+	r.ReuseRecord = true
+	s := standard{}
+	for {
+		rec, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			return w.addStandard(&s)
+		}
+		if err != nil {
+			return err
+		}
+		line, _ := r.FieldPos(0)
+		switch {
+		case line == 1:
+			if len(rec) < 10 {
+				return errors.New("its LOCATION line has fewer than ten fields")
+			}
+			s.id, s.typical = strings.TrimSpace(rec[5]), strings.Contains(rec[4], "TMY")
+			s.lat, s.lon, s.zone = number(rec[6]), number(rec[7]), number(rec[8])
+		case line > 8:
+			w.standardRow(rel, line, &s, rec, func(i int) string {
+				if i < len(rec) {
+					return rec[i]
+				}
+				return ""
+			}, [...]int{6, 13, 14, 15, 21}, [...]float64{99.9, 9999, 9999, 9999, 999})
+		}
+	}
+}
+
+// standardRow reads a row of EPW: year, month, day and hour, then variables.
+func (w *weather) standardRow(rel string, line int, s *standard, rec []string, at func(int) string, column [len(weatherColumns)]int, missing [len(weatherColumns)]float64) {
+	var d [4]int
+	for i := range d {
+		v, err := strconv.Atoi(strings.TrimSpace(at(i)))
+		if err != nil {
+			w.rejects = append(w.rejects, fault{reason: "the row must begin with year, month, day and hour"}.reject(rel, int64(line)))
+			return
+		}
+		d[i] = v
+	}
+	h := standardHour{year: d[0], month: d[1], day: d[2], hour: d[3]}
+	for i, c := range column {
+		h.v[i] = within(number(at(c)), i)
+		if number(at(c)) >= missing[i] {
+			h.v[i] = math.NaN()
+		}
+	}
+	w.addHour(rel, line, s, h)
+}
+
+func (w *weather) addHour(rel string, line int, s *standard, h standardHour) {
+	if h.hour < 1 || h.hour > 24 || !validDate(int64(h.year), int64(h.month), int64(h.day)) || h.year < 1970 || h.year >= 2200 {
+		w.rejects = append(w.rejects, fault{reason: "the row's date must be one from 1970 to 2200 and its hour 1 to 24"}.reject(rel, int64(line)))
+		return
+	}
+	s.read = append(s.read, h)
+}
+
+// number reads a number; NaN where there is none.
+func number(s string) float64 {
+	v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+	if err != nil {
+		return math.NaN()
+	}
+	return v
+}
+
+// within gives x, or NaN where it is outside what variable i can be.
+func within(x float64, i int) float64 {
+	if lim := weatherLimits[i]; !(x >= lim[0] && x <= lim[1]) {
+		return math.NaN()
+	}
+	return x
+}
+
+// tmy3 reads a file in the TMY3 layout, typical or measured.
+//
+// Source: the published TMY3 user's manual (from memory), held against the
+// sample files: local standard time, hours by their end, -9900 missing.
+func (w *weather) tmy3(rel string) error {
+	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	r := csv.NewReader(in)
+	r.FieldsPerRecord = -1
+	r.ReuseRecord = true
+	place, err := r.Read()
+	if err != nil || len(place) < 7 {
+		return errors.New("its first line must hold the station, its name, state, time zone, latitude, longitude and elevation")
+	}
+	s := standard{id: strings.TrimSpace(place[0]), zone: number(place[3]), lat: number(place[4]), lon: number(place[5])}
+	header, err := r.Read()
+	if err != nil {
+		return err
+	}
+	var column [len(weatherColumns)]int
+	for i, name := range [...]string{"Dry-bulb (C)", "GHI (W/m^2)", "DNI (W/m^2)", "DHI (W/m^2)", "Wspd (m/s)"} {
+		column[i] = slices.Index(header, name)
+	}
+	for {
+		rec, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			return w.addStandard(&s)
+		}
+		if err != nil {
+			return err
+		}
+		line, _ := r.FieldPos(0)
+		date, err := time.Parse("1/2/2006", strings.TrimSpace(rec[0]))
+		hour := -1
+		if len(rec) > 1 {
+			text, _, _ := strings.Cut(strings.TrimSpace(rec[1]), ":")
+			if v, err := strconv.Atoi(text); err == nil {
+				hour = v
+			}
+		}
+		if err != nil {
+			hour = -1
+		}
+		h := standardHour{year: date.Year(), month: int(date.Month()), day: date.Day(), hour: hour}
+		for i, c := range column {
+			h.v[i] = math.NaN()
+			if c >= 0 && c < len(rec) {
+				h.v[i] = within(number(rec[c]), i)
+			}
+		}
+		w.addHour(rel, line, &s, h)
+	}
+}

@@ -1,0 +1,571 @@
+package readings
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strings"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/deprecated"
+	"github.com/parquet-go/parquet-go/format"
+
+	"rowen/ingest"
+)
+
+// prepareParquet finds the mapping's columns in the schema.
+func (f *File) prepareParquet() error {
+	in, err := f.openParquet()
+	if err != nil {
+		return err
+	}
+	defer in.close()
+	names := make([]string, 0, len(in.Root().Columns()))
+	for _, c := range in.Root().Columns() {
+		names = append(names, c.Name())
+	}
+	if f.cols, err = bind(f.mapping, f.Path, names); err != nil {
+		return err
+	}
+	f.Notes = f.cols.notes
+	for i, c := range in.Root().Columns() {
+		if f.cols.col[i].role == skipped {
+			continue
+		}
+		if !c.Leaf() || c.Repeated() {
+			return fmt.Errorf("column %q is nested: only plain columns can be mapped", c.Name())
+		}
+		if f.cols.col[i].role == stampRole {
+			if _, err := stampReader(c.Type(), &f.cols.clock); err != nil {
+				return fmt.Errorf("column %q: %w", c.Name(), err)
+			}
+		}
+		if f.cols.col[i].role == clockRole {
+			return errors.New("time.time_column is for text files")
+		}
+	}
+	return nil
+}
+
+type openParquet struct {
+	*parquet.File
+	file *os.File
+}
+
+func (o openParquet) close() { o.file.Close() }
+
+func (f *File) openParquet() (openParquet, error) {
+	in, err := os.Open(f.abs)
+	if err != nil {
+		return openParquet{}, err
+	}
+	p, err := parquet.OpenFile(in, f.Size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
+	if err != nil {
+		in.Close()
+		return openParquet{}, err
+	}
+	return openParquet{p, in}, nil
+}
+
+// parquetParts makes a part of every row group; from and to are its number and
+// the next.
+func (f *File) parquetParts() []Part {
+	in, err := f.openParquet()
+	if err != nil {
+		return []Part{{f, 0, 1, true}}
+	}
+	defer in.close()
+	if !f.cols.stamped {
+		return []Part{{f, 0, int64(len(in.RowGroups())), true}}
+	}
+	var parts []Part
+	for i := range in.RowGroups() {
+		parts = append(parts, Part{f, int64(i), int64(i) + 1, i == 0})
+	}
+	return parts
+}
+
+// readParquet reads row groups page by page: every column is a stream of
+// whole numbers (sites' numbers, seconds, thousandths) from which rows are
+// taken in step.
+func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
+	in, err := p.file.openParquet()
+	if err != nil {
+		return Tally{}, err
+	}
+	defer in.close()
+	r := &parquetReader{file: p.file, cols: p.file.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(p.file.cols.has, false)}
+	groups := in.RowGroups()
+	for g := p.from; g < p.to && g < int64(len(groups)); g++ {
+		if err := r.group(ctx, groups[g]); err != nil {
+			return r.tally, err
+		}
+	}
+	r.tally.Lines = int64(r.row)
+	return r.tally, r.flush()
+}
+
+type parquetReader struct {
+	file   *File
+	cols   *columns
+	sites  siteNumbers
+	limits Limits
+	emit   func(*Batch) error
+	batch  *Batch
+	tally  Tally
+	row    int32 // read so far in this part
+}
+
+// parquetColumn is one column chunk being read.
+type parquetColumn struct {
+	*column
+	pages  parquet.Pages
+	name   string
+	decode func(p parquet.Page, dst []int64) ([]int64, error)
+	page   parquet.Page
+	levels []byte // of the page, 1 = present; nil: all are
+	rows   int    // left in the page
+	at     int    // next row of the page
+	values []int64
+	next   int // next of values
+}
+
+// take gives the next row's value.
+func (c *parquetColumn) take() int64 {
+	c.at++
+	c.rows--
+	if c.levels != nil && c.levels[c.at-1] == 0 {
+		return Missing
+	}
+	v := c.values[c.next]
+	c.next++
+	return v
+}
+
+// more makes sure that the page has rows left; false at the end.
+func (c *parquetColumn) more() (bool, error) {
+	for c.rows == 0 {
+		if c.page != nil {
+			parquet.Release(c.page)
+			c.page = nil
+		}
+		p, err := c.pages.ReadPage()
+		if errors.Is(err, io.EOF) {
+			return false, nil
+		}
+		if err != nil {
+			return false, fmt.Errorf("column %q: %w", c.name, err)
+		}
+		c.page, c.rows, c.at, c.next = p, int(p.NumValues()), 0, 0
+		c.levels = p.DefinitionLevels()
+		if c.values, err = c.decode(p, c.values[:0]); err != nil {
+			return false, fmt.Errorf("column %q: %w", c.name, err)
+		}
+	}
+	return true, nil
+}
+
+func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
+	chunks := g.ColumnChunks()
+	var site, stamp *parquetColumn
+	var values, all []*parquetColumn
+	defer func() {
+		for _, c := range all {
+			if c.page != nil {
+				parquet.Release(c.page)
+			}
+			c.pages.Close()
+		}
+	}()
+	for i := range r.cols.col {
+		c := &parquetColumn{column: &r.cols.col[i], name: r.cols.col[i].name}
+		typ := chunks[i].Type()
+		var err error
+		switch c.role {
+		case siteRole:
+			site, c.decode = c, r.siteDecoder()
+		case stampRole:
+			stamp = c
+			c.decode, err = stampReader(typ, &r.cols.clock)
+		case valueRole:
+			values = append(values, c)
+			c.decode, err = valueDecoder(typ, r.cols.decimal, c.perUnit)
+		default:
+			continue
+		}
+		if err != nil {
+			return fmt.Errorf("column %q: %w", c.name, err)
+		}
+		c.pages = chunks[i].Pages()
+		all = append(all, c)
+	}
+	fixed := int32(0)
+	if r.cols.site != "" {
+		fixed = r.sites.number([]byte(r.cols.site))
+	}
+	wide := make([]int32, len(values))
+	for i, c := range values {
+		if c.site != "" {
+			wide[i] = r.sites.number([]byte(c.site))
+		}
+	}
+	var vals [ingest.NumChannels]int64
+	for left := g.NumRows(); left > 0; left-- {
+		for _, c := range all {
+			if ok, err := c.more(); err != nil {
+				return err
+			} else if !ok {
+				return fmt.Errorf("column %q ends before the others", c.name)
+			}
+		}
+		r.row++
+		if r.row&0xffff == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		flags, t, bad := r.stamp(stamp)
+		if r.cols.wide {
+			if err := r.wideRow(values, wide, flags, t, bad); err != nil {
+				return err
+			}
+			continue
+		}
+		r.tally.Rows++
+		number := fixed
+		if site != nil {
+			n := site.take()
+			if n == Missing || n == badCell {
+				bad = fault{site.name, "", "site id is blank or holds other than A-Z a-z 0-9 . _ -, or more than 64 of them"}
+			}
+			number = int32(n)
+		}
+		vals = [ingest.NumChannels]int64{Missing, Missing, Missing, Missing}
+		for _, c := range values {
+			v := c.take()
+			if v == badCell {
+				bad = fault{c.name, "", "must be a number below 100 GWh"}
+				continue
+			}
+			c.fill(v, &vals)
+			if c.net && v != Missing {
+				flags |= Netted
+			}
+		}
+		if bad.bad() {
+			r.tally.reject(r.limits, bad.reject(r.file.Path, int64(r.row)))
+			continue
+		}
+		r.batch.add(number, t, r.row, flags, 0, &vals)
+		if r.batch.full() {
+			if err := r.flush(); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// stamp takes the row's stamp, or makes it where the file has none.
+func (r *parquetReader) stamp(c *parquetColumn) (Flag, int64, fault) {
+	if c == nil {
+		f := Flag(0)
+		if r.cols.civil {
+			f = Civil
+		}
+		return f, r.cols.start + int64(r.row-1)*r.cols.step, fault{}
+	}
+	v := c.take()
+	if v == Missing || v == badCell {
+		return 0, 0, fault{c.name, "", "stamp is blank, unreadable or outside the years 1970 to 2200"}
+	}
+	// The decoder keeps one bit for the clock.
+	if v&1 != 0 {
+		return Civil, v >> 1, fault{}
+	}
+	return 0, v >> 1, fault{}
+}
+
+func (r *parquetReader) wideRow(values []*parquetColumn, site []int32, flags Flag, t int64, bad fault) error {
+	r.tally.Rows += int64(len(values))
+	if bad.bad() {
+		for _, c := range values {
+			c.take()
+		}
+		r.tally.reject(r.limits, bad.reject(r.file.Path, int64(r.row)))
+		r.tally.SetAside += int64(len(values)) - 1
+		return nil
+	}
+	for i, c := range values {
+		v := c.take()
+		if v == badCell {
+			rej := fault{c.name, "", "must be a number below 100 GWh"}.reject(r.file.Path, int64(r.row))
+			rej.SiteID = c.site
+			r.tally.reject(r.limits, rej)
+			continue
+		}
+		vals := [ingest.NumChannels]int64{Missing, Missing, Missing, Missing}
+		c.fill(v, &vals)
+		f := flags
+		if c.net && v != Missing {
+			f |= Netted
+		}
+		r.batch.add(site[i], t, r.row, f, 0, &vals)
+		if r.batch.full() {
+			if err := r.flush(); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (r *parquetReader) flush() error {
+	if r.batch.Len() == 0 {
+		return nil
+	}
+	err := r.emit(r.batch)
+	r.batch.reset()
+	return err
+}
+
+// eachText gives the page's strings, or its dictionary's and the indexes.
+func eachText(p parquet.Page, dst []int64, dictionary map[parquet.Dictionary][]int64, convert func([]byte) int64) ([]int64, error) {
+	data := p.Data()
+	if d := p.Dictionary(); d != nil {
+		table, ok := dictionary[d]
+		if !ok {
+			table = make([]int64, d.Len())
+			for i := range table {
+				table[i] = convert(d.Index(int32(i)).ByteArray())
+			}
+			clear(dictionary)
+			dictionary[d] = table
+		}
+		for _, i := range data.Int32() {
+			dst = append(dst, table[i])
+		}
+		return dst, nil
+	}
+	bytes, offsets := data.ByteArray()
+	for i := 1; i < len(offsets); i++ {
+		dst = append(dst, convert(bytes[offsets[i-1]:offsets[i]]))
+	}
+	return dst, nil
+}
+
+func (r *parquetReader) siteDecoder() func(parquet.Page, []int64) ([]int64, error) {
+	tables := map[parquet.Dictionary][]int64{}
+	return func(p parquet.Page, dst []int64) ([]int64, error) {
+		if p.Type().Kind() != parquet.ByteArray {
+			return nil, errors.New("site ids must be strings")
+		}
+		return eachText(p, dst, tables, func(id []byte) int64 {
+			if idReason(id) != "" {
+				return badCell
+			}
+			return int64(r.sites.number(id))
+		})
+	}
+}
+
+// stampReader gives the decoder of a column of stamps: seconds times two, plus
+// one where they are on the file's own clock.
+func stampReader(typ parquet.Type, clock *clock) (func(parquet.Page, []int64) ([]int64, error), error) {
+	perSecond, civil, date := int64(0), int64(0), false
+	if l := typ.LogicalType(); l != nil {
+		switch v := l.Value.(type) {
+		case *format.TimestampType:
+			perSecond = int64(1e9 / v.Unit.Value.Duration().Nanoseconds())
+			if !v.IsAdjustedToUTC {
+				civil = 1
+			}
+		case *format.DateType:
+			date, civil = true, 1
+		}
+	} else if c := typ.ConvertedType(); c != nil {
+		switch *c {
+		case deprecated.TimestampMillis:
+			perSecond = 1e3
+		case deprecated.TimestampMicros:
+			perSecond = 1e6
+		case deprecated.Date:
+			date, civil = true, 1
+		}
+	}
+	kind := typ.Kind()
+	switch {
+	case kind == parquet.ByteArray:
+		tables := map[parquet.Dictionary][]int64{}
+		return func(p parquet.Page, dst []int64) ([]int64, error) {
+			return eachText(p, dst, tables, func(f []byte) int64 {
+				t, civil, reason := clock.parse(f)
+				if reason != "" {
+					return badCell
+				}
+				if civil {
+					return t<<1 | 1
+				}
+				return t << 1
+			})
+		}, nil
+	case kind == parquet.Int96:
+		perSecond, civil = 1e9, 1
+	case perSecond == 0 && !date:
+		switch clock.format {
+		case "unix":
+			perSecond = 1
+		case "unix_ms":
+			perSecond = 1e3
+		default:
+			return nil, fmt.Errorf("must be a timestamp, a date or text, or time.format unix or unix_ms (it is %s)", strings.ToLower(kind.String()))
+		}
+	}
+	if civil == 1 {
+		if clock.offsetOnly {
+			return nil, errors.New("is a timestamp without a zone: state time.zone in the mapping (UTC, an IANA zone or site)")
+		}
+		if !clock.civil {
+			civil = 0
+		}
+	}
+	if date {
+		return func(p parquet.Page, dst []int64) ([]int64, error) {
+			return int64s(p, dst, func(v int64) int64 { return v*day<<1 | civil })
+		}, nil
+	}
+	return func(p parquet.Page, dst []int64) ([]int64, error) {
+		return int64s(p, dst, func(v int64) int64 {
+			t := floorDiv(v, perSecond)
+			if t < minUnix || t >= maxUnix {
+				return badCell
+			}
+			return t<<1 | civil
+		})
+	}, nil
+}
+
+const day = 86400
+
+// int64s gives a page's whole numbers, each converted.
+func int64s(p parquet.Page, dst []int64, convert func(int64) int64) ([]int64, error) {
+	data := p.Data()
+	if d := p.Dictionary(); d != nil {
+		table := make([]int64, d.Len())
+		for i := range table {
+			v := d.Index(int32(i))
+			switch v.Kind() {
+			case parquet.Int32:
+				table[i] = convert(int64(v.Int32()))
+			case parquet.Int64:
+				table[i] = convert(v.Int64())
+			case parquet.Int96:
+				table[i] = convert(int96Nanos(v.Int96()))
+			}
+		}
+		for _, i := range data.Int32() {
+			dst = append(dst, table[i])
+		}
+		return dst, nil
+	}
+	switch p.Type().Kind() {
+	case parquet.Int32:
+		for _, v := range data.Int32() {
+			dst = append(dst, convert(int64(v)))
+		}
+	case parquet.Int64:
+		for _, v := range data.Int64() {
+			dst = append(dst, convert(v))
+		}
+	case parquet.Int96:
+		for _, v := range data.Int96() {
+			dst = append(dst, convert(int96Nanos(v)))
+		}
+	default:
+		return nil, errors.New("must hold whole numbers")
+	}
+	return dst, nil
+}
+
+// int96Nanos reads the old timestamp: nanoseconds of the day, and the Julian day.
+func int96Nanos(v deprecated.Int96) int64 {
+	return (int64(v[2])-2440588)*day*1e9 + int64(v[0]) + int64(v[1])<<32
+}
+
+// valueDecoder gives the decoder of a column of energies or powers.
+func valueDecoder(typ parquet.Type, decimal byte, perUnit int64) (func(parquet.Page, []int64) ([]int64, error), error) {
+	scale := 1.0
+	if l := typ.LogicalType(); l != nil {
+		if d, ok := l.Value.(*format.DecimalType); ok {
+			scale = math.Pow10(-int(d.Scale))
+		}
+	}
+	whole := func(v int64) int64 { return milliOf(float64(v)*scale, perUnit) }
+	switch typ.Kind() {
+	case parquet.Int32, parquet.Int64:
+		return func(p parquet.Page, dst []int64) ([]int64, error) { return int64s(p, dst, whole) }, nil
+	case parquet.Double, parquet.Float:
+		return func(p parquet.Page, dst []int64) ([]int64, error) { return floats(p, dst, perUnit) }, nil
+	case parquet.ByteArray:
+		if scale != 1 {
+			return nil, errors.New("is a decimal kept as bytes: write it as a double")
+		}
+		tables := map[parquet.Dictionary][]int64{}
+		return func(p parquet.Page, dst []int64) ([]int64, error) {
+			return eachText(p, dst, tables, func(f []byte) int64 {
+				v, reason := parseMilli(f, decimal, perUnit)
+				if reason != "" {
+					return badCell
+				}
+				return v
+			})
+		}, nil
+	}
+	return nil, fmt.Errorf("must hold numbers (it is %s)", strings.ToLower(typ.Kind().String()))
+}
+
+func floats(p parquet.Page, dst []int64, perUnit int64) ([]int64, error) {
+	data := p.Data()
+	if d := p.Dictionary(); d != nil {
+		table := make([]int64, d.Len())
+		for i := range table {
+			v := d.Index(int32(i))
+			if v.Kind() == parquet.Float {
+				table[i] = milliOf(float64(v.Float()), perUnit)
+			} else {
+				table[i] = milliOf(v.Double(), perUnit)
+			}
+		}
+		for _, i := range data.Int32() {
+			dst = append(dst, table[i])
+		}
+		return dst, nil
+	}
+	if p.Type().Kind() == parquet.Float {
+		for _, v := range data.Float() {
+			dst = append(dst, milliOf(float64(v), perUnit))
+		}
+		return dst, nil
+	}
+	for _, v := range data.Double() {
+		dst = append(dst, milliOf(v, perUnit))
+	}
+	return dst, nil
+}
+
+// milliOf scales a number to whole thousandths, half away from zero; NaN is
+// missing.
+func milliOf(x float64, perUnit int64) int64 {
+	if x != x {
+		return Missing
+	}
+	x *= float64(perUnit)
+	if x > maxMilli || x < -maxMilli {
+		return badCell
+	}
+	if x < 0 {
+		return -int64(0.5 - x)
+	}
+	return int64(x + 0.5)
+}
