@@ -1,6 +1,7 @@
 package array
 
 import (
+	"fmt"
 	"math"
 
 	"rowen/analyze/sky"
@@ -16,6 +17,7 @@ type candidateBasis struct {
 	factor  float64 // what a new array here would make of its watts
 	sd      float64 // relative
 	facing  sun.Plane
+	really  map[string]sun.Plane // roof planes that the modules on them show to face otherwise than the register says
 	source  string
 }
 
@@ -39,6 +41,11 @@ func (r *Result) ModuleOutput(plane ingest.Plane, m ingest.Module, inv ingest.In
 	p := sun.Plane{TiltDeg: plane.TiltDeg, AzimuthDeg: plane.AzimuthDeg}
 	if math.IsNaN(p.AzimuthDeg) {
 		p.AzimuthDeg = 180
+	}
+	if fit, ok := c.really[plane.ID]; ok {
+		out.Caveats = append(out.Caveats, ingest.Caveat{Code: "plane_faces_otherwise",
+			Says: fmt.Sprintf("the modules on plane %s show that it faces %.0f degrees, not %.0f: that is what was used", plane.ID, fit.AzimuthDeg, p.AzimuthDeg)})
+		p = fit
 	}
 	limit := math.Inf(1)
 	if inv.Kind == "micro" && inv.ACWatts > 0 {
@@ -77,6 +84,9 @@ func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
 func (s *study) settle() {
 	c := &s.out.candidate
 	c.source, c.facing = s.in.Sky.Source, s.model.Groups[0].Plane
+	if s.has(OrientationMismatch) {
+		c.really = s.turnedPlanes()
+	}
 	usual := s.usualFactor()
 	usualSD := 0.08 // of an array that nobody has seen (our choice: the brackets of section 4.3)
 	if t := s.in.Sky.Typical; t.Sites >= minTypicalSites {
@@ -90,6 +100,23 @@ func (s *study) settle() {
 	ownSD = math.Hypot(ownSD/own, 0.03) // half of what makes one array differ from another stays with the array
 	a, b := 1/(ownSD*ownSD), 1/(usualSD*usualSD)
 	c.factor, c.sd = (own*a+usual*b)/(a+b), 1/math.Sqrt(a+b)
+}
+
+// turnedPlanes are the roof planes under arrays that face otherwise than the
+// register says.
+func (s *study) turnedPlanes() map[string]sun.Plane {
+	out := map[string]sun.Plane{}
+	for _, f := range s.out.Planes {
+		if !f.Estimated {
+			continue
+		}
+		for i := range s.in.Site.Arrays {
+			if a := &s.in.Site.Arrays[i]; a.ID == f.ArrayIDs[0] && a.PlaneID != "" {
+				out[a.PlaneID] = sun.Plane{TiltDeg: f.TiltDeg, AzimuthDeg: f.AzimuthDeg}
+			}
+		}
+	}
+	return out
 }
 
 func (s *study) has(code string) bool {

@@ -17,10 +17,20 @@ const (
 	shadeBelow     = 0.85 // median ratio of a direction (section 5.1)
 	shadeBrightK   = 0.75 // beam must be there
 	shadeHours     = 6    // looks a direction needs
-	shadeMinLoss   = 0.01 // of the year's output; less is a horizon
+	shadeFree      = 0.92 // median ratio of a direction that is not shaded
+	shadeUsual     = 0.8  // quantile of a day's hours that stands for the free sky
+	shadeWeeks     = 10   // days either side over which that is smoothed
 	shadeMaxShare  = 0.5  // of the sky's directions: more is no shadow
 	shadeMinOutput = 0.04 // of the modules' watts: fainter hours are noise
 )
+
+// shadeSpans are the spans up to the end of the data in which a shadow is
+// looked for, and the least share of their output that it must cost: less is a
+// horizon, or chance.
+var shadeSpans = []struct {
+	days  int
+	least float64
+}{{365, 0.015}, {150, 0.03}, {60, 0.04}}
 
 // look is one bright hour of one direction.
 type look struct {
@@ -29,70 +39,120 @@ type look struct {
 }
 
 // findShading finds directions of the sun in which the array makes clearly
-// less than in the others of the same day.
+// less than in the others of the same weeks. A shadow that is new is looked
+// for in shorter spans up to the end of the data, where the year would still
+// show the free roof.
 func (s *study) findShading() {
 	looks := s.looks()
-	from := s.lastYear()
-	recent := medianByBin(looks, from, len(s.day))
-	var dark [binsAround * binsUp]bool
-	n, seen := 0, 0
-	for b, v := range recent {
-		if v == v {
-			seen++
-			if v < shadeBelow {
-				dark[b] = true
-				n++
-			}
+	var dark darkness
+	for _, span := range shadeSpans {
+		from := max(0, len(s.day)-span.days)
+		if d, share := s.darkIn(looks, from); share >= span.least {
+			dark.join(&d)
 		}
 	}
-	if n == 0 || float64(n) > shadeMaxShare*float64(seen) {
-		return
-	}
-	loss, due := s.shadeLoss(&dark, &recent, from)
-	if due <= 0 || loss/due < shadeMinLoss {
+	if dark.n == 0 {
 		return
 	}
 	for i := range s.in.Sun.Up {
-		if s.in.Sun.Up[i] > 0 && dark[s.bin(i)] {
+		if s.in.Sun.Up[i] > 0 && dark.bin[s.bin(i)] {
 			s.mask(i)
 		}
 	}
 	s.sumDays()
-	s.out.Faults = append(s.out.Faults, s.shadeFault(looks, &dark, loss, due))
+	s.out.Faults = append(s.out.Faults, s.shadeFault(looks, &dark))
 }
 
-// looks collects the bright hours with their ratio over the day's usual hour.
+// darkness is the directions that are dark, with what is left of the output in
+// each.
+type darkness struct {
+	bin   [binsAround * binsUp]bool
+	ratio [binsAround * binsUp]float64
+	n     int
+}
+
+func (d *darkness) join(o *darkness) {
+	for b, is := range o.bin {
+		if is && !d.bin[b] {
+			d.bin[b], d.ratio[b] = true, o.ratio[b]
+			d.n++
+		}
+	}
+}
+
+// darkIn finds the dark directions of the days from one on, and the share of
+// the output that they cost in those days.
+func (s *study) darkIn(looks []look, from int) (dark darkness, share float64) {
+	seen := 0
+	for b, v := range medianByBin(looks, from, len(s.day)) {
+		if v == v {
+			seen++
+			if v < shadeBelow {
+				dark.bin[b], dark.ratio[b] = true, v
+				dark.n++
+			}
+		}
+	}
+	if dark.n == 0 || float64(dark.n) > shadeMaxShare*float64(seen) {
+		return darkness{}, 0
+	}
+	loss, due := s.shadeLoss(&dark, from)
+	if due <= 0 {
+		return darkness{}, 0
+	}
+	return dark, loss / due
+}
+
+// looks collects the bright hours with their ratio over the usual bright hour
+// of the weeks around.
 func (s *study) looks() []look {
 	h := s.in.Sun
 	var out []look
 	var r [32]float64
 	watts := s.model.Watts(s.in.Series.End())
+	usual := make([]float64, len(s.day))
 	for d := range s.day {
+		usual[d] = math.NaN()
 		if s.day[d].aside || !s.day[d].usable() {
 			continue
 		}
-		first := len(out)
 		n := 0
 		for i := s.days[d]; i < s.days[d+1] && n < len(r); i++ {
 			e, p := s.out.ExpectedWh[i], s.wh[i]
-			if !(e > shadeMinOutput*watts) || p != p || s.in.Sky.K[i] < shadeBrightK || s.in.Sky.K[i] > 1.2 || s.in.Sky.Spread[i] > 0.15 {
-				continue
-			}
-			if p >= 0.97*s.model.LimitW(h.Start+ingest.Hour(i)) || s.masked != nil && s.masked[i] {
+			if !(e > shadeMinOutput*watts) || p != p || s.in.Sky.K[i] < shadeBrightK || s.in.Sky.K[i] > 1.2 || s.in.Sky.Spread[i] > 0.15 ||
+				p >= 0.97*s.model.LimitW(h.Start+ingest.Hour(i)) || s.masked != nil && s.masked[i] {
 				continue
 			}
 			r[n] = p / e
 			n++
 			out = append(out, look{d, i, s.bin(i), p / e})
 		}
-		if n < 3 {
-			out = out[:first]
+		if n >= 3 {
+			usual[d] = stat.QuantileInPlace(r[:n], shadeUsual)
+		}
+	}
+	near := smooth(usual, shadeWeeks)
+	kept := out[:0]
+	for _, l := range out {
+		if u := near[l.day]; u == u && u > 0 {
+			l.ratio /= u
+			kept = append(kept, l)
+		}
+	}
+	return kept
+}
+
+// smooth is the median over the days to either side that are known.
+func smooth(x []float64, reach int) []float64 {
+	out := make([]float64, len(x))
+	buf := make([]float64, 0, 2*reach+1)
+	for d := range x {
+		out[d] = math.NaN()
+		if x[d] != x[d] {
 			continue
 		}
-		usual := stat.QuantileInPlace(r[:n], 0.7)
-		for j := first; j < len(out); j++ {
-			out[j].ratio /= usual
-		}
+		buf = stat.Present(buf, x[max(0, d-reach):min(len(x), d+reach+1)])
+		out[d] = stat.MedianInPlace(buf)
 	}
 	return out
 }
@@ -123,17 +183,17 @@ func medianByBin(looks []look, from, to int) [binsAround * binsUp]float64 {
 	return out
 }
 
-// shadeLoss sums what the last year lost in the dark directions: the beam's
-// part of each hour, so that dull hours count less.
-func (s *study) shadeLoss(dark *[binsAround * binsUp]bool, ratio *[binsAround * binsUp]float64, from int) (loss, due float64) {
+// shadeLoss sums what the days from one on lost in the dark directions: the
+// beam's part of each hour, so that dull hours count less.
+func (s *study) shadeLoss(dark *darkness, from int) (loss, due float64) {
 	for i := s.days[from]; i < s.days[len(s.days)-1]; i++ {
 		e := s.out.ExpectedWh[i]
 		if !(e > 0) {
 			continue
 		}
 		due += e
-		if b := s.bin(i); dark[b] {
-			loss += e * (1 - ratio[b]) * beamPart(s.in.Sky.K[i])
+		if b := s.bin(i); dark.bin[b] {
+			loss += e * (1 - dark.ratio[b]) * beamPart(s.in.Sky.K[i])
 		}
 	}
 	return loss, due
@@ -153,15 +213,16 @@ func (s *study) mask(i int) {
 	s.masked[i] = true
 }
 
-// shadeFault dates the shadow and says where it comes from.
-func (s *study) shadeFault(looks []look, dark *[binsAround * binsUp]bool, loss, due float64) Fault {
+// shadeFault dates the shadow and says where it comes from. Its loss is that
+// of the last year had it stood there throughout.
+func (s *study) shadeFault(looks []look, dark *darkness) Fault {
 	var day []int
 	var x []float64
 	for i := 0; i < len(looks); {
 		d := looks[i].day
 		var r []float64
 		for ; i < len(looks) && looks[i].day == d; i++ {
-			if dark[looks[i].bin] {
+			if dark.bin[looks[i].bin] {
 				r = append(r, looks[i].ratio)
 			}
 		}
@@ -169,17 +230,37 @@ func (s *study) shadeFault(looks []look, dark *[binsAround * binsUp]bool, loss, 
 			day, x = append(day, d), append(x, stat.MedianInPlace(r))
 		}
 	}
-	f := Fault{Code: Shading, Live: true, LossPct: 100 * loss / due, Confidence: 0.7, Repairable: true}
-	noise := max(0.01, stat.NoiseSD(x))
-	if cuts := stat.PELT(x, stat.StepPenalty(penaltyFactor, noise, len(x), 0.3), minSegment); len(cuts) > 0 {
-		at := cuts[0]
-		if stat.Median(x[:at]) > 0.93 && stat.Median(x[at:]) < shadeBelow {
-			lo, hi := stepRange(x, 0, at, len(x), noise)
-			f.On, f.OnLow, f.OnHigh = s.midnight(day[at]), s.midnight(day[lo]), s.midnight(day[hi])
+	loss, due := s.shadeLoss(dark, s.lastYear())
+	f := Fault{Code: Shading, Live: true, LossPct: 100 * loss / due, Repairable: true}
+	noise := max(0.03, stat.NoiseSD(x))
+	if at := shadeOnset(x); at > 0 {
+		lo, hi := stepRange(x, 0, at, len(x), noise)
+		f.On, f.OnLow, f.OnHigh = s.midnight(day[at]), s.midnight(day[lo]), s.midnight(day[hi])
+	}
+	f.Confidence = min(0.9, 0.4+0.01*float64(len(x)))
+	f.Says = fmt.Sprintf("%s; it costs %.1f %% of a year", s.whereDark(&dark.bin), f.LossPct)
+	return f
+}
+
+// shadeOnset is the best single step from a free to a dark direction; 0 where
+// it was dark from the start.
+func shadeOnset(x []float64) int {
+	var sum, all float64
+	for _, v := range x {
+		all += v
+	}
+	best, most := 0, 0.0
+	for t := 1; t < len(x); t++ {
+		sum += x[t-1]
+		a, b := sum/float64(t), (all-sum)/float64(len(x)-t)
+		if gain := (a - b) * (a - b) * float64(t) * float64(len(x)-t); a > b && gain > most {
+			best, most = t, gain
 		}
 	}
-	f.Says = fmt.Sprintf("%s; it costs %.1f %% of the year", s.whereDark(dark), f.LossPct)
-	return f
+	if best < 3 || stat.Median(x[:best]) < shadeFree || stat.Median(x[best:]) > shadeBelow {
+		return 0
+	}
+	return best
 }
 
 // whereDark names bearing and height of the dark directions.

@@ -12,8 +12,9 @@ const (
 	outageDays  = 3   // whole days without output in a row
 	zeroDay     = 0.9 // of the day's expected energy fell in hours without output
 	brightDay   = 0.2 // of a clear day: peers must be above this (section 5.3)
-	coldC       = 4.0 // mean of the daylight hours: snow may lie
+	coldC       = 6.0 // mean of the daylight hours: snow may lie
 	snowDays    = 21  // and no longer than this
+	snowSky     = 0.3  // of a clear day: snow fell, or lay on most arrays
 	silentDays  = 14  // without readings to the end of the data
 	frozenHours = 30  // the same value day and night
 )
@@ -63,7 +64,17 @@ func (s *study) nothingOn(d int) bool {
 
 // maybeSnow tells a run of days that is cold and short enough to be snow that
 // stayed on this roof alone.
-func (s *study) maybeSnow(from, to int) bool { return to-from <= snowDays && s.cold(from, to) }
+func (s *study) maybeSnow(from, to int) bool {
+	if to-from > snowDays || !s.cold(from, to) {
+		return false
+	}
+	for d := max(0, from-3); d <= min(from+1, len(s.day)-1); d++ {
+		if s.day[d].full < snowSky*s.day[d].clear {
+			return true // it began under a dark sky, or under snow that the neighbours had too
+		}
+	}
+	return false
+}
 
 // cold tells days in which snow may lie, by the mean of the air by day.
 func (s *study) cold(from, to int) bool {

@@ -175,7 +175,7 @@ type rise struct {
 // growth looks for modules that nobody entered: a lasting step up, from a
 // level that fits the register to one that does not.
 func (s *study) growth(p points, segs []segment, ref float64) *rise {
-	const fits, beyond = 0.92, 1.07
+	const fits, beyond = 0.9, 1.1
 	last := segs[len(segs)-1]
 	for i := 1; i < len(segs); i++ {
 		before, n := 0.0, 0
@@ -186,11 +186,19 @@ func (s *study) growth(p points, segs []segment, ref float64) *rise {
 		after := segs[i].mean
 		usual := s.usualFactor() / s.factor // level of an array that is as registered
 		if after/before > beyond && before > fits*usual && after > beyond*usual && n >= 10 &&
-			last.to-segs[i].from >= 10 && last.mean > before*(1+(beyond-1)/2) {
+			last.to-segs[i].from >= 15 && lowest(segs[i:]) > before*(1+(beyond-1)/2) {
 			return &rise{segs[i].from, after / before}
 		}
 	}
 	return nil
+}
+
+func lowest(segs []segment) float64 {
+	v := math.Inf(1)
+	for _, sg := range segs {
+		v = min(v, sg.mean)
+	}
+	return v
 }
 
 func (s *study) grownFault(p points, g *rise) Fault {
