@@ -158,6 +158,7 @@ func cast(o Options) []archetype {
 		}},
 		{name: "may not mix", lane: "blocked", may: maybe("prepare"), weight: 3, shape: func(b *builder) {
 			b.equipment, b.gateway = "kv1", pick(b.rnd, []string{"backup", "storage"})
+			b.meter = "consumption" // behind the grid meter a battery would show, and none is simulated
 			b.coverage = b.between(0.6, 0.85)
 			b.arrive("ev_charging", b.back(120, 600))
 		}},

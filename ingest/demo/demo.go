@@ -62,7 +62,7 @@ func (o Options) Check() error {
 			errs = append(errs, fmt.Errorf("making the demo fleet: "+format, args...))
 		}
 	}
-	wrong(o.Sites < 1 || o.Sites > 9999, "sites %d must be 1 to 9999", o.Sites)
+	wrong(o.Sites < 1 || o.Sites > 1e6, "sites %d must be 1 to 1000000", o.Sites)
 	wrong(o.Months < 1 || o.Months > 120, "months %d must be 1 to 120", o.Months)
 	wrong(!slices.Contains([]int{60, 30, 15, 5, 1}, o.StepMinutes), "step %d must be 60, 30, 15, 5 or 1 minutes", o.StepMinutes)
 	wrong(!(o.Faults >= 0 && o.Faults <= 1), "faults %g must be a share, 0 to 1", o.Faults)

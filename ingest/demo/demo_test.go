@@ -697,6 +697,30 @@ func TestOptionsAreChecked(t *testing.T) {
 	}
 }
 
+// Short fleets, fine steps, other ends: everything is made, nothing panics.
+func TestOddFleets(t *testing.T) {
+	for _, o := range []Options{
+		{Seed: 3, Sites: 45, Months: 1, StepMinutes: 60, Faults: 0.5, Events: 1},
+		{Seed: 4, Sites: 45, Months: 5, StepMinutes: 30, Faults: 0, Events: 0, Weather: true},
+		{Seed: 5, Sites: 3, Months: 2, StepMinutes: 5, Faults: 1, Events: 1, PlainHomes: true},
+		{Seed: 6, Sites: 1, Months: 13, StepMinutes: 15, Faults: 1, Events: 1},
+		{Seed: 7, Sites: 2, Months: 1, StepMinutes: 1, PlainHomes: true},
+	} {
+		o.End = time.Date(2025, 3, 1, 0, 0, 0, 0, time.UTC)
+		m := Make(o)
+		var s ingest.Series
+		for _, id := range m.Source().Order() {
+			if err := m.Source().Load(id, &s); err != nil {
+				t.Fatal(err)
+			}
+			m.Truth(id)
+		}
+		if err := m.Write(t.TempDir(), WriteOptions{}); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 func BenchmarkMake(b *testing.B) {
 	for b.Loop() {
 		Make(Default())

@@ -120,7 +120,7 @@ func (b *builder) settle(index int, lone bool) {
 	if rnd.Float64() < 0.8 {
 		s.reg.ElevationM = math.Round(r.elevM + 60*rnd.NormFloat64())
 	}
-	s.reg.ID = fmt.Sprintf("OM-%04d", index+1)
+	s.reg.ID = fmt.Sprintf("OM-%0*d", max(4, len(fmt.Sprint(m.opts.Sites))), index+1)
 	s.reg.Location, s.reg.Timezone = r.loc, r.zone
 	s.reg.Branch = branches[r.name][town]
 	s.reg.Postcode = fmt.Sprintf("00%d%02d", ri+1, rnd.IntN(40))
