@@ -1,0 +1,98 @@
+package page
+
+import (
+	"fmt"
+	"math"
+)
+
+// sample is a page of an invented fleet, as long and as uneven as real ones.
+func sample() *Page {
+	p := &Page{
+		Fleet: "Ottermoor Rooftop Works", Month: "October 2026", Currency: "USD", Sites: 240, WithReadings: 236, OnList: 22,
+		Lanes:    []Lane{{"call", 31}, {"prepare", 19}, {"repair", 14}, {"watch", 62}, {"no_gain", 74}, {"blocked", 17}, {"no_data", 16}, {"do_not_contact", 7}},
+		RowsMore: 26, Version: "rowen 0.1.0",
+		Digests:  []Digest{{"arrays.csv", "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"}, {"readings/2026-10.csv.zst", "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752"}},
+		Warnings: []string{`sites.csv: column "Latitude" is kept out: it is not one of the table's: did you mean "latitude"?`, "0.31 % of the readings were set aside; rejects.csv says why"},
+		Repairs: []Repair{
+			{"OT-0117", "Ridgeway", "Output has been about a third lower since 2026-04-11: pattern consistent with 1 of 3 inverters down.", 2410, "Send a service visit: check the inverters of array a."},
+			{"OT-0162", "Lowmarsh", "No production since 2026-09-02 while the arrays around ran.", 9120, "Send a service visit."},
+			{"OT-0203", "", "Slow decline of 4.1 % a year, more than ageing explains.", math.NaN(), "Inspect for soiling and failed strings."},
+		},
+	}
+	reasons := [][]string{
+		{"A lasting load of about 3,100 kWh a year began in March 2026, consistent with charging a car.", "Production covers 61 % of the use, 24 points less than two years ago."},
+		{"Use grows by 6.2 % a year (2.9 to 9.4), events apart.", "Room for 12 modules as the site stands."},
+		{"A lasting load of about 4,600 kWh a year began in November 2025, consistent with a heat pump.", "The south plane is free of shade.", "The array is in good order (production index 0.98)."},
+		{"Production covers half of the use.", "Bills are on time-of-use prices with a peak at 0.42."},
+	}
+	lanes := []string{"call", "call", "prepare", "call"}
+	steps := []string{"Call the customer and offer 8 modules.", "Call the customer and offer 5 modules.", "Ask the utility for a new permission, then call.", "Call, and ask whether the garage roof is free."}
+	branches := []string{"Ridgeway", "Lowmarsh", "Ridgeway", "Harbour Street"}
+	for i := range 24 {
+		k := i % 4
+		mid := 9400 - 340*float64(i)
+		r := Row{
+			Rank: i + 1, SiteID: fmt.Sprintf("OT-%04d", 17+i*9), Branch: branches[k], Lane: lanes[k], Reasons: reasons[k],
+			Modules: 8 - i%5, AddedKWhYr: 4980 - 90*float64(i), Cost: 7640 - 100*float64(i),
+			Saving: Interval{912 - 20*float64(i), 780 - 20*float64(i), 1051 - 20*float64(i)}, NetBenefit: Interval{mid, mid - 2600, mid + 3100},
+			Payback: 8.4 + 0.2*float64(i), Confidence: 0.91 - 0.02*float64(i), NextStep: steps[k], OnList: i < 22, Brief: fmt.Sprintf("briefs/OT-%04d.html", 17+i*9),
+		}
+		if k == 2 {
+			r.Jobs = []string{"a new permission (USD 450, about 6 weeks)", "a software update of the gateway"}
+		}
+		if i == 7 {
+			r.Modules, r.NetBenefit.Low, r.NetBenefit.High = 1, math.NaN(), math.NaN()
+		}
+		p.Rows = append(p.Rows, r)
+	}
+	return p
+}
+
+// sampleBrief is a candidate with as long a visit sheet as a real one.
+func sampleBrief() *Brief {
+	b := &Brief{
+		Fleet: "Ottermoor Rooftop Works", Month: "October 2026", Currency: "USD", Rank: 3, SiteID: "OT-0035", Branch: "Ridgeway", Lane: "prepare",
+		Customer: "Wenna Tolliver", Contact: "+1 555 0142 · wenna@example.org",
+		Reasons:  []string{"A lasting load of about 4,600 kWh a year began in November 2025, consistent with a heat pump.", "Production covers 58 % of the use, 21 points less than two years ago.", "The array is in good order (production index 0.98)."},
+		NextStep: "Ask the utility for a new permission, then call and offer 6 modules.", Jobs: []string{"a new permission (USD 450, about 6 weeks)", "a software update of the gateway"},
+		Modules: 6, AddedKWDC: 2.58, AddedKWhYr: 3920, SelfUsePct: 63, CoverageNowPct: 58, CoverageAfterPct: 84, Cost: 6530, BillBefore: 1832, BillAfter: 1043,
+		Saving: Interval{789, 655, 921}, NetBenefit: Interval{7420, 4180, 10640}, Payback: 8.3, HorizonYears: 25, Confidence: 0.84,
+		Places: []string{"4 on plane P1 (south, 20°)", "2 on plane P2 (west, 20°)"},
+		Ceilings: []Ceiling{
+			{"Roof", "14", "10 fit on plane P1 in portrait beside the 12 that are there, 4 on plane P2.", false},
+			{"Service", "9", "120 % of the 200 A busbar less the 200 A main breaker leaves 40 A, of which the old array takes 18.8 A at 125 %.", false},
+			{"Branch circuits", "10", "One new branch of 20 A takes 10 inverters; 4 spaces are free and it needs 2.", false},
+			{"Gateway", "108", "HG-2 takes 120 devices and 12 report.", false},
+			{"Permission", "0", "The permission of 3.0 kW is used up; a new one is asked for at the size that is built.", true},
+		},
+		Events:  []string{"November 2025 (20 October to 14 November): about 4,600 kWh a year more, pattern consistent with a heat pump."},
+		Doubts:  []string{"The tilt of array a is estimated from clear days (21°, give or take 4°).", "2.3 % of the hours are missing.", "The load breakers are not in the register: the sum rule was not asked."},
+		Version: "rowen 0.1.0",
+		Visit: []List{
+			{"cautions", "First: what can go wrong", []string{"Work in a panelboard can kill: the line side of the main breaker stays live. Only licensed people open it; prove dead before touching.", "This sheet is a desk screening, not a design: roof structure, panelboard, labels and the utility's rules are checked here, on site, under the local code.", "Nothing new is left running before the inspection and the permission to operate.", "The roof was covered in 1998: look at it before modules go on.", "Not known, find out: the sum of the load breakers."}},
+			{"before_leaving", "Before leaving the office", []string{"Update the gateway's software from the office: HG-2 has 5.1.20 and must have at least 5.2.1180. Wait until it reports the new version.", "The new permission for 6 modules (5.28 kW AC in all) must be granted before anything is mounted.", "Print the site's array map as it is today and the list of inverter serial numbers."}},
+			{"bring", "Bring along", []string{"6 modules TN-430, 430 W, 1.134 x 1.762 m.", "Of these 4 on plane P1, in portrait, beside the 12 that are there.", "Of these 2 on plane P2, in landscape.", "6 inverters KV2-380 and their mounting hardware.", "Cable and end caps for 1 new branch circuit, the fullest with 6 inverters; 1 breaker of 20 A listed for the panelboard.", "About 144 kg go on the roof, 12 kg/m2 where modules lie; labels for every new breaker and disconnect."}},
+			{"panelboard", "At the panelboard", []string{"1 new breaker of 20 A in 2 free spaces (the register has 4).", "120 % of the 200 A busbar less the 200 A main breaker leaves 40 A, of which the old array takes 18.8 A at 125 %.", "New PV breakers go to the end of the busbar opposite to the main breaker, next to the old ones, and are labelled so that nobody moves them."}},
+			{"devices", "Device count in the gateway", []string{"Enter at commissioning: 12 before + 6 added = 18 after.", "Let the gateway scan until every device answers; a lower count means a loose plug or a serial number typed wrong."}},
+			{"record", "Record on the array map", []string{"The serial numbers of all 6 new inverters, each in its place on the array map.", "The serial numbers of the new modules by row and column, and which branch each inverter hangs on.", "The old inverters' serial numbers where the map does not have them yet."}},
+			{"measure", "Measure and photograph", []string{"Width along the eave, slope length and tilt of plane P1, P2; distance of every vent, skylight and old module from the edges.", "Rafters, their spacing and condition from inside; the covering's condition from outside.", "Photograph the panelboard closed, open and its label; the main breaker; the meter; the grounding; the way up to the roof.", "Voltage at the panelboard with the old array running, and the torque of every new terminal.", "Photograph the finished rows, the cable runs and every label before leaving."}},
+			{"sign", "Who must sign", []string{"A licensed electrician, for what profile split-phase-200 leaves open:", "- that the busbar's rating is on its label", "- that the PV breakers sit opposite to the main breaker", "- conductors, grounding and rapid shutdown", "The customer: layout, interruption of supply, and any change of tariff terms.", "The inspector, and the utility for the permission to operate."}},
+			{"order", "Order of commissioning", []string{"Take the old array and the branch circuits dead and lock them; prove dead.", "Mount rails, inverters and modules; plug the branches; note the serial numbers while they can be seen.", "Fit breakers and labels; check polarity, continuity and torque.", "Energise for the test only: old branches, then new ones; let the gateway find every device and compare with the count above.", "Set the grid profile that today's rules ask for on the new inverters.", "Switch the new branches off again and wait for the inspection.", "After inspection and permission to operate: switch on, watch a full hour, and only then leave it running.", "Enter the new modules in the register on the same day."}},
+		},
+	}
+	for i := range 30 {
+		m := Month{Year: 2024 + (i+4)/12, Month: (i+4)%12 + 1}
+		season := 1 - math.Cos(2*math.Pi*(float64(m.Month)-0.5)/12)
+		m.ExpectedKWh = 180 + 210*season
+		m.ProductionKWh = m.ExpectedKWh * (0.96 + 0.05*math.Sin(float64(i)))
+		m.ConsumptionKWh = 640 - 90*season
+		if i >= 18 {
+			m.ConsumptionKWh += 180 * (2 - season)
+		}
+		if i == 14 {
+			m.ProductionKWh, m.ConsumptionKWh = math.NaN(), math.NaN()
+		}
+		b.Months = append(b.Months, m)
+	}
+	return b
+}
