@@ -227,6 +227,18 @@ func TestClearDay(t *testing.T) {
 	if ClearDay(one, clear, 6) {
 		t.Error("an afternoon of two thirds passed")
 	}
+	ten := make([]float64, 10)
+	for i := range ten {
+		ten[i] = 1
+	}
+	four := []bool{true, true, true, true, false, false, true, true, true, true} // 8 of 10, 4 of 5 in each half
+	if !ClearDay(four, ten, 6) {
+		t.Error("four fifths did not pass")
+	}
+	four[0] = false
+	if ClearDay(four, ten, 6) {
+		t.Error("seven tenths passed")
+	}
 	if ClearDay(make([]bool, 8), make([]float64, 8), 6) {
 		t.Error("a night passed")
 	}
@@ -262,4 +274,58 @@ func TestCorrectedPR(t *testing.T) {
 	// 2 kW rated, gamma -0.004: at 50 deg C 90 % is right; by hand (1.8+0.9)/(0.9*2 + 1*1).
 	pr := CorrectedPR([]float64{1.8, 0.9, math.NaN()}, []float64{1000, 500, 800}, []float64{50, 25, 25}, 2, -0.004)
 	near(t, "PR", pr, 2.7/2.8, 1e-12)
+}
+
+// TestEachClearLimit: a window of three samples, whose six measures are worked
+// out by hand, passes just inside every limit and fails just outside of any.
+func TestEachClearLimit(t *testing.T) {
+	g, c := []float64{500, 530, 540}, []float64{490, 500, 530} // a minute apart
+	// Means 523.333 and 506.667: 16.667 apart. Largest 540 and 530: 10 apart.
+	// Lines sqrt(30^2+1) + sqrt(10^2+1) each: 0 apart. Slopes 30 and 10: sd
+	// 14.1421, over the mean 0.0270233. Differences 30-10 and 10-30: 20 at most.
+	exact := ClearLimits{3, 50.0 / 3, 10, 0, 0, math.Sqrt(200) / (1570.0 / 3), 20}
+	const e = 1e-9
+	limits := ClearLimits{3, exact.Mean + e, exact.Max + e, -e, e, exact.Variability + e, exact.Slope + e}
+	if !clearWindow(g, c, 1, 1, limits) {
+		t.Fatal("just inside all limits, and not clear")
+	}
+	for name, tighten := range map[string]func(*ClearLimits){
+		"mean":        func(l *ClearLimits) { l.Mean -= 2 * e },
+		"max":         func(l *ClearLimits) { l.Max -= 2 * e },
+		"line low":    func(l *ClearLimits) { l.LineLow += 2 * e },
+		"line high":   func(l *ClearLimits) { l.LineHigh -= 2 * e },
+		"variability": func(l *ClearLimits) { l.Variability -= 2 * e },
+		"slope":       func(l *ClearLimits) { l.Slope -= 2 * e },
+	} {
+		l := limits
+		tighten(&l)
+		if clearWindow(g, c, 1, 1, l) {
+			t.Errorf("%s: just outside, and clear", name)
+		}
+	}
+	wide := ClearLimits{3, 1e9, 1e9, -1e9, 1e9, 1e9, 1e9}
+	if clearWindow(g, []float64{0, 0, 0}, 1, 1, wide) {
+		t.Error("a night is clear")
+	}
+	if clearWindow([]float64{500, math.NaN(), 540}, c, 1, 1, wide) {
+		t.Error("a window with a missing sample is clear")
+	}
+}
+
+func TestFacetCosIncidence(t *testing.T) {
+	h := NewHours(Place{40, -105, 1600}, 490_000, 48, SkyModel{})
+	f := Plane{60, 100}.Facet()
+	front, behind := 0, 0
+	for i := range h.N {
+		m := f.Moment(h, i)
+		near(t, "cosine", f.CosIncidence(h, i), math.Max(0, m.CosIncidence), 0)
+		if m.CosIncidence > 0 {
+			front++
+		} else if h.Lit(i) {
+			behind++
+		}
+	}
+	if front == 0 || behind == 0 {
+		t.Fatalf("%d hours before the plane, %d behind", front, behind)
+	}
 }
