@@ -378,8 +378,9 @@ func TestChart(t *testing.T) {
 	if len(chartOf(nil).Bars) != 0 || len(chartOf([]Month{{2026, 1, nan, nan, nan}}).Bars) != 0 {
 		t.Error("a chart of nothing is not empty")
 	}
-	if got := len(chartOf(make30(1)).Bars); got != 24 {
-		t.Errorf("%d months shown", got)
+	// Of thirty months from January 2024 on the last 24 begin with July.
+	if c := chartOf(make30(1)); len(c.Bars) != 24 || c.Months[0].Year != 2024 || c.Months[0].Month != 7 {
+		t.Errorf("%d months shown, from %+v", len(c.Bars), c.Months[0])
 	}
 }
 
