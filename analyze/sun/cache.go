@@ -62,12 +62,12 @@ func (c *Cache) Hours(p Place, start ingest.Hour, n int) *Hours {
 	defer e.mu.Unlock()
 	end := start + ingest.Hour(n)
 	if e.h == nil || start < e.h.Start || end > e.h.End() {
-		from, to := start, end
-		// Grow to what was there before, unless the two lie years apart.
+		known, from, to := &Hours{Start: start}, start, end
+		// Keep what was there before, unless the two lie years apart.
 		if e.h != nil && max(to, e.h.End())-min(from, e.h.Start) <= to-from+ingest.Hour(e.h.N)+8784 {
-			from, to = min(from, e.h.Start), max(to, e.h.End())
+			known, from, to = e.h, min(from, e.h.Start), max(to, e.h.End())
 		}
-		e.h = NewHours(e.key.place(), from, int(to-from), c.sky)
+		e.h = widen(known, e.key.place(), from, int(to-from), c.sky)
 	}
 	return e.h.Slice(start, n)
 }

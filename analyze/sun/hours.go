@@ -90,17 +90,26 @@ func (h *Hours) Decompose(ghi, dni, dhi []float64) {
 //	Source: as the functions used. Against SPA: see TestHoursAgainstSPA.
 //	Cost:   see BenchmarkNewHours; nine slices of n in one block.
 func NewHours(p Place, start ingest.Hour, n int, sky SkyModel) *Hours {
+	return widen(&Hours{Start: start}, p, start, n, sky)
+}
+
+// widen is NewHours where the hours of known, which lie inside, are copied.
+func widen(known *Hours, p Place, start ingest.Hour, n int, sky SkyModel) *Hours {
 	if p.ElevationM != p.ElevationM {
 		p.ElevationM = 0
 	}
 	h := &Hours{Place: p, Start: start, N: n}
 	block := make([]float64, 9*n)
+	from, old := int(known.Start-start), known.columns()
 	for k, c := range h.columns() {
 		*c = block[k*n : (k+1)*n : (k+1)*n]
+		copy((*c)[from:], *old[k])
 	}
 	b := newHourBuilder(p, sky.orDefault())
 	for i := range n {
-		b.fill(h, i)
+		if i < from || i >= from+known.N {
+			b.fill(h, i)
+		}
 	}
 	return h
 }
