@@ -14,7 +14,7 @@ const (
 	brightDay   = 0.2 // of a clear day: peers must be above this (section 5.3)
 	coldC       = 6.0 // mean of the daylight hours: snow may lie
 	snowDays    = 21  // and no longer than this
-	snowSky     = 0.3  // of a clear day: snow fell, or lay on most arrays
+	snowSky     = 0.3 // of a clear day: snow fell, or lay on most arrays
 	silentDays  = 14  // without readings to the end of the data
 	frozenHours = 30  // the same value day and night
 )

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rowen/analyze/sky"
+	"rowen/analyze/stat"
 	"rowen/analyze/sun"
 )
 
@@ -51,14 +52,31 @@ func (s *study) findOrientation() {
 		return
 	}
 	turn := math.Abs(math.Remainder(best.Plane.AzimuthDeg-bestWas.AzimuthDeg, 360))
-	if best.SDDeg > facingSure || turn < s.opt.AzimuthDeg || min(best.Plane.TiltDeg, bestWas.TiltDeg) < facingTilt {
+	if best.SDDeg > facingSure || turn-best.SDDeg < s.opt.AzimuthDeg || min(best.Plane.TiltDeg, bestWas.TiltDeg) < facingTilt {
+		return
+	}
+	before := s.levelSpread()
+	s.use([]sky.FacingFit{best})
+	s.calibrate()
+	if s.levelSpread() > before {
+		s.use(nil) // the days' levels agree less than before: it was no better
+		s.calibrate()
 		return
 	}
 	s.out.Faults = append(s.out.Faults, Fault{Code: OrientationMismatch, Live: true, Confidence: 0.9,
 		Says: fmt.Sprintf("the register says azimuth %.0f and tilt %.0f degrees for %s, bright days say azimuth %.0f and tilt %.0f, to about %.0f degrees",
 			bestWas.AzimuthDeg, bestWas.TiltDeg, best.ArrayIDs[0], best.Plane.AzimuthDeg, best.Plane.TiltDeg, best.SDDeg)})
-	s.use([]sky.FacingFit{best})
-	s.calibrate()
+}
+
+// levelSpread is how far the days' levels lie apart, robustly.
+func (s *study) levelSpread() float64 {
+	var x []float64
+	for d := range s.day {
+		if v := s.day[d].level(); v == v {
+			x = append(x, v)
+		}
+	}
+	return stat.MAD(x) / stat.Median(x)
 }
 
 // AngleDeg is the angle between the normals of two planes.
@@ -92,5 +110,6 @@ func (s *study) findCapacity() {
 	s.out.Faults = append(s.out.Faults, f)
 }
 
-// minTypicalSites is how many arrays make a usual factor (section 5.3: five).
-const minTypicalSites = 5
+// minTypicalSites is how many arrays make a usual factor: twice the five of a
+// peer set (section 5.3), since nameplates differ more than skies (our choice).
+const minTypicalSites = 10

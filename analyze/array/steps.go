@@ -13,6 +13,8 @@ import (
 // Rules of steps: section 5.3's unless tagged.
 const (
 	minStepDays   = 14   // a loss must last
+	minPassed     = 28   // and one that is over and was shallow, longer: weather (our choice)
+	shallow       = 0.15 // a loss below this
 	minSegment    = 5    // usable days of a segment (our choice)
 	mergeStep     = 0.03 // steps smaller than this are one level (our choice)
 	penaltyFactor = 3.0  // section 8.1
@@ -260,7 +262,11 @@ func episodes(p points, segs []segment, least float64) []episode {
 			lost, n = lost+(1-sg.mean)*float64(sg.to-sg.from), n+sg.to-sg.from
 		}
 		live := segs[j].to == len(p.x) && segs[j].mean <= 1-least
-		if deep >= minStepDays && (live || lost/float64(n) >= least) {
+		days := minStepDays
+		if !live && lost/float64(n) < shallow {
+			days = minPassed
+		}
+		if deep >= days && (live || lost/float64(n) >= least) {
 			out = append(out, episode{i, j})
 		}
 		i = j

@@ -97,6 +97,9 @@ func NewFit(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, wh, tempC []
 	})
 	for n, i := range which {
 		g := groupOf(site, cat, &site.Arrays[i])
+		if p, known := FacingOf(site, &site.Arrays[i]); known {
+			g.Skyline = skylineOf(p, h, shadingOf(site, &site.Arrays[i]))
+		}
 		if n < 2 {
 			groups = append(groups, g)
 		} else {

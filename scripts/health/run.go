@@ -67,7 +67,7 @@ func run(w io.Writer, opt options) error {
 	}
 	health(w, all, opt.verbose)
 	planes(w, all)
-	return nil
+	return fontana(w)
 }
 
 // judge runs both passes over one fleet.
