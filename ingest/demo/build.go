@@ -129,6 +129,9 @@ func (b *builder) layRoof() {
 		if l.n > 14 {
 			rows = 3
 		}
+		if b.tight == "roof" { // no slot left open
+			l.n = max(l.n-l.n%rows, rows)
+		}
 		cols := (l.n + rows - 1) / rows
 		// The old modules fill the plane's height; what is free lies beside them.
 		width := 2*sideSetbackM + float64(cols)*(mod.WidthM+gapM) - gapM + b.between(0.05, 0.5)
@@ -310,18 +313,21 @@ func (b *builder) wire() {
 		FreeSpaces: ingest.Some(4 + 2*rnd.IntN(4)), BranchSpareAmps: 0, Feed: "end", Profile: "split-phase-200",
 		UpstreamBusbarAmps: math.NaN(), UpstreamMainBreakerAmps: math.NaN(), LoadBreakersAmps: math.NaN()}
 	room := func(busbar, main float64) int {
-		amps := (1.2*busbar-main)/1.25 - oldAmps
+		amps := (1.2*busbar-main-svc.OtherSupplyAmps)/1.25 - oldAmps
 		return max(int(math.Floor(amps/newAmps+1e-9)), 0)
 	}
-	// The roomiest, or where it shall be tight the tightest, of some drawn.
+	// One of some that leave enough, or where it shall be tight the tightest.
 	first := rnd.IntN(len(bus))
 	svc.BusbarAmps, svc.MainBreakerAmps = bus[first].busbar, bus[first].main
 	for i := range bus {
 		c := bus[(first+i)%len(bus)]
-		if n := room(c.busbar, c.main); b.tight == "service" && n < 2 || b.tight != "service" && n >= 14 {
+		n, now := room(c.busbar, c.main), room(svc.BusbarAmps, svc.MainBreakerAmps)
+		if b.tight == "service" && n < now || b.tight != "service" && now < 14 && n > now {
 			svc.BusbarAmps, svc.MainBreakerAmps = c.busbar, c.main
-			break
 		}
+	}
+	if b.tight == "service" && room(svc.BusbarAmps, svc.MainBreakerAmps) > 1 { // something else feeds it as well
+		svc.OtherSupplyAmps = 20
 	}
 	if b.tight == "spaces" {
 		svc.FreeSpaces = ingest.Some(rnd.IntN(2))

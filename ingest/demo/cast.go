@@ -121,7 +121,7 @@ func cast(o Options) []archetype {
 			b.breaks("meter_dead", b.back(60, 260), 0)
 			b.meter = "full"
 		}},
-		{name: "string inverter", lane: "watch", may: maybe("call", "no_gain", "blocked", "prepare"), weight: 3, shape: func(b *builder) {
+		{name: "string inverter", lane: "blocked", may: maybe("call", "no_gain", "watch", "prepare"), weight: 3, shape: func(b *builder) {
 			b.equipment = "string"
 			b.coverage = b.between(0.7, 1.0)
 		}},
@@ -186,7 +186,7 @@ func cast(o Options) []archetype {
 			b.arrive("ev_charging", b.back(120, 600))
 			b.coverage = b.between(0.6, 0.9)
 		}},
-		{name: "nobody wrote down the direction", lane: "call", may: maybe("watch", "no_gain"), weight: 2, shape: func(b *builder) {
+		{name: "nobody wrote down the direction", lane: "call", may: maybe("watch", "no_gain", "prepare", "blocked"), weight: 2, shape: func(b *builder) {
 			b.coverage = b.between(0.5, 0.75)
 			b.forget = func() {
 				for i := range b.reg.Arrays {
@@ -203,14 +203,14 @@ func cast(o Options) []archetype {
 				}
 			}
 		}},
-		{name: "papers missing", lane: "watch", may: maybe("call", "prepare", "no_gain", "blocked"), weight: 1.5, shape: func(b *builder) {
+		{name: "papers missing", lane: "prepare", may: maybe("call", "watch", "no_gain", "blocked"), weight: 1.5, shape: func(b *builder) {
 			b.coverage = b.between(0.5, 0.75)
 			b.forget = func() {
 				b.reg.Service, b.reg.Gateway = nil, nil
 				b.truth.ServiceModules, b.truth.BranchModules, b.truth.GatewayModules = ingest.Opt[int]{}, ingest.Opt[int]{}, ingest.Opt[int]{}
 			}
 		}},
-		{name: "called not long ago", lane: "call", may: maybe("watch"), weight: 1.5, shape: func(b *builder) {
+		{name: "called not long ago", lane: "do_not_contact", may: maybe("call", "watch", "no_gain"), weight: 1.5, shape: func(b *builder) {
 			b.coverage = b.between(0.55, 0.75)
 			b.reg.LastContactOn = dateOf(timeOf(b.region.tl, b.back(20, 150)))
 		}},

@@ -54,18 +54,19 @@ func catalogue() ingest.Catalogue {
 
 // Tariff IDs of the demo.
 const (
-	tariffFlat   = "flat-net"    // flat, net metering by the month
+	tariffFlat   = "flat-net"    // flat, net metering by the year
 	tariffTiers  = "tiers-net"   // tiers, net metering by the month
 	tariffPoor   = "flat-export" // flat and cheap, poor export credit
 	tariffLegacy = "tou-a"       // time of use, net metering by the year, closed to new arrays
 	tariffTOU    = "tou-b"       // time of use, net billing
+	tariffCoop   = "tou-net"     // time of use, net metering by the year, open
 )
 
 func tariffs() []ingest.Tariff {
 	return []ingest.Tariff{
 		{ID: tariffFlat, FixedPerDay: 0.33,
 			Import: []ingest.TariffPeriod{{Name: "all", Price: 0.196}},
-			Export: ingest.TariffExport{Credit: "retail"}, Settlement: "monthly", SurplusPrice: 0.035},
+			Export: ingest.TariffExport{Credit: "retail"}, Settlement: "yearly", SurplusPrice: 0.035},
 		{ID: tariffTiers, FixedPerDay: 0.30,
 			Import:     []ingest.TariffPeriod{{Name: "summer", Months: []int{6, 7, 8, 9}, Price: 0.185}, {Name: "base", Price: 0.152}},
 			Tiers:      []ingest.TariffTier{{UpToKWhPerMonth: 400, Add: 0}, {Add: 0.058}},
@@ -91,6 +92,11 @@ func tariffs() []ingest.Tariff {
 			Export: ingest.TariffExport{Credit: "rate", Price: 0.06, Periods: []ingest.TariffPeriod{
 				{Name: "late summer evenings", Months: []int{8, 9}, Hours: "18-21", Price: 0.21}}},
 			Settlement: "interval"},
+		{ID: tariffCoop, FixedPerDay: 0.41,
+			Import: []ingest.TariffPeriod{
+				{Name: "evening", Hours: "16-21", Price: 0.29},
+				{Name: "base", Price: 0.21}},
+			Export: ingest.TariffExport{Credit: "retail"}, Settlement: "yearly", SurplusPrice: 0.03},
 	}
 }
 

@@ -87,11 +87,12 @@ func newSite(m *Made, index int, a *archetype) *site {
 	b.room = 10 + b.rnd.IntN(14)
 	b.meter = pick(b.rnd, []string{"full", "full", "consumption", "consumption", "grid"})
 	b.tariff = map[string]string{"foothills": pick(b.rnd, []string{tariffFlat, tariffFlat, tariffTiers}),
-		"valley": pick(b.rnd, []string{tariffLegacy, tariffTOU, tariffTOU}), "basin": tariffFlat}[s.region.name]
+		"valley": pick(b.rnd, []string{tariffLegacy, tariffTOU, tariffTOU, tariffCoop, tariffCoop, tariffCoop}), "basin": tariffFlat}[s.region.name]
 	s.truth = Truth{SiteID: s.reg.ID, Archetype: a.name, IntendedLane: a.lane, MayLanes: a.may, Snow: s.region.snow}
 	b.rnd = stream(s.seed, 14)
 	a.shape(b)
 	b.build()
+	s.truth.hedge(s.reg.TariffID)
 	return s
 }
 

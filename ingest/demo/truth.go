@@ -197,3 +197,15 @@ func (s *site) saysEvent(e *event) string {
 	}
 	return e.kind
 }
+
+// hedge lets a case that was meant to pay be judged as not paying, or not yet,
+// where its tariff credits what goes to the grid poorly, or would be lost.
+func (t *Truth) hedge(tariffID string) {
+	if t.IntendedLane != "call" && t.IntendedLane != "prepare" {
+		return
+	}
+	switch tariffID {
+	case tariffTiers, tariffPoor, tariffLegacy, tariffTOU:
+		t.MayLanes = append(slices.Clone(t.MayLanes), "no_gain", "watch")
+	}
+}
