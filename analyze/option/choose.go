@@ -35,12 +35,13 @@ func best(in *Input, d *draws, r *Result, allowed func(*Option) bool) int {
 			top = k
 		}
 	}
-	if top < 0 || r.Options[top].NetBenefit.Mean <= 0 {
+	gains := func(o *Option) bool { return o.NetBenefit.Mean > 0 && o.NetBenefit.Value > 0 }
+	if top < 0 || !gains(&r.Options[top]) {
 		return -1
 	}
 	for k := range top {
 		o := &r.Options[k]
-		if o.Modules >= in.MinModules && allowed(o) && o.NetBenefit.Mean > 0 && !d.clearlyBetter(top, k, in.Money.Doubt.BetterInPct) {
+		if o.Modules >= in.MinModules && allowed(o) && gains(o) && !d.clearlyBetter(top, k, in.Money.Doubt.BetterInPct) {
 			return k
 		}
 	}

@@ -1,9 +1,5 @@
 package option
 
-import (
-	"rowen/analyze/tariff"
-)
-
 // curve is what every size saves under one legal case, over the table's points.
 type curve struct {
 	name     string
@@ -28,7 +24,7 @@ const (
 var caseNames = [numCurves]string{WithinThreshold, OnSuccessor, NonExport, OwnMeter}
 
 // plan decides which curves are needed.
-func (w *work) plan(in *Input, year *tariff.Year, order []run) {
+func (w *work) plan(in *Input, order []run) {
 	n := 1
 	if atStake(in, order) {
 		n = numCurves
@@ -98,7 +94,8 @@ func (w *work) settle(in *Input, point int, legacy bool) {
 }
 
 // settleSuccessor prices every size on the successor, and then the new modules
-// alone on a meter of their own beside today's bill.
+// alone on a meter of their own beside today's bill. Size 0 has that meter too:
+// it stands for modules that make next to nothing.
 func (w *work) settleSuccessor(in *Input, order []run, point int, level float64) {
 	was, is := in.Tariff.Retail(), in.Successor.Retail()
 	for size := range w.newShare {
@@ -117,9 +114,6 @@ func (w *work) settleSuccessor(in *Input, order []run, point int, level float64)
 		}
 		copy(t.NewExportKWh, t.ExportKWh)
 		w.next.year.Settle(t, &w.after)
-		if size == 0 {
-			w.after = tariff.Bill{Months: w.after.Months} // no meter without modules
-		}
 		extra := split(&w.after, is)
 		w.after.Total += w.bill.Total
 		w.after.ImportKWh += w.bill.ImportKWh

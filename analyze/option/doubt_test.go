@@ -56,16 +56,26 @@ func TestDrawsAgainstBruteForce(t *testing.T) {
 	bank.Bank = "kwh"
 	yearly := netMetering
 	yearly.Legacy = nil
+	apart := netMetering
+	apart.Legacy = &ingest.TariffLegacy{LostWhenAddedPct: 10, Successor: "tou-a", Apart: []string{NonExport}}
+	newTerms := timeOfUse
+	newTerms.Export.NewModules = &ingest.TariffExportNew{Price: 0.02, Split: "output"}
+	stormy := func(m *Money) { m.HorizonYears, m.Doubt = 2, Doubt{WeatherRelSDPct: 25} }
 	for _, c := range []struct {
 		name   string
 		tariff ingest.Tariff
 		planes int
+		with   func(*Money)
 	}{
-		{"time of use", timeOfUse, 1}, {"two planes", timeOfUse, 2}, {"tiers", tiers, 1}, {"minimum", least, 1}, {"demand", demand, 1},
-		{"monthly", monthly, 1}, {"bank", bank, 1}, {"yearly", yearly, 1}, {"legacy", netMetering, 1},
+		{"time of use", timeOfUse, 1, nil}, {"two planes", timeOfUse, 2, nil}, {"tiers", tiers, 1, nil}, {"minimum", least, 1, nil}, {"demand", demand, 1, nil},
+		{"monthly", monthly, 1, nil}, {"bank", bank, 1, nil}, {"yearly", yearly, 1, nil}, {"legacy", netMetering, 1, nil}, {"no feed-in", apart, 1, nil},
+		{"new terms", newTerms, 1, nil}, {"weather, two years", timeOfUse, 1, stormy},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			in := yearInput(t, c.tariff, timeOfUse, c.planes, 10)
+			if c.with != nil {
+				c.with(&in.Money)
+			}
 			in.Money.Doubt.Draws = 64
 			w, r := evaluated(t, in)
 			saving := savingsUnsorted(w, &in, &r)
@@ -94,6 +104,9 @@ func bruteForce(in Input, d *draws, o *Option) (savings, nets []float64) {
 	for i := range d.n {
 		full := func(output float64) float64 {
 			world := scaled(in, d.load[i], output, 1+d.planeSD[o.Modules]*d.plane[i])
+			if o.Case == NonExport {
+				return plainNonExport(world, counts)
+			}
 			return plainBill(world, in.Tariff, nil).Total - plainBill(world, after, counts).Total
 		}
 		now, later := full(d.firstYear[i]), full(d.laterYears[i])
@@ -109,6 +122,22 @@ func bruteForce(in Input, d *draws, o *Option) (savings, nets []float64) {
 		savings, nets = append(savings, now), append(nets, net)
 	}
 	return savings, nets
+}
+
+// plainNonExport is what modules save that may not feed in.
+func plainNonExport(in Input, counts []int) float64 {
+	n := len(in.LoadWh)
+	before, after, sold := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range n {
+		net := in.LoadWh[i] - in.ProductionWh[i]
+		before[i], sold[i] = max(0, net), max(0, -net)
+		for p, c := range counts {
+			net -= float64(c) * in.Planes[p].UnitWh[i]
+		}
+		after[i] = max(0, net)
+	}
+	y := in.Tariff.Year(in.Window, in.Location)
+	return y.Bill(before, sold).Total - y.Bill(after, sold).Total
 }
 
 func compareDraws(t *testing.T, what string, modules int, got, want []float64) {
@@ -147,6 +176,36 @@ func savingsUnsorted(w *work, in *Input, r *Result) [][]float64 {
 		}
 	}
 	return out
+}
+
+// TestWeatherMovesTogether: where the use follows the sun (cooling), the draws
+// in which the sun is strong are those in which more is used; where it does not,
+// they have nothing to do with each other.
+func TestWeatherMovesTogether(t *testing.T) {
+	in := yearInput(t, timeOfUse, timeOfUse, 1, 10)
+	in.LoadRelSD = 0
+	correlation := func(in Input) float64 {
+		w, _ := evaluated(t, in)
+		var sx, sy, sxx, syy, sxy float64
+		n := float64(w.doubt.n)
+		for i := range w.doubt.n {
+			x, y := w.doubt.firstYear[i], w.doubt.load[i]
+			sx, sy, sxx, syy, sxy = sx+x, sy+y, sxx+x*x, syy+y*y, sxy+x*y
+		}
+		return (sxy - sx*sy/n) / math.Sqrt((sxx-sx*sx/n)*(syy-sy*sy/n))
+	}
+	for i := range in.LoadWh {
+		in.LoadWh[i] = 300 + 4*in.Planes[0].UnitWh[i]
+	}
+	if r := correlation(in); r < 0.99 {
+		t.Errorf("cooling: correlation %.3f", r)
+	}
+	for i := range in.LoadWh {
+		in.LoadWh[i] = 300 + 200*math.Sin(float64(i/24)*0.9) // of another rhythm
+	}
+	if r := correlation(in); math.Abs(r) > 0.3 {
+		t.Errorf("nothing in common: correlation %.3f", r)
+	}
 }
 
 // TestSpreadByHand: with a flat price, everything credited at it and no other

@@ -106,7 +106,7 @@ func (w *work) evaluate(in *Input) Result {
 	sizes := in.reach()
 	order := w.allocate(in, sizes)
 	w.shares(in, order)
-	w.plan(in, year, order)
+	w.plan(in, order)
 
 	r := Result{Best: -1, BestWithJobs: -1, RepairSavingYr: math.NaN()}
 	w.doubt.prepare(in, order)

@@ -294,6 +294,10 @@ func (t *Tariff) spans() bool {
 // the metering interval hardly matters.
 func (t *Tariff) Nets() bool { return t.spans() }
 
+// KeepsShape tells whether twice the energies are twice the bill, fixed charges
+// apart: no blocks in kWh, no minimum in money.
+func (t *Tariff) KeepsShape() bool { return len(t.Data.Tiers) == 0 && t.Data.MinimumPerMonth == 0 }
+
 // limited tells whether credits stop at the energy charges.
 func (t *Tariff) limited() bool {
 	return t.spans() || t.Data.CreditLimit == "energy" || t.Data.Bank == "money"
