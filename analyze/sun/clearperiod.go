@@ -2,8 +2,7 @@ package sun
 
 import (
 	"math"
-
-	"rowen/analyze/stat"
+	"slices"
 )
 
 // ClearLimits are the limits of clear-period detection at one step.
@@ -207,10 +206,24 @@ func ClearDays(power, clearPower []float64, rated float64) []bool {
 		if !fits[d] {
 			continue
 		}
-		top := stat.Quantile(ratio[max(0, d-15):min(days, d+15)], 0.9)
+		top := ninetieth(ratio[max(0, d-15):min(days, d+15)])
 		flags[d] = math.Abs(ratio[d]/top-1) <= 0.1
 	}
 	return flags
+}
+
+// ninetieth is the 90th percentile of the values present, of which there is
+// one at least (type 7, as stat.Quantile, which lies beside this package and
+// not below it).
+func ninetieth(x []float64) float64 {
+	s := slices.DeleteFunc(slices.Clone(x), math.IsNaN)
+	slices.Sort(s)
+	h := 0.9 * float64(len(s)-1)
+	k := int(h)
+	if k+1 >= len(s) {
+		return s[k]
+	}
+	return s[k] + (h-float64(k))*(s[k+1]-s[k])
 }
 
 // clearShape gives a day's ratio to the clear curve, NaN where light is

@@ -270,6 +270,13 @@ func TestClearDays(t *testing.T) {
 	}
 }
 
+func TestNinetieth(t *testing.T) {
+	// numpy.percentile([1..11], 90) = 10; of two values 1 and 2, 1.9.
+	near(t, "eleven", ninetieth([]float64{11, 3, 1, 2, 10, 4, 9, 5, math.NaN(), 8, 6, 7}), 10, 1e-12)
+	near(t, "two", ninetieth([]float64{2, 1}), 1.9, 1e-12)
+	near(t, "one", ninetieth([]float64{7}), 7, 0)
+}
+
 func TestCorrectedPR(t *testing.T) {
 	// 2 kW rated, gamma -0.004: at 50 deg C 90 % is right; by hand (1.8+0.9)/(0.9*2 + 1*1).
 	pr := CorrectedPR([]float64{1.8, 0.9, math.NaN()}, []float64{1000, 500, 800}, []float64{50, 25, 25}, 2, -0.004)
