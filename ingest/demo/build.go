@@ -117,10 +117,22 @@ func (b *builder) layRoof() {
 	}
 	addPlane := func(width, slope, tilt, az, shading float64, fits int) string {
 		id := fmt.Sprintf("P%d", len(b.reg.Planes)+1)
-		b.reg.Planes = append(b.reg.Planes, ingest.Plane{ID: id, WidthM: cm(width), SlopeM: cm(slope),
-			TiltDeg: tilt, AzimuthDeg: math.Mod(az+360, 360), ShadingPct: shading, BlockedM2: 0, RoofKind: roofKind, RoofYear: roofYear})
+		p := ingest.Plane{ID: id, WidthM: cm(width), SlopeM: cm(slope),
+			TiltDeg: tilt, AzimuthDeg: math.Mod(az+360, 360), ShadingPct: shading, BlockedM2: 0, RoofKind: roofKind, RoofYear: roofYear}
+		low := fits
+		if !b.m.opts.PlainHomes && fits >= 6 {
+			switch u := rnd.Float64(); {
+			case u < 0.15: // a vent or two somewhere: how many modules they cost is not in the register
+				p.BlockedM2 = math.Round(b.between(2, 9)) / 10
+				low -= 2
+			case u < 0.22:
+				p.ShadingPct = math.NaN()
+			}
+		}
+		b.reg.Planes = append(b.reg.Planes, p)
 		b.truth.RoofByPlane[id] = fits
 		b.truth.RoofModules += fits
+		b.truth.RoofModulesLow += low
 		return id
 	}
 	left := b.room

@@ -194,6 +194,7 @@ func cast(o Options) []archetype {
 					for p := range b.reg.Planes {
 						if b.reg.Planes[p].ID == a.PlaneID {
 							b.truth.RoofModules -= b.truth.RoofByPlane[a.PlaneID]
+							b.truth.RoofModulesLow -= b.truth.RoofByPlane[a.PlaneID]
 							delete(b.truth.RoofByPlane, a.PlaneID)
 							b.reg.Planes = append(b.reg.Planes[:p], b.reg.Planes[p+1:]...)
 							break
@@ -207,6 +208,11 @@ func cast(o Options) []archetype {
 			b.coverage = b.between(0.5, 0.75)
 			b.forget = func() {
 				b.reg.Service, b.reg.Gateway = nil, nil
+				for i := range b.reg.Planes {
+					if b.chance(0.5) { // nobody has measured it
+						b.reg.Planes[i].WidthM, b.reg.Planes[i].SlopeM = math.NaN(), math.NaN()
+					}
+				}
 				b.truth.ServiceModules, b.truth.BranchModules, b.truth.GatewayModules = ingest.Opt[int]{}, ingest.Opt[int]{}, ingest.Opt[int]{}
 			}
 		}},

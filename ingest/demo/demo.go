@@ -108,7 +108,7 @@ type Truth struct {
 	NextYearKWh float64
 
 	// How many of the default modules fit, by the generator's own arithmetic.
-	RoofModules                                                      int
+	RoofModules, RoofModulesLow                                      int // Low: where vents fall badly
 	RoofByPlane                                                      map[string]int
 	ServiceModules, BranchModules, GatewayModules, PermissionModules ingest.Opt[int] // not Known: no limit, or the register does not say
 	Mixable                                                          bool            // the rules let new inverters join
