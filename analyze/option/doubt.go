@@ -3,7 +3,6 @@ package option
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 	"sync"
 
 	"rowen/analyze/stat"
@@ -205,12 +204,16 @@ func (w *work) resample(in *Input, r *Result) {
 	}
 	d.net, d.saving = resize(d.net, sizes*d.n), resize(d.saving, sizes*d.n)
 	d.payback, d.cover = resize(d.payback, sizes*d.n), resize(d.cover, sizes)
+	var used [numCurves]bool
+	for k := range r.Options {
+		used[r.Options[k].curve] = true
+	}
 	for i := range d.n {
 		t := in.Money.terms(in.Tariff, d.escalation[i], d.ageing[i])
 		flat := in.Money.undiscounted(t)
 		d.upkeep = in.Money.UpkeepPerModuleYr * float64(in.Money.within())
 		for c := range w.curves {
-			if !used(r, c) {
+			if !used[c] {
 				continue
 			}
 			w.valueSizes(&w.curves[c], i, t, flat)
@@ -231,10 +234,6 @@ func sure(yes bool) float64 {
 		return 1
 	}
 	return 0
-}
-
-func used(r *Result, curve int) bool {
-	return slices.ContainsFunc(r.Options, func(o Option) bool { return o.curve == curve })
 }
 
 // valueSizes fills the worth, the first year's saving and the undiscounted
@@ -296,20 +295,16 @@ func (d *draws) spread(o *Option, k int) {
 	o.Payback.fill(d.payback[k*d.n : (k+1)*d.n])
 }
 
-// fill sorts x. Where a draw is infinite (it never pays back) the mean is so too.
+// fill reorders x. Where a draw is infinite (it never pays back) the mean is so
+// too.
 func (s *Spread) fill(x []float64) {
-	sum := 0.0
-	for _, v := range x {
-		sum += v
-	}
-	s.Mean = sum / float64(len(x))
-	slices.Sort(x)
-	s.Low, s.Median, s.High = point(x, 0.05), point(x, 0.5), point(x, 0.95)
+	s.Mean = total(x) / float64(len(x))
+	s.Median, s.Low, s.High = point(x, 0.5), point(x, 0.05), point(x, 0.95)
 }
 
-// point is the quantile (type 7), infinite where a neighbour is.
-func point(sorted []float64, p float64) float64 {
-	if q := stat.QuantileSorted(sorted, p); !math.IsNaN(q) {
+// point is the quantile (type 7), infinite where its neighbour is.
+func point(x []float64, p float64) float64 {
+	if q := stat.QuantileInPlace(x, p); !math.IsNaN(q) {
 		return q
 	}
 	return math.Inf(1)
