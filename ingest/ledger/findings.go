@@ -3,6 +3,7 @@ package ledger
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"rowen/ingest"
 	"rowen/ingest/readings"
@@ -22,6 +23,7 @@ type findings struct {
 	onlyOnce, netted    span
 	owner, suspect      [ingest.NumChannels]span
 	inFile              [ingest.NumChannels]span // two values for one stamp in one file
+	cut                 [ingest.NumChannels]span // pieces of intervals that cross the hour
 	estimated           []stretch
 }
 
@@ -95,6 +97,10 @@ func (ld *loader) describe(s *ingest.Series) {
 		say("estimated_by_owner", c, &f.owner[c], "%s of %s are estimates of the meter's owner, the first on %s", plural(int64(f.owner[c].n), "reading"), c, day(&f.owner[c]))
 		say("suspect_by_owner", c, &f.suspect[c], "%s of %s are questionable by the meter's owner, the first on %s", plural(int64(f.suspect[c].n), "reading"), c, day(&f.suspect[c]))
 	}
+	for c := range ingest.NumChannels {
+		say("interval_cut", c, &f.cut[c], "the intervals of %s cross the hours of UTC: each is shared out by time between the two it lies in, %d pieces in all", c, f.cut[c].n)
+	}
+	ld.describeSteps(s)
 	say("clock_hour_once", ingest.NumChannels, &f.onlyOnce, "%s of an hour that the clock shows twice are there only once, the first on %s; taken for the first of the two", plural(int64(f.onlyOnce.n), "reading"), f.onlyOnce.from.Time().Format("2006-01-02"))
 	say("net_reading", ingest.Import, &f.netted, "import and export are cut out of one net reading (%s): what flowed both ways inside an interval is not in them", plural(int64(f.netted.n), "value"))
 }
@@ -107,4 +113,26 @@ func times(n int) string {
 		return "twice"
 	}
 	return fmt.Sprintf("%d times", n)
+}
+
+// describeSteps says where readings come in more than one step.
+func (ld *loader) describeSteps(s *ingest.Series) {
+	var text []string
+	total := int64(0)
+	for _, covered := range ld.tally {
+		total += covered
+	}
+	for step, covered := range ld.tally {
+		if covered == 0 {
+			continue
+		}
+		name := fmt.Sprintf("%d-minute", step)
+		if step == 1440 {
+			name = "daily"
+		}
+		text = append(text, fmt.Sprintf("%s (%.0f %%)", name, 100*float64(covered)/float64(total)))
+	}
+	if len(text) > 1 {
+		s.Quality = append(s.Quality, ingest.Quality{Code: "step_change", Channel: ingest.NumChannels, Says: "readings come in several steps: " + strings.Join(text, ", "), From: s.Start, To: s.End(), Hours: s.Len()})
+	}
 }

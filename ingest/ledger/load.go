@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"rowen/ingest"
+	"rowen/ingest/quality"
 	"rowen/ingest/readings"
 )
 
@@ -22,6 +23,7 @@ type Ledger struct {
 	sites   map[string]*Site
 	opened  cache
 	scratch sync.Pool
+	quality sync.Map // by site: []ingest.Quality
 }
 
 var _ ingest.Source = (*Ledger)(nil)
@@ -79,9 +81,25 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	if err != nil {
 		return fmt.Errorf("loading %s: %s is damaged: delete %s, the readings will be read again: %w", siteID, k.Name, l.dir, err)
 	}
-	ld.ledger, ld.site = l, l.sites[siteID]
+	ld.ledger = l
 	ld.build(siteID, s)
+	s.Quality = append(s.Quality, l.checked(siteID, s)...)
 	return nil
+}
+
+// checked gives the quality findings of a site, worked out once: a run loads
+// every site twice.
+func (l *Ledger) checked(siteID string, s *ingest.Series) []ingest.Quality {
+	if q, ok := l.quality.Load(siteID); ok {
+		return q.([]ingest.Quality)
+	}
+	place := quality.Site{LatitudeDeg: nan, LongitudeDeg: nan}
+	if site := l.sites[siteID]; site != nil {
+		place = quality.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, Location: site.Location, RatedACWatts: site.RatedACWatts, RatedDCWatts: site.RatedDCWatts}
+	}
+	q := quality.Check(s, place)
+	l.quality.Store(siteID, q)
+	return q
 }
 
 // cache keeps a few buckets open.
@@ -156,7 +174,6 @@ func (c *cache) close() error {
 // loader is the scratch of one Load.
 type loader struct {
 	ledger *Ledger
-	site   *Site
 	block  block
 	runs   []sourceRun
 	grid   [ingest.NumChannels]grid
@@ -378,6 +395,9 @@ func (ld *loader) spread(g *grid, c ingest.Channel, t, sec, v int64) {
 		mark := uint16(0)
 		if to-from < sec {
 			mark = cutPiece
+			if sec <= 3600 {
+				ld.found.add(&ld.found.cut[c], ld.hourOf(at), 1)
+			}
 		}
 		same := at < g.filled
 		for j := range n {

@@ -18,15 +18,15 @@ import (
 	"rowen/ingest"
 )
 
-// ReadWeather reads the weather folder under dir, the fleet's folder:
-// stations.csv with hourly tables of its stations, and EPW and TMY3 files,
-// which carry their own place. No folder gives no stations.
+// ReadWeather reads a fleet's weather folder: stations.csv with hourly tables
+// of its stations, and EPW and TMY3 files, which carry their own place. No
+// folder gives no stations. Rejects name files as weather/NAME.
 //
 // Stations are sorted by id. A file that cannot be used is one reject, and the
 // others go on. Finer rows are averaged over the hour.
 func ReadWeather(dir string) ([]ingest.Station, []ingest.Reject, error) {
 	w := &weather{dir: dir, station: map[string]*ingest.Station{}}
-	entries, err := os.ReadDir(filepath.Join(dir, "weather"))
+	entries, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil, nil
 	}
@@ -36,8 +36,8 @@ func ReadWeather(dir string) ([]ingest.Station, []ingest.Reject, error) {
 	w.places()
 	for _, e := range entries {
 		if name := e.Name(); e.Type().IsRegular() && name != "stations.csv" && name[0] != '.' {
-			if err := w.file("weather/" + name); err != nil {
-				w.rejects = append(w.rejects, ingest.Reject{File: "weather/" + name, Reason: "the file cannot be read: " + reasonOf(err)})
+			if err := w.file(name); err != nil {
+				w.rejects = append(w.rejects, ingest.Reject{File: folder + name, Reason: "the file cannot be read: " + reasonOf(err)})
 			}
 		}
 	}
@@ -58,6 +58,8 @@ func reasonOf(err error) string {
 	}
 	return err.Error()
 }
+
+const folder = "weather/"
 
 type weather struct {
 	dir     string
@@ -135,7 +137,7 @@ func (h *hourly) fill(s *ingest.Station) error {
 
 // places reads stations.csv.
 func (w *weather) places() {
-	const rel = "weather/stations.csv"
+	const rel = "stations.csv"
 	err := w.table(rel, []string{"station_id", "latitude", "longitude"}, nil, func(line int, get func(string) string) fault {
 		id := get("station_id")
 		if reason := idReason([]byte(id)); reason != "" {
@@ -160,13 +162,13 @@ func (w *weather) places() {
 		return fault{}
 	})
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		w.rejects = append(w.rejects, ingest.Reject{File: rel, Reason: "the file cannot be read: " + reasonOf(err)})
+		w.rejects = append(w.rejects, ingest.Reject{File: folder + rel, Reason: "the file cannot be read: " + reasonOf(err)})
 	}
 }
 
 // file reads one file of weather by what it shows itself to be.
 func (w *weather) file(rel string) error {
-	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	in, err := openText(filepath.Join(w.dir, rel))
 	if err != nil {
 		return err
 	}
@@ -236,7 +238,7 @@ func (w *weather) hours(rel string) error {
 // table reads a table with a header; row gets a getter of its cells by name,
 // blank where the column is not there.
 func (w *weather) table(rel string, required, optional []string, row func(line int, get func(string) string) fault) error {
-	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	in, err := openText(filepath.Join(w.dir, rel))
 	if err != nil {
 		return err
 	}
@@ -263,7 +265,7 @@ func (w *weather) table(rel string, required, optional []string, row func(line i
 		}
 		line, _ := r.FieldPos(0)
 		if bad := (*csv.ParseError)(nil); errors.As(err, &bad) {
-			w.rejects = append(w.rejects, fault{reason: bad.Err.Error()}.reject(rel, int64(bad.Line)))
+			w.rejects = append(w.rejects, fault{reason: bad.Err.Error()}.reject(folder+rel, int64(bad.Line)))
 			continue
 		} else if err != nil {
 			return err
@@ -275,7 +277,7 @@ func (w *weather) table(rel string, required, optional []string, row func(line i
 			return ""
 		}
 		if f := row(line, get); f.bad() {
-			w.rejects = append(w.rejects, f.reject(rel, int64(line)))
+			w.rejects = append(w.rejects, f.reject(folder+rel, int64(line)))
 		}
 	}
 }
@@ -368,7 +370,7 @@ func (w *weather) extend(s *ingest.Station, h *hourly) error {
 // the sample file: hour 1 to 24 by its end, local standard time, 99.9, 9999 and
 // 999 missing.
 func (w *weather) epw(rel string) error {
-	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	in, err := openText(filepath.Join(w.dir, rel))
 	if err != nil {
 		return err
 	}
@@ -410,7 +412,7 @@ func (w *weather) standardRow(rel string, line int, s *standard, rec []string, a
 	for i := range d {
 		v, err := strconv.Atoi(strings.TrimSpace(at(i)))
 		if err != nil {
-			w.rejects = append(w.rejects, fault{reason: "the row must begin with year, month, day and hour"}.reject(rel, int64(line)))
+			w.rejects = append(w.rejects, fault{reason: "the row must begin with year, month, day and hour"}.reject(folder+rel, int64(line)))
 			return
 		}
 		d[i] = v
@@ -427,7 +429,7 @@ func (w *weather) standardRow(rel string, line int, s *standard, rec []string, a
 
 func (w *weather) addHour(rel string, line int, s *standard, h standardHour) {
 	if h.hour < 1 || h.hour > 24 || !validDate(int64(h.year), int64(h.month), int64(h.day)) || h.year < 1970 || h.year >= 2200 {
-		w.rejects = append(w.rejects, fault{reason: "the row's date must be one from 1970 to 2200 and its hour 1 to 24"}.reject(rel, int64(line)))
+		w.rejects = append(w.rejects, fault{reason: "the row's date must be one from 1970 to 2200 and its hour 1 to 24"}.reject(folder+rel, int64(line)))
 		return
 	}
 	s.read = append(s.read, h)
@@ -455,7 +457,7 @@ func within(x float64, i int) float64 {
 // Source: the published TMY3 user's manual (from memory), held against the
 // sample files: local standard time, hours by their end, -9900 missing.
 func (w *weather) tmy3(rel string) error {
-	in, err := openText(filepath.Join(w.dir, filepath.FromSlash(rel)))
+	in, err := openText(filepath.Join(w.dir, rel))
 	if err != nil {
 		return err
 	}

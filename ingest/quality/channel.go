@@ -1,0 +1,220 @@
+package quality
+
+import (
+	"fmt"
+	"math"
+
+	"rowen/ingest"
+)
+
+// isProduction: a consumption channel that makes nothing at night and follows
+// production by day is the production meter.
+func (c *checker) isProduction() {
+	if c.sun == nil || !c.hourly() || !c.has(ingest.Consumption, days14) {
+		return
+	}
+	v := c.s.Wh[ingest.Consumption]
+	var night, day float64
+	nights, days := 0, 0
+	for h, x := range v {
+		switch {
+		case x != x:
+		case c.sun.night(h):
+			night += math.Abs(x)
+			nights++
+		default:
+			day += math.Abs(x)
+			days++
+		}
+	}
+	if nights < 100 || days < 100 || day == 0 || night/float64(nights) > 0.01*day/float64(days) {
+		return
+	}
+	l := c.level[ingest.Consumption]
+	more := "no household is that dark"
+	if slope, r2, n := c.slope(); n >= 100 && slope > 0 && r2 > 0.9 {
+		more = "and by day it follows production (" + percent(r2) + " of its changes)"
+	}
+	c.say(ingest.Consumption, ingest.RefuseChannel, l.first, l.last+1, l.present,
+		"consumption is %.1f Wh in an hour of night against %.0f Wh by day, %s: the channel is a production meter", night/float64(nights), day/float64(days), more)
+}
+
+// isNet: consumption that falls by what production rises is what is left of it
+// behind the array: the net meter, or the import.
+//
+// The slope of consumption on production over the hours around noon, both less
+// their mean of the month, is about -1 for a net meter, and near 0 for a
+// household's own use. Limits are our choice.
+func (c *checker) isNet() {
+	if c.sun == nil || !c.hourly() || c.refused(ingest.Consumption) || c.refused(ingest.Production) {
+		return
+	}
+	slope, r2, n := c.slope()
+	if n < 200 || slope > -0.5 || r2 < 0.5 {
+		return
+	}
+	l := c.level[ingest.Consumption]
+	c.say(ingest.Consumption, ingest.RefuseChannel, l.first, l.last+1, l.present,
+		"consumption falls by %.2f Wh with every Wh of production (%s of its changes in %d hours around noon): the channel is the net meter; map it to import, or with net", -slope, percent(r2), n)
+}
+
+// slope is the least-squares slope of consumption on production over the hours
+// within two hours of solar noon, both less their mean over 30 days, with the
+// share of the variance that it explains.
+func (c *checker) slope() (b, r2 float64, n int) {
+	p, v := c.s.Wh[ingest.Production], c.s.Wh[ingest.Consumption]
+	if p == nil || v == nil {
+		return 0, 0, 0
+	}
+	var sxx, sxy, syy float64
+	var x, y []float64
+	close := func() {
+		if len(x) >= 20 {
+			mx, my := mean(x), mean(y)
+			for i := range x {
+				sxx += (x[i] - mx) * (x[i] - mx)
+				sxy += (x[i] - mx) * (y[i] - my)
+				syy += (y[i] - my) * (y[i] - my)
+			}
+			n += len(x)
+		}
+		x, y = x[:0], y[:0]
+	}
+	for h := range v {
+		if h%720 == 0 {
+			close()
+		}
+		if p[h] != p[h] || v[h] != v[h] {
+			continue
+		}
+		if _, from, _ := c.sun.around(h); math.Abs(from+0.5) <= 2 {
+			x, y = append(x, p[h]), append(y, v[h])
+		}
+	}
+	close()
+	if sxx == 0 || syy == 0 {
+		return 0, 0, n
+	}
+	return sxy / sxx, sxy * sxy / (sxx * syy), n
+}
+
+func mean(v []float64) float64 {
+	s := 0.0
+	for _, x := range v {
+		s += x
+	}
+	return s / float64(len(v))
+}
+
+// swapped: nothing is exported at night without a battery, and a household
+// imports then. Export mostly at night beside import mostly by day is the other
+// way round.
+func (c *checker) swapped() {
+	if c.sun == nil || !c.hourly() || !c.has(ingest.Import, days14) || !c.has(ingest.Export, days14) {
+		return
+	}
+	share := func(k ingest.Channel) float64 {
+		var night, all float64
+		for h, x := range c.s.Wh[k] {
+			if x == x {
+				all += x
+				if c.sun.night(h) {
+					night += x
+				}
+			}
+		}
+		return night / all
+	}
+	in, out := share(ingest.Import), share(ingest.Export)
+	if !(out > 0.3 && in < 0.05) {
+		return
+	}
+	for _, k := range [...]ingest.Channel{ingest.Import, ingest.Export} {
+		l := c.level[k]
+		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present, "%.0f %% of export but %.0f %% of import comes at night: the two are swapped; exchange their columns in the mapping", 100*out, 100*in)
+	}
+}
+
+// Balance holds within 2 % of a day's consumption [CP]; a site where a fifth of
+// the days break it has channels that do not belong together. Where the days
+// miss by more than a fifth in the median, our choice, consumption is refused
+// where it can be derived from the other three.
+const (
+	balancePct     = 0.02
+	balanceDays    = 0.2
+	balanceRefuse  = 0.2
+	balanceMinDays = 14
+)
+
+// balance holds production + import against consumption + export day by day.
+func (c *checker) balance() {
+	w := &c.s.Wh
+	for k := range ingest.NumChannels {
+		if !c.has(k, days14) || c.refused(k) {
+			return
+		}
+	}
+	var miss []float64
+	broken, days := 0, 0
+	var first, last int
+	for d := 0; d+24 <= c.s.Len(); d += 24 {
+		var p, use, in, out float64
+		for h := d; h < d+24; h++ {
+			p += w[ingest.Production][h]
+			use += w[ingest.Consumption][h]
+			in += w[ingest.Import][h]
+			out += w[ingest.Export][h]
+		}
+		rest := p + in - out - use
+		if rest != rest || use <= 0 {
+			continue
+		}
+		days++
+		m := math.Abs(rest) / math.Max(use, 1000)
+		miss = append(miss, m)
+		if m > balancePct {
+			if broken == 0 {
+				first = d
+			}
+			broken, last = broken+1, d+24
+		}
+	}
+	if days < balanceMinDays || float64(broken) < balanceDays*float64(days) {
+		return
+	}
+	mid := median(miss)
+	consequence := ingest.KeepWithCaveat
+	if mid > balanceRefuse {
+		consequence = ingest.RefuseChannel
+	}
+	c.say(ingest.Consumption, consequence, first, last, broken*24, "production + import differs from consumption + export by more than %.0f %% on %d of %d days, by %.0f %% in the median", 100*balancePct, broken, days, 100*mid)
+}
+
+// derivedNegative: where consumption is derived from the other three, it cannot
+// be below nothing; meters read at different moments make it so by a little.
+func (c *checker) derivedNegative() {
+	w := &c.s.Wh
+	if w[ingest.Production] == nil || w[ingest.Import] == nil || w[ingest.Export] == nil || c.has(ingest.Consumption, days14) {
+		return
+	}
+	n, first, last, least, sum, all := 0, 0, 0, 0.0, 0.0, 0.0
+	for h := range w[ingest.Production] {
+		use := w[ingest.Production][h] + w[ingest.Import][h] - w[ingest.Export][h]
+		if use != use {
+			continue
+		}
+		all += use
+		if use < 0 {
+			if n == 0 {
+				first = h
+			}
+			n, last, least, sum = n+1, h, math.Min(least, use), sum+use
+		}
+	}
+	if n == 0 {
+		return
+	}
+	c.say(ingest.NumChannels, ingest.KeepWithCaveat, first, last+1, n, "production + import - export is below nothing in %d hours, down to %.2f kWh, %.1f kWh in all of %.0f kWh: the meters are not read at the same moment, or one misses a source", n, least/1000, sum/1000, all/1000)
+}
+
+func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }

@@ -1,0 +1,260 @@
+package quality
+
+import (
+	"math"
+	"slices"
+
+	"rowen/ingest"
+)
+
+// gaps tells the hours that are missing between a channel's first and last.
+func (c *checker) gaps() {
+	for k, v := range c.s.Wh {
+		l := c.level[k]
+		if l.present == 0 {
+			continue
+		}
+		missing, longest, longestAt, run := 0, 0, 0, 0
+		for h := l.first; h <= l.last; h++ {
+			if v[h] == v[h] {
+				run = 0
+				continue
+			}
+			missing++
+			if run++; run > longest {
+				longest, longestAt = run, h-run+1
+			}
+		}
+		if missing > 0 {
+			span := l.last - l.first + 1
+			c.say(ingest.Channel(k), ingest.KeepWithCaveat, l.first, l.last+1, missing,
+				"%d of %d hours of %s are missing (%.1f %%), the longest stretch from %s on for %d hours",
+				missing, span, ingest.Channel(k), 100*float64(missing)/float64(span), c.date(longestAt), longest)
+		}
+	}
+}
+
+// signs: production, import and export are never negative. A channel that
+// mostly is has the wrong sign; a little of it is an inverter's own use at
+// night, or noise. A negative gross consumption is a meter that misses a
+// source, or a transformer turned round.
+func (c *checker) signs() {
+	for k := range ingest.NumChannels {
+		l := c.level[k]
+		if l.negative == 0 {
+			continue
+		}
+		positive := l.sum - l.negativeSum
+		switch {
+		case -l.negativeSum > positive && l.present >= 24:
+			c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.negative,
+				"%s is negative in %d of %d hours, %.0f kWh against %.0f kWh positive: state sign: -1 in the mapping", k, l.negative, l.present, l.negativeSum/1000, positive/1000)
+		case -l.negativeSum > 0.001*positive:
+			c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.negative,
+				"%s is below nothing in %d of %d hours, %.1f kWh in all", k, l.negative, l.present, l.negativeSum/1000)
+		}
+	}
+}
+
+// rating is the array's AC rating where known, else its DC rating, in W.
+func (c *checker) rating() float64 {
+	if c.site.RatedACWatts > 0 {
+		return c.site.RatedACWatts
+	}
+	return c.site.RatedDCWatts
+}
+
+// A production that tops the rating by more than twice, or never reaches a
+// fiftieth of it in two months, is in another unit; limits are our choice, far
+// from any weather.
+const (
+	unitTooHigh  = 2.0
+	unitTooLow   = 0.02
+	unitMinHours = 60 * 24
+)
+
+// units compares the level with the array's rating.
+func (c *checker) units() {
+	k := ingest.Production
+	l := c.level[k]
+	rated := c.rating()
+	if rated <= 0 || !c.has(k, days14) || !c.hourly() {
+		return
+	}
+	top := quantile(c.s.Wh[k], 0.995)
+	ratio := top / rated
+	perHour := 60 / float64(max(c.s.StepMinutes, 1))
+	switch {
+	case ratio > unitTooHigh:
+		why := "check its unit and the register's capacity"
+		switch {
+		case ratio > 300:
+			why = "it looks like Wh taken for kWh: check its unit"
+		case perHour > 1 && ratio > perHour*0.5 && ratio < perHour*1.3:
+			why = "it looks like a mean power taken for the interval's energy: state quantity: power"
+		}
+		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present, "production reaches %.1f kW where the array is rated %.1f kW: %s", top/1000, rated/1000, why)
+	case ratio < unitTooLow && top > 0 && l.present >= unitMinHours:
+		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present,
+			"production never passes %.3f kW where the array is rated %.1f kW: it looks like kWh taken for Wh, or nearly all of the array is off; check its unit", top/1000, rated/1000)
+	}
+}
+
+// impossible counts hours above 1.1 times the AC rating and 2 %.
+func (c *checker) impossible() {
+	k := ingest.Production
+	if c.site.RatedACWatts <= 0 || !c.hourly() || c.refused(k) {
+		return
+	}
+	limit := 1.1 * 1.02 * c.site.RatedACWatts
+	n, first, last, most := 0, 0, 0, 0.0
+	for h, x := range c.s.Wh[k] {
+		if x > limit {
+			if n == 0 {
+				first = h
+			}
+			n, last, most = n+1, h, math.Max(most, x)
+		}
+	}
+	if n > 0 {
+		c.say(k, ingest.KeepWithCaveat, first, last+1, n, "%d hours of production are above what inverters of %.1f kW can give, up to %.1f kWh, the first on %s", n, c.site.RatedACWatts/1000, most/1000, c.date(first))
+	}
+}
+
+// refused tells whether an earlier rule has already refused a channel.
+func (c *checker) refused(k ingest.Channel) bool {
+	return slices.ContainsFunc(c.found, func(q ingest.Quality) bool { return q.Channel == k && q.Consequence == ingest.RefuseChannel })
+}
+
+// How many equal hours in a row are stuck. Four of production by day are
+// common practice [CP]; a household's hours can be alike at night, so twelve
+// there, our choice.
+var stuckHours = [ingest.NumChannels]int{4, 12, 12, 4}
+
+// stuck counts runs of the same value. Values near the top are left out, for
+// clipped production is alike by right, and so are channels of few distinct
+// values, which are coarse rather than stuck.
+func (c *checker) stuck() {
+	if !c.hourly() {
+		return
+	}
+	for k, v := range c.s.Wh {
+		l := c.level[k]
+		if l.distinct < manyDistinct {
+			continue
+		}
+		top := 0.9 * l.max
+		if r := c.site.RatedACWatts; ingest.Channel(k) == ingest.Production && r > 0 {
+			top = math.Min(top, 0.95*r)
+		}
+		runs, hours, first, last := 0, 0, 0, 0
+		for h := 0; h < len(v); {
+			j := h + 1
+			for j < len(v) && v[j] == v[h] {
+				j++
+			}
+			if n := j - h; n >= stuckHours[k] && v[h] != 0 && v[h] < top && !c.estimated(h) {
+				if runs == 0 {
+					first = h
+				}
+				runs, hours, last = runs+1, hours+n, j
+			}
+			h = j
+		}
+		if runs > 0 {
+			c.say(ingest.Channel(k), ingest.KeepWithCaveat, first, last, hours, "%s stays at one value for %d hours or more %d times, %d hours in all, the first on %s",
+				ingest.Channel(k), stuckHours[k], runs, hours, c.date(first))
+		}
+	}
+}
+
+func (c *checker) estimated(h int) bool { return c.s.Estimated != nil && c.s.Estimated[h] }
+
+// deadHours of exactly nothing say that a meter is dead or the house is off:
+// three days, our choice.
+const deadHours = 72
+
+// dead looks for days of exactly nothing: no household and no grid meter of
+// one without an array reads that, and production only where it is out.
+func (c *checker) dead() {
+	for k, v := range c.s.Wh {
+		ch := ingest.Channel(k)
+		if c.level[k].present == 0 || ch == ingest.Export {
+			continue
+		}
+		longest, at, total := 0, 0, 0
+		for h := 0; h < len(v); {
+			j := h
+			for j < len(v) && v[j] == 0 {
+				j++
+			}
+			if n := j - h; n >= deadHours {
+				total += n
+				if n > longest {
+					longest, at = n, h
+				}
+			}
+			h = max(j, h+1)
+		}
+		if total > 0 {
+			c.say(ch, ingest.KeepWithCaveat, at, at+longest, total, "%s is exactly nothing for %d hours from %s on, %d hours in such stretches: a dead meter, or nobody home and all off",
+				ch, longest, c.date(at), total)
+		}
+	}
+}
+
+// spikes are hours above the third quartile plus twenty times the distance of
+// the quartiles: far beyond the three that are common practice [CP], which real
+// households pass every winter.
+func (c *checker) spikes() {
+	if !c.hourly() {
+		return
+	}
+	for _, k := range [...]ingest.Channel{ingest.Consumption, ingest.Import} {
+		if !c.has(k, days14) {
+			continue
+		}
+		q1, q3 := quantile(c.s.Wh[k], 0.25), quantile(c.s.Wh[k], 0.75)
+		limit := math.Max(q3+20*(q3-q1), 20e3)
+		n, first, last, most := 0, 0, 0, 0.0
+		for h, x := range c.s.Wh[k] {
+			if x > limit {
+				if n == 0 {
+					first = h
+				}
+				n, last, most = n+1, h, math.Max(most, x)
+			}
+		}
+		if n > 0 && n < 48 {
+			c.say(k, ingest.KeepWithCaveat, first, last+1, n, "%d hours of %s are above %.0f kWh, up to %.0f kWh, where most are below %.1f kWh, the first on %s", n, k, limit/1000, most/1000, q3/1000, c.date(first))
+		}
+	}
+}
+
+// quantile of the values that are there, type 7; NaN for none.
+func quantile(v []float64, q float64) float64 {
+	var x []float64
+	for _, y := range v {
+		if y == y {
+			x = append(x, y)
+		}
+	}
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(x)
+	at := q * float64(len(x)-1)
+	i := int(at)
+	if i+1 >= len(x) {
+		return x[len(x)-1]
+	}
+	return x[i] + (at-float64(i))*(x[i+1]-x[i])
+}
+
+// dailyOnly says that the hours are shares of a day.
+func (c *checker) dailyOnly() {
+	if !c.hourly() {
+		n := c.s.Len()
+		c.say(ingest.NumChannels, ingest.KeepWithCaveat, 0, n, n, "only daily sums are known: nothing can be said of hours, of self-use or of a time-of-use tariff")
+	}
+}
