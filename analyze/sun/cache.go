@@ -42,6 +42,9 @@ func keyOf(p Place) placeKey {
 	if p.ElevationM != p.ElevationM {
 		p.ElevationM = 0
 	}
+	if !p.onEarth() {
+		return placeKey{lat: math.MaxInt32} // no number of its own, so one for all such
+	}
 	return placeKey{
 		lat:    int32(math.Round(p.LatitudeDeg * 20)),
 		lon:    int32(math.Round(p.LongitudeDeg * 20)),

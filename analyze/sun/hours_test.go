@@ -260,6 +260,24 @@ func TestCacheSharesAndForgets(t *testing.T) {
 	}
 }
 
+// TestNoSuchPlace: a place that is none gives no light, and no panic.
+func TestNoSuchPlace(t *testing.T) {
+	c := NewCache(2, SkyModel{})
+	for _, p := range []Place{{math.NaN(), 10, 0}, {40, math.Inf(1), 0}, {91, 0, 0}, {40, 10, 1e6}} {
+		for _, h := range []*Hours{NewHours(p, 490_000, 24, SkyModel{}), c.Hours(p, 490_000, 24)} {
+			out := make([]float64, 24)
+			Plane{30, 180}.Series(h, h.ClearGHI, h.ClearDNI, h.ClearDHI, 0.2, out)
+			f := Plane{30, 180}.Facet()
+			f.ClearSeries(h, 0.2, out)
+			for i, v := range out {
+				if v == v || h.Up[i] == h.Up[i] || h.Lit(i) {
+					t.Fatalf("%v: light %v, Up %v", p, v, h.Up[i])
+				}
+			}
+		}
+	}
+}
+
 // TestCacheTogether: many at once get what one alone gets (run with -race).
 func TestCacheTogether(t *testing.T) {
 	c := NewCache(3, SkyModel{})

@@ -319,3 +319,31 @@ func invertDays(h *Hours, f *Facet, poa func(i int) float64) []float64 {
 	}
 	return out
 }
+
+// TestTypicalTempAgainstWeather: two typical years, inland at 1650 m and on a
+// foggy coast, are within what the doc comment owns up to.
+func TestTypicalTempAgainstWeather(t *testing.T) {
+	for _, c := range []struct {
+		file     []string
+		lat, lon float64
+		zone     int
+	}{
+		{[]string{"transposition-wd100", "725650_Denver_TMY3.epw"}, 39.833, -104.65, 7},
+		{[]string{"weather-us", "USA_CA_San.Francisco.Intl.AP.724940_TMY3.epw"}, 37.62, -122.4, 8},
+	} {
+		start := ingest.HourOf(time.Date(2023, 1, 1, c.zone, 0, 0, 0, time.UTC))
+		h := NewHours(Place{c.lat, c.lon, 0}, start, 8760, SkyModel{})
+		ss, bias, n := 0.0, 0.0, 0.0
+		for i, r := range lines(t, c.file...)[8:] {
+			if h.Up[i] > 0.2 {
+				d := TypicalTempC(c.lat, c.lon, start+ingest.Hour(i)) - num(t, r[6])
+				ss, bias, n = ss+d*d, bias+d, n+1
+			}
+		}
+		rms, mean := math.Sqrt(ss/n), bias/n
+		t.Logf("%s: by day %+.1f, rms %.1f degrees", c.file[1], mean, rms)
+		if !(rms < 10 && math.Abs(mean) < 6) {
+			t.Errorf("%s: by day %+.1f, rms %.1f degrees", c.file[1], mean, rms)
+		}
+	}
+}

@@ -19,6 +19,11 @@ type Place struct {
 	ElevationM                float64 // NaN: not known, taken as 0
 }
 
+// onEarth tells whether there is such a place.
+func (p Place) onEarth() bool {
+	return math.Abs(p.LatitudeDeg) <= 90 && math.Abs(p.LongitudeDeg) <= 360 && math.Abs(p.ElevationM) < 9000
+}
+
 const (
 	rad = math.Pi / 180
 	deg = 180 / math.Pi
