@@ -20,6 +20,8 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"rowen/ingest"
+	"rowen/ingest/ledger"
+	"rowen/ingest/readings"
 	"rowen/ingest/register"
 	"rowen/scripts/outside"
 )
@@ -777,5 +779,66 @@ func TestWrittenRegisterReadsBack(t *testing.T) {
 	same := cmp.Options{cmpopts.EquateNaNs(), cmpopts.EquateEmpty(), cmp.Comparer(func(a, b *time.Location) bool { return a.String() == b.String() })}
 	if d := cmp.Diff(&want, got, same); d != "" {
 		t.Errorf("the register read back differs (-made +read):\n%.3000s", d)
+	}
+}
+
+// The written readings, read by the program's own reader, are the readings in
+// memory: every value, every hole, and as many rows set aside as were spoilt.
+func TestWrittenReadingsReadBack(t *testing.T) {
+	for _, step := range []int{60, 15} {
+		o := small(44)
+		o.StepMinutes = step
+		if step == 15 {
+			o.Sites, o.Months = 10, 3
+		}
+		m := Make(o)
+		dir := t.TempDir()
+		if err := m.Write(dir, WriteOptions{SitesPerFile: 7}); err != nil {
+			t.Fatal(err)
+		}
+		report, err := ledger.Update(t.Context(), dir, ledger.Sites(m.Fleet()), readings.Default(), ledger.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		bad := 0
+		for _, s := range m.sites {
+			bad += s.meters.bad
+		}
+		if int(report.Rows.SetAside) != bad || len(report.Rejects) != bad {
+			t.Errorf("step %d: %d rows set aside, %d were spoilt: %+v", step, report.Rows.SetAside, bad, report.Rejects)
+		}
+		if step == 60 && bad == 0 {
+			t.Error("no row was spoilt")
+		}
+		l, err := ledger.Open(dir, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var want, got ingest.Series
+		for _, id := range m.Source().Order() {
+			if err := errors.Join(m.Source().Load(id, &want), l.Load(id, &got)); err != nil {
+				t.Fatalf("%s: %v", id, err)
+			}
+			if got.StepMinutes != want.StepMinutes {
+				t.Errorf("%s: step %d, want %d", id, got.StepMinutes, want.StepMinutes)
+			}
+			for c := range want.Wh {
+				at := func(s *ingest.Series, h ingest.Hour) float64 {
+					if i := int(h - s.Start); s.Wh[c] != nil && i >= 0 && i < len(s.Wh[c]) {
+						return s.Wh[c][i]
+					}
+					return math.NaN()
+				}
+				wrong := 0
+				for h := min(want.Start, got.Start); h < max(want.End(), got.End()); h++ {
+					a, b := at(&want, h), at(&got, h)
+					if a != b && !(math.IsNaN(a) && math.IsNaN(b)) {
+						if wrong++; wrong < 3 {
+							t.Errorf("step %d, %s %v at %v: read %g, made %g", step, id, ingest.Channel(c), h.Time(), b, a)
+						}
+					}
+				}
+			}
+		}
 	}
 }

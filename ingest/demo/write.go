@@ -166,7 +166,7 @@ func (m *Made) appendRows(buf []byte, s *site, l *layout) []byte {
 					buf = append(buf, stamp...)
 				}
 			case missing && bad == 3 && c == int(ingest.Production):
-				buf = append(buf, "n/a"...)
+				buf = append(buf, "error 7"...)
 			case missing && bad == 1 && c == int(ingest.Production):
 				buf = append(buf, "1.2.3"...)
 			case missing || !s.metered(ingest.Channel(c)):
