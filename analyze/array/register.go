@@ -25,7 +25,7 @@ const (
 // register. The array whose turn mends most is the one that is wrong.
 func (s *study) findOrientation() {
 	in := s.in
-	if len(in.Site.Arrays) > maxTurned {
+	if len(in.Site.Arrays) > maxTurned || s.clockOff != 0 {
 		return // of many planes on one meter the data cannot tell which is wrong
 	}
 	var best sky.FacingFit

@@ -17,8 +17,8 @@ type near struct {
 }
 
 // At gives the sky over a place. self is the asking site's own estimate: it is
-// left out where few others speak, and stands in, with a caveat, where nobody
-// else does; nil where there is none.
+// left out where few others speak, and stands in, with a caveat, in hours in
+// which nobody else does; nil where there is none.
 //
 // In:      the place, hours wanted.
 // Out:     K by hour with its spread and the number of arrays behind it.
@@ -65,7 +65,7 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 			weather++
 			continue
 		}
-		if others == 0 && self != nil && selfInto(self, at, &s, i) {
+		if self != nil && selfInto(self, at, &s, i) {
 			alone++
 		}
 	}
@@ -174,7 +174,7 @@ func (s *Sky) describe(fleet, weather, alone, others int) {
 		s.Source = FromFleet
 	default:
 		s.Source = FromSelf
-		s.caveat("sky_from_itself", "no other array is near: the sky is read off this array itself, so that a slow loss of level cannot be told from haze; only the envelope of clear days tells")
+		s.caveat("sky_from_itself", "hardly any other array is near for most of the time: the sky is read off this array itself, so that a slow loss of level cannot be told from haze; only the envelope of clear days tells")
 	}
 	if s.Source == FromFleet && others < fewSites {
 		s.caveat("few_neighbours", fmt.Sprintf("only %d other arrays are near: the sky rests on few", others))

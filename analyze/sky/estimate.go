@@ -180,15 +180,28 @@ func (m *Model) Invert(h *sun.Hours, i int, wh, tempC, factor float64) float64 {
 func sq(x float64) float64 { return x * x }
 
 // Temperature gives measured air temperature with its holes filled by what is
-// typical for the latitude and season; tempC may be nil. Hours without sun are
-// left as they are: no power is made in them.
+// typical for the latitude, the season and the hour; tempC may be nil.
+//
+// sun.TypicalTempC is a season plus a day's swing: the swing is taken from the
+// first day and the season once a day, to 0.2 degrees of it.
 func Temperature(tempC []float64, h *sun.Hours) []float64 {
 	out := make([]float64, h.N)
+	typical := func(i int) float64 {
+		return sun.TypicalTempC(h.Place.LatitudeDeg, h.Place.LongitudeDeg, h.Start+ingest.Hour(i))
+	}
+	var swing [24]float64
+	for i := range swing {
+		swing[i] = typical(i) - typical(0)
+	}
+	season := 0.0
 	for i := range out {
+		if i%24 == 0 {
+			season = typical(i)
+		}
 		if tempC != nil && tempC[i] == tempC[i] {
 			out[i] = tempC[i]
-		} else if h.Up[i] > 0 {
-			out[i] = sun.TypicalTempC(h.Place.LatitudeDeg, h.Place.LongitudeDeg, h.Start+ingest.Hour(i))
+		} else {
+			out[i] = season + swing[i%24]
 		}
 	}
 	return out
