@@ -102,6 +102,22 @@ func BenchmarkEvaluate(b *testing.B) {
 	}
 }
 
+// BenchmarkEvaluateQuarters is a site by the quarter hour.
+func BenchmarkEvaluateQuarters(b *testing.B) {
+	in := yearInput(b, timeOfUse, timeOfUse, 1, 10)
+	fine := &ingest.Fine{Start: in.Window.Start, StepMinutes: 15}
+	for _, c := range []ingest.Channel{ingest.Production, ingest.Consumption} {
+		fine.Wh[c] = make([]float32, 4*in.Window.N)
+		for i := range fine.Wh[c] {
+			fine.Wh[c][i] = float32(1 + (i*int(c+3))%7)
+		}
+	}
+	if !in.AtMeteringInterval(fine) {
+		b.Fatal("not refined")
+	}
+	benchmark(b, in)
+}
+
 // BenchmarkPlain is the same without the shared sums and without doubt.
 func BenchmarkPlain(b *testing.B) {
 	in := yearInput(b, timeOfUse, timeOfUse, 1, 10)

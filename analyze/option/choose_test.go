@@ -343,8 +343,50 @@ func TestRefine(t *testing.T) {
 	if want := []float64{2, 6, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}; !slices.Equal(got, want) || shaped != 0.25 {
 		t.Errorf("got %v, shaped %v", got, shaped)
 	}
+	// Five minutes become quarters: 1, 1, 2 | 0, 0, 0 | 4, 0, 0 | 0, 0, 0 of 16 Wh: 8, 0, 8, 0.
+	five := &ingest.Fine{Start: 101, StepMinutes: 5}
+	five.Wh[ingest.Consumption] = []float32{1, 1, 2, 0, 0, 0, 4, 0, 0, 0, 0, 0}
+	if got, _ := Refine([]float64{16}, ingest.Window{Start: 101, N: 1}, five, ingest.Consumption); !slices.Equal(got, []float64{8, 0, 8, 0}) {
+		t.Errorf("five minutes: got %v", got)
+	}
 	if got, _ := Refine([]float64{8}, ingest.Window{Start: 101, N: 1}, fine, ingest.Production); got != nil {
 		t.Error("a channel that is not there has no shape")
+	}
+}
+
+// TestMeteringInterval: by the hour a household that cooks for a quarter hour
+// seems to use its own sun; by the quarter it does not.
+//
+//	noon: output 1 kWh even, use 2 kWh in one quarter: by the hour bought 1, sold 0;
+//	by the quarter bought 2 - 0.25 = 1.75, sold 0.75
+//	one module more, 1 kWh even: by the quarter bought 1.5, sold 1.5
+func TestMeteringInterval(t *testing.T) {
+	in := dayInput(t, priced("a", 0.50, 0.10), nil)
+	in.Possible = 1
+	noon := slices.Index(in.LoadWh, 2000.0)
+	fine := &ingest.Fine{Start: in.Window.Start, StepMinutes: 15}
+	fine.Wh[ingest.Production], fine.Wh[ingest.Consumption] = make([]float32, 96), make([]float32, 96)
+	for i := range 96 {
+		fine.Wh[ingest.Production][i], fine.Wh[ingest.Consumption][i] = 1, 1
+	}
+	copy(fine.Wh[ingest.Consumption][4*noon:], []float32{0, 0, 9, 0})
+	if !in.AtMeteringInterval(fine) {
+		t.Fatal("not refined")
+	}
+	r := Evaluate(in)
+	// Before: noon 1.75, one o'clock 0, evening 5 bought; 0.75 sold.
+	if b := r.BillBefore; math.Abs(b.ImportKWh-6.75) > 1e-9 || math.Abs(b.ExportKWh-0.75) > 1e-9 {
+		t.Errorf("before: bought %v, sold %v", b.ImportKWh, b.ExportKWh)
+	}
+	// After: bought 1.5 + 5 = 6.5, sold 1.5 + 1 = 2.5: 3.25 - 0.25 = 3.00.
+	if got := r.Options[0].BillAfter; math.Abs(got-3.00) > 1e-9 {
+		t.Errorf("after: %v, want 3.00", got)
+	}
+	if slices.ContainsFunc(r.Caveats, func(c ingest.Caveat) bool { return c.Code == "hourly_metering" }) {
+		t.Error("by the quarter hour nothing is hidden")
+	}
+	if in.AtMeteringInterval(nil) {
+		t.Error("nothing to refine by")
 	}
 }
 
