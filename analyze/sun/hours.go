@@ -80,8 +80,9 @@ func (h *Hours) Decompose(ghi, dni, dhi []float64) {
 //	North = sin d cos phi - cos d sin phi mean(cos w)
 //	Up    = sin d sin phi + cos d cos phi mean(cos w)
 //
-// Clear skies are IneichenPerez (or Haurwitz) at the hour's mean zenith; where the sun is
-// low, rises or sets, their mean at three Gauss points of the lit part.
+// Clear skies are IneichenPerez (or Haurwitz) at the hour's mean zenith; where
+// the sun is low, rises or sets, their mean at three Gauss points of the lit
+// part.
 //
 //	In:      place; first hour; how many; the sky.
 //	Out:     the same values for an hour whatever the range it is asked in.
