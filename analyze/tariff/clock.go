@@ -144,6 +144,9 @@ func parseHours(s string) ([][2]int, error) {
 			spans[len(spans)-1][1] = minutesPerDay
 		}
 	}
+	if len(spans) > 24 {
+		return nil, fmt.Errorf("hours: %d spans must be at most 24", len(spans))
+	}
 	return spans, nil
 }
 
@@ -173,6 +176,7 @@ func hole(rules []rule, withHolidays bool) (says string, found bool) {
 		}
 	}
 	slices.Sort(marks)
+	marks = slices.Compact(marks)
 	kinds := []string{"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}
 	if withHolidays {
 		kinds = append(kinds, "holiday")
@@ -183,7 +187,7 @@ func hole(rules []rule, withHolidays bool) (says string, found bool) {
 			if kind == "holiday" {
 				bits = holidayBit
 			}
-			for _, minute := range slices.Compact(marks) {
+			for _, minute := range marks {
 				if first(rules, civil{month, bits, minute}) < 0 {
 					return fmt.Sprintf("%s, %s, %02d:%02d", month, kind, minute/60, minute%60), true
 				}
