@@ -70,7 +70,7 @@ func (s *study) maybeSnow(from, to int) bool {
 	}
 	for d := max(0, from-3); d <= min(from+1, len(s.day)-1); d++ {
 		if s.day[d].full < snowSky*s.day[d].clear {
-			return true // it began under a dark sky, or under snow that the neighbours had too
+			return true // it began under snow that the neighbours had too
 		}
 	}
 	return false

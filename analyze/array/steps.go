@@ -20,6 +20,8 @@ const (
 	penaltyFactor = 3.0  // section 8.1
 	maxPhi        = 0.6  // autocorrelation of days granted to weather (our choice)
 	snowDipDays   = 60   // snow that comes and goes on one roof more than on others (our choice)
+	slideBefore   = 90   // points before a drop in which a slide may begin (our choice)
+	aloneLoss     = 0.12 // least loss of a site that is its own sky (our choice: haze alone is worth that)
 	rampBetter    = 0.85 // a ramp must leave this much less than a step to be called a decline (our choice)
 )
 
@@ -69,9 +71,7 @@ func (s *study) findSteps() {
 	}
 	s.out.Factor, s.out.FactorSD = s.factor, s.factor*math.Hypot(s.noise/math.Sqrt(float64(max(1, n))/weatherRun), 0.01)
 	s.sumDays()
-	for _, e := range episodes(p, segs, s.opt.MinLossPct/100) {
-		s.nameEpisode(p, segs, e)
-	}
+	s.nameDrops(p, segs)
 }
 
 // weatherRun is how many days of weather err together (our choice: a week's
@@ -239,71 +239,123 @@ func stepRange(x []float64, from, at, to int, noise float64) (lo, hi int) {
 	return max(lo-1, 0), hi
 }
 
-// episode is a run of segments below the healthy level.
-type episode struct{ first, last int } // segments, last inclusive
+// drop is one step down that has not been made good, or was at some point.
+type drop struct {
+	from, to int     // points; to: the first one back, or the end
+	was      float64 // level before
+	size     float64 // of the step
+	slid     bool
+}
 
-// episodes finds the runs of segments that lie below 1 - least for two weeks
-// or more, with what lies between and around them below half of that.
-func episodes(p points, segs []segment, least float64) []episode {
-	var out []episode
-	for i := 0; i < len(segs); i++ {
-		if segs[i].mean > 1-least/2 {
+// drops walks the levels and pairs each step down with the step up that makes
+// it good: the last one down is the first one back, as with faults that come
+// on top of each other. Steps smaller than least add up until they count.
+func drops(p points, segs []segment, least float64) []drop {
+	var open, all []drop
+	level := 1.0
+	for _, sg := range segs {
+		diff := sg.mean - level
+		switch {
+		case diff <= -least:
+			open = append(open, drop{from: sg.from, was: level, size: -diff})
+			level = sg.mean
+		case len(open) > 0 && diff >= least/2:
+			level = sg.mean
+			for len(open) > 0 && diff > 0 {
+				last := &open[len(open)-1]
+				if diff < 0.6*last.size {
+					last.size -= diff // made good in part
+					break
+				}
+				diff -= last.size
+				last.to = sg.from
+				all = append(all, *last)
+				open = open[:len(open)-1]
+			}
+		}
+	}
+	for _, d := range open {
+		d.to = len(p.x)
+		all = append(all, d)
+	}
+	slices.SortFunc(all, func(a, b drop) int { return a.from - b.from })
+	return all
+}
+
+// joinSlides takes steps that follow one another down, none made good before
+// the next, for one decline where a slide fits them better than a step.
+func joinSlides(p points, all []drop) []drop {
+	var out []drop
+	for i := 0; i < len(all); i++ {
+		d := all[i]
+		if d.from == 0 {
+			out = append(out, d)
 			continue
 		}
-		j := i
-		for j+1 < len(segs) && segs[j+1].mean <= 1-least/2 {
-			j++
+		last := i
+		for last+1 < len(all) && all[last+1].to == d.to {
+			last++
 		}
-		deep, lost, n := 0, 0.0, 0
-		for _, sg := range segs[i : j+1] {
-			if sg.mean <= 1-least {
-				deep += p.day[sg.to-1] - p.day[sg.from] + 1
+		start := max(0, d.from-slideBefore)
+		if i > 0 && all[i-1].to > start && all[i-1].to <= d.from {
+			start = all[i-1].to
+		}
+		if slides, on := isRamp(p, start, d.from, d.to); slides {
+			d.from, d.slid = on, true
+			for j := i + 1; j <= last; j++ {
+				d.size += all[j].size
 			}
-			lost, n = lost+(1-sg.mean)*float64(sg.to-sg.from), n+sg.to-sg.from
+			i = last
 		}
-		live := segs[j].to == len(p.x) && segs[j].mean <= 1-least
-		days := minStepDays
-		if !live && lost/float64(n) < shallow {
-			days = minPassed
-		}
-		if deep >= days && (live || lost/float64(n) >= least) {
-			out = append(out, episode{i, j})
-		}
-		i = j
+		out = append(out, d)
 	}
 	return out
 }
 
-// nameEpisode turns a run below the healthy level into a fault: a step of
-// k of n inverters, or a decline.
-func (s *study) nameEpisode(p points, segs []segment, e episode) {
-	from, to := segs[e.first].from, segs[e.last].to
-	live := to == len(p.x)
-	if !live && s.wasSnow(p.day[from], p.day[to]) {
-		return
+// nameDrops turns what the levels show into faults.
+func (s *study) nameDrops(p points, segs []segment) {
+	least := s.minLoss()
+	for _, d := range joinSlides(p, drops(p, segs, least)) {
+		live := d.to == len(p.x)
+		lost := d.was - stat.Mean(p.x[d.from:d.to])
+		if live || d.slid {
+			lost = max(lost, d.size) // where it stands now, or came to
+		}
+		days := p.day[d.to-1] - p.day[d.from] + 1
+		need := minStepDays
+		if !live && lost < shallow {
+			need = minPassed
+		}
+		if days < need || lost < least || !live && s.wasSnow(p.day[d.from], p.day[d.to]) {
+			continue
+		}
+		s.out.Faults = append(s.out.Faults, s.dropFault(p, d, lost, live))
 	}
-	// the level that counts: the last one where it lasts, the usual one else
-	loss := 1 - segs[e.last].mean
-	if !live {
-		loss = 1 - stat.Mean(p.x[from:to])
-	}
-	f := Fault{LossPct: 100 * loss, Live: live, Repairable: true}
-	start := max(0, from-90)
-	if ramp, on := isRamp(p, start, from, to); ramp && e.first > 0 {
+}
+
+func (s *study) dropFault(p points, d drop, lost float64, live bool) Fault {
+	f := Fault{Code: InvertersDown, LossPct: 100 * lost / d.was, Live: live, Repairable: true, Confidence: s.certainty(lost, d.to-d.from)}
+	if d.slid {
 		f.Code = Decline
-		from = on
-		f.Says = fmt.Sprintf("output slid down to %.0f %% below its healthy level", f.LossPct)
+		f.Says = fmt.Sprintf("output slid down to %.0f %% below its healthy level", 100*lost)
 	} else {
-		f.Code = InvertersDown
-		f.Says = s.kOfN(loss)
+		f.Says = s.kOfN(lost)
 	}
-	f.On, f.OnLow, f.OnHigh = s.onset(p, segs, e, from)
+	f.On, f.OnLow, f.OnHigh = s.onset(p, d)
 	if !live {
-		f.Until = s.midnight(p.day[to])
+		f.Until = s.midnight(p.day[d.to])
 		f.Says += fmt.Sprintf("; back since %s", f.Until.Format("2006-01-02"))
 	}
-	f.Confidence = s.certainty(loss, to-from)
-	s.out.Faults = append(s.out.Faults, f)
+	return f
+}
+
+// minLoss is the least loss that is spoken of, as a share. A site that is its
+// own sky sees haze and dust as loss: it must be larger there.
+func (s *study) minLoss() float64 {
+	if s.alone {
+		return max(aloneLoss, s.opt.MinLossPct/100)
+	}
+	return s.opt.MinLossPct / 100
 }
 
 // wasSnow tells a dip of some weeks in the cold that went by itself.
@@ -316,16 +368,16 @@ func (s *study) certainty(loss float64, n int) float64 {
 	return min(0.98, max(0.3, 0.35+0.05*z))
 }
 
-// onset dates an episode.
-func (s *study) onset(p points, segs []segment, e episode, from int) (on, lo, hi time.Time) {
-	if e.first == 0 && from == 0 {
-		return time.Time{}, time.Time{}, time.Time{} // since before the data
+// onset dates a drop: between the last point before it and its first, where
+// days lie between that told nothing in their middle.
+func (s *study) onset(p points, d drop) (on, lo, hi time.Time) {
+	if d.from == 0 {
+		return noTime, noTime, noTime // since before the data
 	}
-	l, h := stepRange(p.x, min(segs[max(0, e.first-1)].from, max(from, 1)-1), max(from, 1), segs[e.last].to, s.noise)
-	// the fault began after the last healthy day before it
-	day := p.day[from]
-	if from > 0 && p.day[from]-p.day[from-1] > 1 {
-		day = (p.day[from-1] + 1 + p.day[from]) / 2 // days between told nothing
+	l, h := stepRange(p.x, max(0, d.from-60), d.from, d.to, s.noise)
+	day := p.day[d.from]
+	if p.day[d.from]-p.day[d.from-1] > 1 {
+		day = (p.day[d.from-1] + 1 + p.day[d.from]) / 2
 	}
 	return s.midnight(day), s.midnight(p.day[l]), s.midnight(p.day[h])
 }
