@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"rowen/analyze/array"
 	"rowen/analyze/demand"
@@ -21,22 +23,23 @@ import (
 // (our choice).
 const screeningModules = 16
 
-// Judge goes over the fleet a second time and gives one Finding a site, in the
-// order of the sites, with its long hourly slices: deliver may write them out.
-// They are dropped when it returns.
+// Judge goes over the fleet a second time and gives one Finding a site, with its
+// long hourly slices: deliver may write them out, and they are dropped when it
+// returns. Sites are delivered from neighbour to neighbour, always in the same
+// order; the findings that come back are in the order of the register.
 func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) error) ([]*Finding, error) {
 	j, err := fl.newJudge(s)
 	if err != nil {
 		return nil, err
 	}
 	benches := make([]bench, fl.Options.Workers)
-	sites := fl.Register.Sites
+	sites := fl.sites
 	findings := make([]*Finding, 0, len(sites))
 	err = eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) *Finding { return j.site(&sites[i], &benches[worker]) },
+		func(worker, i int) *Finding { return j.site(sites[i], &benches[worker]) },
 		func(i int, f *Finding, failed error) error {
 			if failed != nil {
-				f = j.failed(&sites[i], failed)
+				f = j.failed(sites[i], failed)
 			}
 			if err := deliver(f); err != nil {
 				return err
@@ -48,6 +51,7 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) er
 	if err != nil {
 		return nil, fmt.Errorf("judging the fleet: %w", err)
 	}
+	slices.SortFunc(findings, func(a, b *Finding) int { return strings.Compare(a.Site.ID, b.Site.ID) })
 	return findings, nil
 }
 

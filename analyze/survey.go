@@ -1,10 +1,13 @@
 package analyze
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"rowen/analyze/demand"
@@ -20,16 +23,31 @@ type Fleet struct {
 	Options  Options
 
 	tables *sun.Cache
+	sites  []*ingest.Site // from neighbour to neighbour: the order of both passes
 }
 
 // maxPlaces bounds how many places' sun tables are kept; at 30 months of hours
-// one takes about 2 MB. Sites are worked on in the order of their IDs, which
-// neighbours often share.
-const maxPlaces = 64
+// one takes about 2 MB. Few are enough, since both passes go from neighbour to
+// neighbour.
+const maxPlaces = 16
 
 // NewFleet prepares the passes.
 func NewFleet(register *ingest.Fleet, source ingest.Source, o Options) *Fleet {
-	return &Fleet{register, source, o, sun.NewCache(maxPlaces, o.SkyModel)}
+	return &Fleet{register, source, o, sun.NewCache(maxPlaces, o.SkyModel), byPlace(register.Sites)}
+}
+
+// byPlace orders sites so that neighbours, who share the sun's tables, follow
+// one another: by strips of about ten kilometres, then by ID.
+func byPlace(sites []ingest.Site) []*ingest.Site {
+	strip := func(deg float64) int { return int(math.Floor(deg * 10)) }
+	order := make([]*ingest.Site, len(sites))
+	for i := range sites {
+		order[i] = &sites[i]
+	}
+	slices.SortFunc(order, func(a, b *ingest.Site) int {
+		return cmp.Or(strip(a.LatitudeDeg)-strip(b.LatitudeDeg), strip(a.LongitudeDeg)-strip(b.LongitudeDeg), strings.Compare(a.ID, b.ID))
+	})
+	return order
 }
 
 // Survey is what the first pass learns of the fleet as a whole.
@@ -65,9 +83,9 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 		s.Sky.AddStation(st, fl.stationHours(st))
 	}
 	benches := make([]bench, fl.Options.Workers)
-	sites := fl.Register.Sites
+	sites := fl.sites
 	err := eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) glance { return fl.glance(&sites[i], &benches[worker], season) },
+		func(worker, i int) glance { return fl.glance(sites[i], &benches[worker], season) },
 		func(i int, g glance, failed error) error {
 			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
 				s.Read++

@@ -9,6 +9,7 @@ import (
 
 	"rowen/analyze"
 	"rowen/ingest"
+	"rowen/report/page"
 )
 
 // Run is a run's folder while it is being written: findings come in one after
@@ -17,6 +18,7 @@ type Run struct {
 	*Folder
 	options *parquetFile[OptionRow]
 	monthly *parquetFile[MonthRow]
+	charts  map[string][]page.Month // of the sites that may get a brief
 
 	OptionRows, MonthRows int
 }
@@ -27,7 +29,7 @@ func NewRun(final string) (*Run, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Run{Folder: folder}
+	r := &Run{Folder: folder, charts: map[string][]page.Month{}}
 	if r.options, err = createParquet[OptionRow](folder.Path("options.parquet")); err == nil {
 		r.monthly, err = createParquet[MonthRow](folder.Path("monthly.parquet"))
 	}
@@ -38,12 +40,14 @@ func NewRun(final string) (*Run, error) {
 	return r, nil
 }
 
-// AddSite writes what is long of one finding. Findings come in the order of the
-// register.
+// AddSite writes what is long of one finding, in the order in which they come.
 func (r *Run) AddSite(f *analyze.Finding) error {
 	options, months := optionRows(f), monthRows(f)
 	r.OptionRows += len(options)
 	r.MonthRows += len(months)
+	if chart := briefMonths(f); chart != nil {
+		r.charts[f.Site.ID] = chart
+	}
 	return errors.Join(r.options.write(options...), r.monthly.write(months...))
 }
 
@@ -65,6 +69,7 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		writeCSVFile(r.Path("call_list.csv"), CallRows(findings)),
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
 		writePage(r.Path("index.html"), findings, m),
+		writeBriefs(r.Path(""), findings, r.charts, m),
 		writeJSON(r.Path("datapackage.json"), dataPackage(m)),
 		writeJSON(r.Path("run.json"), m),
 	)

@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
@@ -81,7 +83,11 @@ func readRegister(dir string, set config.Settings) (*ingest.Fleet, error) {
 	if err != nil {
 		return nil, err
 	}
-	stations, rejects, err := readings.ReadWeather(filepath.Join(dir, "weather"))
+	weather := filepath.Join(dir, "weather")
+	if _, err := os.Stat(weather); errors.Is(err, fs.ErrNotExist) {
+		return fleet, nil
+	}
+	stations, rejects, err := readings.ReadWeather(weather)
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,8 @@ package page
 import (
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 )
 
 // Brief is one candidate on one sheet: briefs/SITE.html. It is the one page
@@ -66,16 +68,34 @@ type List struct {
 	Items      []string
 }
 
-// Write renders the brief.
+// briefDoubts is how many doubts one sheet has room for (our choice).
+const briefDoubts = 5
+
+// Write renders the brief. What would stand on the sheet twice stands once.
 func (b *Brief) Write(w io.Writer) error {
 	v := briefView{Brief: b, Chart: chartOf(b.Months)}
+	v.Doubts = b.Doubts
+	if len(b.Doubts) > briefDoubts {
+		v.Doubts, v.DoubtsMore = b.Doubts[:briefDoubts], len(b.Doubts)-briefDoubts
+	}
+	said := map[string]bool{} // what a visit list need not say again
+	for _, c := range b.Ceilings {
+		said[c.Says] = true
+	}
 	for _, l := range b.Visit {
-		switch {
-		case len(l.Items) == 0:
-		case l.Code == "cautions":
+		if l.Code == "cautions" {
 			v.Care = l.Items
-		default:
+			continue
+		}
+		l.Items = slices.DeleteFunc(slices.Clone(l.Items), func(item string) bool { return said[item] })
+		if len(l.Items) > 0 {
 			v.Lists = append(v.Lists, l)
+		}
+	}
+	v.Ceilings = slices.Clone(b.Ceilings)
+	for i := range v.Ceilings {
+		for _, care := range v.Care {
+			v.Ceilings[i].Says = strings.TrimSpace(strings.Replace(v.Ceilings[i].Says, care, "", 1))
 		}
 	}
 	if err := pages.ExecuteTemplate(w, "brief.html.tmpl", v); err != nil {
@@ -87,7 +107,10 @@ func (b *Brief) Write(w io.Writer) error {
 // briefView is a brief with what the layout needs beside it.
 type briefView struct {
 	*Brief
-	Chart chart
-	Care  []string
-	Lists []List
+	Chart      chart
+	Doubts     []string
+	DoubtsMore int
+	Ceilings   []Ceiling // less what the cautions say anyway
+	Care       []string
+	Lists      []List
 }

@@ -1,0 +1,124 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+
+	"rowen/analyze"
+	"rowen/analyze/headroom"
+	"rowen/ingest"
+	"rowen/report/page"
+)
+
+// briefFile is where a site's brief lies in a run's folder. Site IDs hold no
+// character that a path could turn on.
+func briefFile(siteID string) string { return "briefs/" + siteID + ".html" }
+
+// writeBriefs writes one sheet a ranked site. months are the charts of those
+// sites, kept when their findings passed by.
+func writeBriefs(dir string, findings []*analyze.Finding, months map[string][]page.Month, m Manifest) error {
+	ranked := Ranked(findings)
+	if len(ranked) == 0 {
+		return nil
+	}
+	if err := os.Mkdir(filepath.Join(dir, "briefs"), 0o755); err != nil {
+		return err
+	}
+	for _, f := range ranked {
+		b := siteBrief(f, m)
+		b.Months = months[f.Site.ID]
+		if err := create(filepath.Join(dir, filepath.FromSlash(briefFile(f.Site.ID))), b.Write); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// briefMonths keeps what the brief of a site will draw, where it may get one.
+func briefMonths(f *analyze.Finding) []page.Month {
+	if !f.Verdict.Lane.Ranked() || f.Chosen == nil {
+		return nil
+	}
+	ms := f.Months[max(0, len(f.Months)-24):]
+	out := make([]page.Month, 0, len(ms))
+	for _, m := range ms {
+		out = append(out, page.Month{Year: m.First.Year(), Month: int(m.First.Month()),
+			ProductionKWh: m.ProductionKWh, ConsumptionKWh: m.ConsumptionKWh, ExpectedKWh: m.ExpectedProductionKWh})
+	}
+	return out
+}
+
+// siteBrief is what one sheet says of a ranked site.
+func siteBrief(f *analyze.Finding, m Manifest) *page.Brief {
+	v, o, s := &f.Verdict, f.Chosen, f.Site
+	b := &page.Brief{
+		Month: monthInWords(m.Month), Currency: m.Currency, Version: m.Program + " " + m.Version,
+		Rank: v.Rank, SiteID: s.ID, Branch: s.Branch, Lane: string(v.Lane), Customer: s.Customer, Contact: s.Contact,
+		Reasons: sentences(v.Reasons), NextStep: sentence(v.NextStep), Jobs: jobsInWords(o.Jobs),
+		Modules: o.Modules, AddedKWDC: o.AddedKWDC, AddedKWhYr: o.AddedKWhYr, SelfUsePct: o.AddedSelfUsePct,
+		CoverageNowPct: math.NaN(), CoverageAfterPct: o.CoverageAfterPct, Cost: o.Cost, BillBefore: o.BillBefore, BillAfter: o.BillAfter,
+		Saving: interval(o.Saving), NetBenefit: interval(o.NetBenefit), Payback: o.SimplePaybackYears, Confidence: v.Confidence,
+	}
+	if f.Demand.Refusal == "" && f.Array.Refusal == "" {
+		b.CoverageNowPct = f.Demand.Coverage.NowPct
+	}
+	for _, p := range o.ByPlane {
+		if p.Modules > 0 {
+			b.Places = append(b.Places, placeInWords(p.Modules, p.PlaneID, s))
+		}
+	}
+	for _, e := range f.Demand.Events {
+		if e.Live {
+			b.Events = append(b.Events, sentence(e.Says))
+		}
+	}
+	said := map[string]bool{}
+	for _, l := range f.Visit {
+		b.Visit = append(b.Visit, page.List{Code: l.Code, Head: l.Head, Items: l.Items})
+		for _, item := range l.Items {
+			said[sentence(item)] = true
+		}
+	}
+	for _, c := range f.Caveats {
+		if says := sentence(c.Says); !said[says] {
+			said[says] = true
+			b.Doubts = append(b.Doubts, says)
+		}
+	}
+	b.Ceilings = ceilings(&f.Room)
+	return b
+}
+
+func placeInWords(modules int, planeID string, s *ingest.Site) string {
+	for _, p := range s.Planes {
+		if p.ID == planeID {
+			return fmt.Sprintf("%d on plane %s (tilt %.0f°, facing %.0f°)", modules, planeID, p.TiltDeg, p.AzimuthDeg)
+		}
+	}
+	return fmt.Sprintf("%d on plane %s", modules, planeID)
+}
+
+func ceilings(r *headroom.Result) []page.Ceiling {
+	var out []page.Ceiling
+	for _, c := range []struct {
+		code, name string
+		is         headroom.Ceiling
+	}{
+		{headroom.Roof, "Roof", r.Roof}, {headroom.Service, "Service", r.Service}, {headroom.Branch, "Branch circuits", r.Branch},
+		{headroom.Gateway, "Gateway", r.Gateway}, {headroom.Permission, "Permission", r.Permission},
+	} {
+		p := page.Ceiling{Name: c.name, Modules: "not known", Says: c.is.Says, Binds: c.code == r.Binding}
+		switch {
+		case c.is.Unlimited:
+			p.Modules = "no limit"
+		case c.is.Modules.Known:
+			p.Modules = fmt.Sprint(c.is.Modules.V)
+		case c.is.Ask != "":
+			p.Says += " Ask: " + c.is.Ask + "."
+		}
+		out = append(out, p)
+	}
+	return out
+}
