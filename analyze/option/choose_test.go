@@ -147,6 +147,19 @@ func TestNewTerms(t *testing.T) {
 	}
 }
 
+// TestNoFeedInSellsNothingNew: with terms for new modules and a legacy tariff
+// whose text allows more without feeding in, two modules sell nothing: 5 x 0.50.
+func TestNoFeedInSellsNothingNew(t *testing.T) {
+	legacy, next := priced("old", 0.50, 0.50), priced("new", 0.90, 0)
+	legacy.Export.NewModules = &ingest.TariffExportNew{Price: 0.10}
+	legacy.Legacy = &ingest.TariffLegacy{LostWhenAddedPct: 5, Successor: "new", Apart: []string{NonExport}}
+	in := dayInput(t, legacy, &next)
+	in.ProductionWh[slices.Index(in.LoadWh, 1000.0)] = 3000 // today's array sells 2 kWh at one o'clock: 1.00
+	if o := Evaluate(in).Options[1]; o.Case != NonExport || math.Abs(o.BillAfter-(2.50-1.00)) > 1e-9 {
+		t.Errorf("%s: after %v, want 1.50", o.Case, o.BillAfter)
+	}
+}
+
 // TestJobs: sizes beyond what is possible now need the cheapest set that reaches
 // them; a set's gain is its own best less the best as the site stands.
 //
@@ -179,6 +192,16 @@ func TestJobs(t *testing.T) {
 	a, b := r.Jobs[0], r.Jobs[1]
 	if math.Abs(a.NetBenefitGained-(1-5)) > 1e-9 || a.ModulesGained != 4 || math.Abs(b.NetBenefitGained-1.5) > 1e-9 || b.ModulesGained != 2 || b.Best != 3 {
 		t.Errorf("gains %+v", r.Jobs)
+	}
+	if a.Cost != 8 || b.Cost != 0.5 {
+		t.Errorf("costs %+v", r.Jobs)
+	}
+	// At 3 a module n are worth 3 - n: one as it stands (2), three with set b
+	// 0 - 0.5: a set is judged by what only it makes possible.
+	dear := in
+	dear.Money.CostPerModule = 3
+	if g := Evaluate(dear).Jobs[1]; math.Abs(g.NetBenefitGained+2.5) > 1e-9 || g.Best != -1 {
+		t.Errorf("dear: %+v", g)
 	}
 	in.MinModules = 3
 	if r = Evaluate(in); r.Best != -1 || r.BestWithJobs != 3 {

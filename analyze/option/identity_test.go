@@ -122,6 +122,10 @@ func TestMoneyByHand(t *testing.T) {
 	if got := 1000 * m.terms(flat, 0, 0).perCost; math.Abs(got-991.40) > 0.01 {
 		t.Errorf("half a loan: got %v, want 991.40", got)
 	}
+	// One in the first year alone is worth 1 / 1.05 = 0.952381.
+	if got := base.terms(flat, 0, 0).first; math.Abs(got[byImport]-0.952381) > 1e-6 || math.Abs(got[byFixed]-0.952381) > 1e-6 {
+		t.Errorf("first year: got %v, want 0.952381", got)
+	}
 	// Upkeep 10 a module and year: 10 x 7.72173 = 77.2173; replacement 100 in year 8: 100 / 1.05^8 = 67.6839.
 	m = base
 	m.UpkeepPerModuleYr, m.ReplacementPerModule, m.ReplacementYear = 10, 100, 8
