@@ -59,12 +59,13 @@ func (c *clock) parse(field []byte) (t int64, civil bool, reason string) {
 }
 
 func (c *clock) parseUnix(f []byte) (int64, bool, string) {
-	v, reason := parseMilli(f, '.', 1000)
+	perUnit := int64(1000)
+	if c.format == "unix_ms" {
+		perUnit = 1
+	}
+	v, reason := parseMilli(f, '.', perUnit)
 	if reason != "" || v == Missing {
 		return 0, false, "stamp must be seconds since 1970 (format unix) or milliseconds (unix_ms)"
-	}
-	if c.format == "unix_ms" {
-		v /= 1000
 	}
 	t := floorDiv(v, 1000)
 	if t < minUnix || t >= maxUnix {
