@@ -32,14 +32,24 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 		c.GrowthPctYr, c.GrowthLowPctYr = d.GrowthPctYr, d.GrowthLow
 		c.CoveragePct = d.Coverage.NowPct
 		c.DemandRelWidth = (d.NextYearHigh - d.NextYearLow) / d.NextYearKWh
-		yearAgo := f.Month.End(f.Location).AddDate(-1, 0, 0)
-		for _, e := range d.Events {
-			c.RecentLoad = c.RecentLoad || (e.Live && e.KWhYr > 0 && e.On.After(yearAgo))
-		}
+		c.NewLoad = newLoad(f)
 	}
 	roomOf(f, &c)
 	offersOf(f, &c)
 	return c
+}
+
+// newLoad is the largest lasting rise of the use that came within the report
+// year, in the words of the demand's finding; "" where there is none.
+func newLoad(f *Finding) string {
+	yearAgo := f.Month.End(f.Location).AddDate(-1, 0, 0)
+	most, says := 0.0, ""
+	for _, e := range f.Demand.Events {
+		if e.Live && e.KWhYr > most && e.On.After(yearAgo) {
+			most, says = e.KWhYr, e.Says
+		}
+	}
+	return says
 }
 
 // refusals are the stages that gave no number, with why.

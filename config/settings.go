@@ -50,7 +50,7 @@ type Mapping struct {
 // SiteID says where a mapping takes the site's ID from.
 type SiteID struct {
 	Column string `key:"column" text:"the column that holds the site's ID; site_id where nothing else is given"`
-	File   string `key:"file" form:"regexp" text:"a regular expression on the path under the fleet's folder"`
+	File   string `key:"file" form:"regexp" text:"a regular expression with a group site_id, on the file's name or else on its path under the fleet's folder"`
 	Value  string `key:"value" text:"the site that every row is of"`
 	Header string `key:"header" form:"regexp" text:"wide layout: a regular expression on the column names; blank: every column but the time's is a site's"`
 }

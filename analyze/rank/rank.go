@@ -75,7 +75,7 @@ type Case struct {
 	WorstFault      *Fault   // the live fault that costs most; nil: none
 	GrowthPctYr     float64  // the drift of the use; NaN: not known
 	GrowthLowPctYr  float64  // the lower end of the growth's interval; NaN: not known
-	RecentLoad      bool     // a lasting new load within the last year
+	NewLoad         string   // the largest lasting new load within the last year, in a sentence; "": none
 	CoveragePct     float64  // production / consumption
 	PlaneRelSD      float64  // relative doubt of the candidate plane's output; NaN: not known
 	DemandRelWidth  float64  // (high - low) / mid of next year's use; NaN: not known
@@ -240,7 +240,7 @@ func nothingComesFirst(c *Case, o *Options, v *Verdict) bool {
 		}
 	}
 	v.decide(Prepare, next)
-	v.add(benefitReasons(c)...)
+	v.add(benefitReasons(c, v.Offer)...)
 	return true
 }
 
@@ -250,7 +250,7 @@ func ready(c *Case, _ *Options, v *Verdict) bool {
 		next += "; ask: " + c.ToAsk[0].Says
 	}
 	v.decide(Call, next)
-	v.add(benefitReasons(c)...)
+	v.add(benefitReasons(c, v.Offer)...)
 	return true
 }
 
@@ -276,10 +276,10 @@ var nextStep = map[string]string{
 	"new_permission":         "apply for the new permission to operate, then call",
 }
 
-func benefitReasons(c *Case) []Reason {
+func benefitReasons(c *Case, offer *Offer) []Reason {
 	var rs []Reason
-	if c.RecentLoad {
-		rs = append(rs, Reason{"new_load", "a lasting new load came within the last year"})
+	if c.NewLoad != "" {
+		rs = append(rs, Reason{"new_load", c.NewLoad})
 	}
 	if c.GrowthLowPctYr > 0 {
 		rs = append(rs, Reason{"use_growing", growthSentence(c)})
@@ -287,7 +287,7 @@ func benefitReasons(c *Case) []Reason {
 	if c.CoveragePct < 80 { // our choice: a fifth of the year's use bought is worth saying
 		rs = append(rs, Reason{"low_coverage", fmt.Sprintf("the array makes %.0f %% of the year's use", c.CoveragePct)})
 	}
-	return append(rs, Reason{"pays_back", "more modules earn their cost back"})
+	return append(rs, Reason{"pays_back", fmt.Sprintf("%d modules earn their cost back in %.1f years", offer.Modules, offer.Payback)})
 }
 
 func growthSentence(c *Case) string {

@@ -102,6 +102,14 @@ func (j *outcome) surveyed(s *analyze.Survey) {
 	j.log.Info().Int("sites_with_readings", s.Read).Str("month", s.Month.String()).Msg("surveyed the fleet's sky and season")
 }
 
+// firstReject says what was set aside first, for a job that cannot go on.
+func (j *outcome) firstReject() string {
+	if len(j.rejects) == 0 {
+		return "; put interval files under readings/, or map them in rowen.yaml (rowen check --sample FILE proposes a mapping)"
+	}
+	return fmt.Sprintf("; %d rows or files were set aside, the first: %s", len(j.rejects), describe(j.rejects[0]))
+}
+
 // folder is where the run goes.
 func (j *outcome) folder(out string, m analyze.Month) string {
 	j.final = out

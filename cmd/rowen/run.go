@@ -50,6 +50,9 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, ou
 		return nil, err
 	}
 	j.surveyed(survey)
+	if survey.Read == 0 {
+		return nil, fmt.Errorf("reading the fleet: no site of sites.csv has readings%s", j.firstReject())
+	}
 
 	run, err := report.NewRun(j.folder(out, survey.Month))
 	if err != nil {

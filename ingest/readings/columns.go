@@ -3,6 +3,7 @@ package readings
 import (
 	"errors"
 	"fmt"
+	"path"
 	"regexp"
 	"strings"
 	"time"
@@ -137,7 +138,10 @@ func siteOfFile(pattern, rel string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	at := re.FindStringSubmatch(rel)
+	at := re.FindStringSubmatch(path.Base(rel))
+	if at == nil {
+		at = re.FindStringSubmatch(rel)
+	}
 	if at == nil {
 		return "", fmt.Errorf("the file's name does not match site_id.file %q", pattern)
 	}

@@ -33,7 +33,7 @@ type Mapping struct {
 // site_id.
 type SiteID struct {
 	Column string // long layout
-	File   string // a regular expression with a group site_id, matched against the path relative to the fleet's folder
+	File   string // a regular expression with a group site_id, matched against the file's name, or else its path under the fleet's folder
 	Value  string // every row is of this site
 	Header string // wide layout: a regular expression with a group site_id, matched against the column names; "": every column but the time's
 }
