@@ -15,6 +15,7 @@ type study struct {
 	in     Input
 	opt    Options
 	wh     []float64 // measured AC energy; NaN missing or set aside as the meter's own fault
+	k      []float64 // the sky that the array is judged by
 	temp   []float64
 	days   []int
 	day    []day
@@ -23,8 +24,9 @@ type study struct {
 	noise  float64 // standard deviation of a bright day's level
 	masked []bool  // hours that do not tell the level: shaded directions, curtailment; nil: none
 
-	alone    bool // the sky is read off this array itself
-	clockOff int  // hours that the readings' clock seems off
+	alone    bool      // the sky is read off this array itself
+	left     []float64 // by day, for a site alone: what was left of the healthy output
+	clockOff int       // hours that the readings' clock seems off
 
 	grown   float64 // share that modules outside the register add, from day grownOn
 	grownOn int
@@ -52,6 +54,7 @@ func Assess(in Input) Result {
 	}
 	s.denyNights()
 	s.checkClock()
+	s.lookAlone()
 	s.calibrate()
 	s.findDeadMeter()
 	s.findOrientation()
@@ -90,6 +93,10 @@ func (s *study) read() {
 	s.days = sky.Days(s.in.Site.Location, s.in.Series.Start, n)
 	s.day = make([]day, len(s.days)-1)
 	s.wh = make([]float64, n)
+	s.alone = s.in.Sky.Source == sky.FromSelf
+	if !s.alone {
+		s.k = s.in.Sky.K
+	}
 	p := s.in.Series.Wh[ingest.Production]
 	if p == nil || s.in.Series.Refused(ingest.Production) {
 		for i := range s.wh {
@@ -105,7 +112,7 @@ func (s *study) read() {
 // is blank, from the data.
 func (s *study) facings() bool {
 	in := s.in
-	fits := sky.Facings(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, in.Sky.K)
+	fits := sky.Facings(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, s.k)
 	s.use(fits)
 	if s.model == nil {
 		s.out.Refusal = "no array with known watts and a facing that the register gives or the data show"

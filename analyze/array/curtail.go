@@ -127,7 +127,7 @@ func (s *study) plateau(y []float64, watts float64) float64 {
 	all := 0
 	for i, v := range y {
 		e := s.out.ExpectedWh[i]
-		if !(e > 0) || !(v > 0.03*watts) || !(s.in.Sky.K[i] > 0.6) || e-s.wh[i] <= capMissing*e || s.wh[i] > capBelow*limit && !math.IsInf(limit, 1) {
+		if !(e > 0) || !(v > 0.03*watts) || !(s.k[i] > 0.6) || e-s.wh[i] <= capMissing*e || s.wh[i] > capBelow*limit && !math.IsInf(limit, 1) {
 			continue
 		}
 		if b := int(v / step); b < len(count) {

@@ -61,7 +61,7 @@ func (s *study) sumDays() {
 		for i := s.days[d]; i < s.days[d+1]; i++ {
 			e := 0.0
 			if h.ClearGHI[i] > 0 {
-				e = s.model.WattHours(h, i, s.in.Sky.K[i], s.temp[i], s.factorAt(d))
+				e = s.model.WattHours(h, i, s.k[i], s.temp[i], s.factorAt(d))
 				t.clear += s.clearWh(i)
 			}
 			s.out.ExpectedWh[i] = e
@@ -77,7 +77,7 @@ func (s *study) sumDays() {
 				}
 				if s.masked == nil || !s.masked[i] {
 					t.open, t.openDue = t.open+p, t.openDue+e
-					t.low += e * beamPart(s.in.Sky.K[i]) * sq(1-h.Up[i])
+					t.low += e * beamPart(s.k[i]) * sq(1-h.Up[i])
 				}
 			}
 		}

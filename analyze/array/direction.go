@@ -119,7 +119,7 @@ func (s *study) looks() []look {
 		n := 0
 		for i := s.days[d]; i < s.days[d+1] && n < len(r); i++ {
 			e, p := s.out.ExpectedWh[i], s.wh[i]
-			if !(e > shadeMinOutput*watts) || p != p || s.in.Sky.K[i] < shadeBrightK || s.in.Sky.K[i] > 1.2 || s.in.Sky.Spread[i] > 0.15 ||
+			if !(e > shadeMinOutput*watts) || p != p || s.k[i] < shadeBrightK || s.k[i] > 1.2 || s.in.Sky.Spread[i] > 0.15 ||
 				p >= 0.97*s.model.LimitW(h.Start+ingest.Hour(i)) || s.masked != nil && s.masked[i] {
 				continue
 			}
@@ -193,7 +193,7 @@ func (s *study) shadeLoss(dark *darkness, from int) (loss, due float64) {
 		}
 		due += e
 		if b := s.bin(i); dark.bin[b] {
-			loss += e * (1 - dark.ratio[b]) * beamPart(s.in.Sky.K[i])
+			loss += e * (1 - dark.ratio[b]) * beamPart(s.k[i])
 		}
 	}
 	return loss, due

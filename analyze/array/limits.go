@@ -38,7 +38,7 @@ func (s *study) findLimits() {
 				run = 0
 			}
 			if e >= 0.9*limit {
-				cost += max(0, s.factorAt(d)*s.model.Free(h, i, s.in.Sky.K[i], s.temp[i])-e)
+				cost += max(0, s.factorAt(d)*s.model.Free(h, i, s.k[i], s.temp[i])-e)
 			}
 		}
 		if best >= clipRun {

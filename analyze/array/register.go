@@ -17,7 +17,9 @@ const (
 	facingSure    = 12  // degrees of standard deviation at most
 	facingTilt    = 8   // degrees: flatter arrays have no azimuth to speak of
 	maxTurned     = 3   // arrays
-	capacityClear = 2   // standard deviations of the fleet's factors beyond the limit's half
+	capacityClear = 2   // standard deviations of the factors around
+	blindSD       = 0.1 // of an array's factor where no fleet shows it: the brackets of section 4.3
+	blindLimit    = 0.25
 )
 
 // findOrientation fits the facing of each array for which the register gives
@@ -28,6 +30,10 @@ func (s *study) findOrientation() {
 	if len(in.Site.Arrays) > maxTurned || s.clockOff != 0 {
 		return // of many planes on one meter the data cannot tell which is wrong
 	}
+	k := s.k
+	if s.alone {
+		k = nil // its own sky would agree with whatever facing it was read with: days that look clear must do
+	}
 	var best sky.FacingFit
 	var bestWas sun.Plane
 	least := math.Inf(1)
@@ -36,7 +42,7 @@ func (s *study) findOrientation() {
 		if !known {
 			return
 		}
-		fit := sky.NewFit(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, in.Sky.K, []int{i})
+		fit := sky.NewFit(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, k, []int{i})
 		if fit == nil {
 			return
 		}
@@ -57,9 +63,11 @@ func (s *study) findOrientation() {
 	}
 	before := s.levelSpread()
 	s.use([]sky.FacingFit{best})
+	s.lookAlone()
 	s.calibrate()
 	if s.levelSpread() > before {
 		s.use(nil) // the days' levels agree less than before: it was no better
+		s.lookAlone()
 		s.calibrate()
 		return
 	}
@@ -89,25 +97,25 @@ func AngleDeg(a, b sun.Plane) float64 {
 // findCapacity compares the healthy factor with what arrays around make of
 // their registered watts.
 func (s *study) findCapacity() {
-	t := s.in.Sky.Typical
-	if math.IsNaN(s.out.Factor) || t.Sites < minTypicalSites || !(t.Value > 0) {
+	t, limit := s.in.Sky.Typical, s.opt.CapacityPct/100
+	if t.Sites < minTypicalSites || !(t.Value > 0) {
+		t = sky.Factor{Value: s.opt.UsualFactor, SD: blindSD * s.opt.UsualFactor}
+		limit = max(limit, blindLimit)
+	}
+	if math.IsNaN(s.out.Factor) {
 		return
 	}
 	ratio := s.out.Factor / t.Value
 	off := math.Abs(ratio - 1)
 	sd := math.Hypot(t.SD/t.Value, s.out.FactorSD/s.out.Factor)
-	if off <= s.opt.CapacityPct/100 || off < capacityClear*sd {
+	if off <= limit || off < capacityClear*sd {
 		return
 	}
 	says := fmt.Sprintf("the register says %.1f kW, the output fits %.1f kW", s.out.CapacityKW, ratio*s.out.CapacityKW)
 	if ratio < 1 {
 		says += ": a wrong entry, or a part of the array that was down before the data begin"
 	}
-	f := Fault{Code: CapacityMismatch, Live: true, Confidence: min(0.95, 0.5+off-s.opt.CapacityPct/100+0.1*off/max(sd, 0.02)), Says: says}
-	if ratio < 1 {
-		f.LossPct = 100 * off
-	}
-	s.out.Faults = append(s.out.Faults, f)
+	s.out.Faults = append(s.out.Faults, Fault{Code: CapacityMismatch, Live: true, Confidence: min(0.95, 0.3+0.1*off/sd), Says: says})
 }
 
 // minTypicalSites is how many arrays make a usual factor: twice the five of a

@@ -3,6 +3,7 @@ package array
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"rowen/analyze/sky"
@@ -43,7 +44,7 @@ func (s *study) window() {
 		c.temp[j] = air[j]
 		c.k[j] = math.NaN()
 		if i >= 0 && i < in.Sun.N {
-			c.k[j], c.temp[j] = in.Sky.K[i], s.temp[i]
+			c.k[j], c.temp[j] = s.livedK(i), s.temp[i]
 		}
 		if c.sun.ClearGHI[j] <= 0 {
 			continue
@@ -57,6 +58,29 @@ func (s *study) window() {
 	if lit > 0 && float64(filled) > 0.05*float64(lit) {
 		s.caveat("sky_filled", fmt.Sprintf("the sky of %.0f %% of the year's daylight is not known: the mean of the month stands in", 100*float64(filled)/float64(lit)))
 	}
+}
+
+// livedK is the sky of hour i as it was lived: for a site alone, its own word
+// with its losses given back.
+func (s *study) livedK(i int) float64 {
+	k := s.in.Sky.K[i]
+	if !s.alone || !(s.in.Sky.SelfFactor > 0) {
+		return k
+	}
+	left := 1.0
+	if s.left != nil {
+		left = s.left[s.dayOf(i)]
+	}
+	return min(aloneMostK, k*s.in.Sky.SelfFactor/(s.factor*left))
+}
+
+// aloneMostK caps what giving back may make of a bright hour.
+const aloneMostK = 1.15
+
+// dayOf is the day that hour i lies in.
+func (s *study) dayOf(i int) int {
+	d, _ := slices.BinarySearch(s.days, i+1)
+	return min(d-1, len(s.day)-1)
 }
 
 // usualK is the mean sky of nowhere in particular (our choice; only where

@@ -73,6 +73,7 @@ func FromSite(in Input) (Estimate, error) {
 		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "no_clear_days",
 			Says: fmt.Sprintf("%d clear days are too few to calibrate the array: an ordinary factor of %.2f stands in", cal.N, noFactor)})
 	}
+	e.Used = factor
 	e.KW = make([]uint16, len(wh))
 	local := cal.Local(localReach)
 	for d := 0; d+1 < len(days); d++ {

@@ -24,6 +24,7 @@ func main() {
 	flag.BoolVar(&opt.verbose, "v", false, "list every miss")
 	flag.BoolVar(&opt.demo, "demo", false, "the demo's whole cast instead of plain homes")
 	flag.StringVar(&opt.site, "site", "", "print what is known of one site, and stop")
+	flag.BoolVar(&opt.alone, "alone", false, "judge every site as if it had no neighbours")
 	flag.IntVar(&opt.workers, "workers", 2, "sites at a time")
 	flag.Parse()
 	if err := run(os.Stdout, opt); err != nil {

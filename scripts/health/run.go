@@ -20,7 +20,7 @@ type options struct {
 	seed                           uint64
 	fleets, sites, months, workers int
 	faults                         float64
-	verbose, demo                  bool
+	verbose, demo, alone           bool
 	site                           string
 }
 
@@ -51,7 +51,7 @@ func run(w io.Writer, opt options) error {
 		o.Seed, o.Sites, o.Months, o.Faults, o.Events = opt.seed+uint64(f), opt.sites, opt.months, opt.faults, 0.2
 		o.PlainHomes = !opt.demo
 		made := demo.Make(o)
-		j, d, y, err := judge(made, o.Seed, opt.workers)
+		j, d, y, err := judge(made, o.Seed, opt.workers, opt.alone)
 		if err != nil {
 			return err
 		}
@@ -72,8 +72,8 @@ func run(w io.Writer, opt options) error {
 	return fontana(w)
 }
 
-// judge runs both passes over one fleet.
-func judge(made *demo.Made, seed uint64, workers int) ([]judged, time.Duration, float64, error) {
+// judge runs both passes over one fleet; alone: as if no site had neighbours.
+func judge(made *demo.Made, seed uint64, workers int, alone bool) ([]judged, time.Duration, float64, error) {
 	fleet, source := made.Fleet(), made.Source()
 	cache := sun.NewCache(400, sun.SkyModel{})
 	field := sky.NewField(sky.Options{})
@@ -120,7 +120,9 @@ func judge(made *demo.Made, seed uint64, workers int) ([]judged, time.Duration, 
 	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
 		e, err := sky.FromSite(sky.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Sun: h})
 		if err == nil {
-			field.Add(e)
+			if !alone {
+				field.Add(e)
+			}
 			own[i] = &e
 		}
 		mu.Lock()
