@@ -41,11 +41,12 @@ func (m Month) window(loc *time.Location) ingest.Window {
 	return ingest.Window{Start: from, N: int(to - from)}
 }
 
-// lastCompleteMonth is the last month that readings up to end complete.
+// lastCompleteMonth is the last month that readings up to end complete: they
+// must reach into its last day, an hour that is missing at the very end does not
+// cost the month.
 func lastCompleteMonth(end ingest.Hour, loc *time.Location) Month {
-	t := end.Time().In(loc)
-	first := time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, loc)
-	prev := first.AddDate(0, -1, 0)
+	t := (end + 23).Time().In(loc)
+	prev := time.Date(t.Year(), t.Month()-1, 1, 0, 0, 0, 0, loc)
 	return Month{prev.Year(), prev.Month()}
 }
 
