@@ -91,7 +91,14 @@ func (s *site) growth(r *Result) {
 		return
 	}
 	w := s.model.weights(s.driftAt, nil)
-	draws := bootstrapDrift(s.present(w[:s.n]), s.present(s.fit.resid), s.present(s.noiseByDay()), s.fit.params, s.opts.Replicates, stat.Seed(s.in.SiteID))
+	draws := bootstrapDrift(s.present(w[:s.n]), s.present(s.fit.resid), s.present(s.noiseByDay()), s.fit.params-len(s.weekend), s.opts.Replicates, stat.Seed(s.in.SiteID))
+	if s.method == MethodSeason {
+		// What is not known of the fleet's own drift is not known of the site's.
+		rng := stat.Rand(stat.Seed(s.in.SiteID) + 1)
+		for k := range draws {
+			draws[k] += float64(s.in.Season.driftSE * rng.NormFloat64())
+		}
+	}
 	low, high := stat.Interval(draws, level)
 	pct := func(g float64) float64 { return 100 * (math.Exp(g) - 1) }
 	g := s.fit.drift

@@ -14,12 +14,21 @@ const (
 	toNothing answer = iota // so many kWh more a day, whatever the weather
 	toCold                  // so many kWh more a K·day of heating (or a winter's day)
 	toHeat                  // and of cooling
+	toSummer                // so many kWh more a day from May to September
 )
+
+// answerColumn is one column that a change may follow.
+type answerColumn struct {
+	what   answer
+	x      []float64
+	normal []float64 // x in normal weather
+}
 
 // change is one step in one answer: from day on, beta times the column is
 // added.
 type change struct {
 	day      int
+	col      int // of site.answers
 	what     answer
 	beta     float64
 	gain     float64 // what it takes off the sum of squares, in units of the long-run variance
@@ -41,29 +50,65 @@ const (
 	minSegmentDays  = 28
 	minStepKWhDay   = 2.0
 	minStepShare    = 0.10
-	minHeatSlope    = 0.5
+	minHeatSlope    = 0.3
 	minEventKWhYr   = 400.0
 	maxChanges      = 6
 	sameChangeDays  = 24  // changes this close are one event
 	driftPriorPctYr = 4.0 // how far a household drifts a year: our choice, used only to tell steps from drift
 )
 
-// column gives the column that an answer follows.
-func (s *site) column(a answer) []float64 {
-	switch a {
-	case toCold:
-		return s.heating
-	case toHeat:
-		return s.cooling
+// Balance points tried for a load that comes: a heat pump's house and an air
+// conditioner's need not be those of the household before. Our choice.
+var (
+	heatBalancesC = [...]float64{11, 13, 15, 17}
+	coolBalancesC = [...]float64{18, 20, 22, 24}
+)
+
+// answerColumns are the columns that changes may follow.
+func (s *site) answerColumns() {
+	s.answers = append(s.answers[:0], answerColumn{toNothing, s.ones, s.ones})
+	add := func(what answer, x []float64) {
+		s.answers = append(s.answers, answerColumn{what, x, normalOf(x)})
 	}
-	return s.ones
+	if s.method == MethodDegreeDays {
+		for _, b := range heatBalancesC {
+			x := make([]float64, s.n)
+			for d := range x {
+				x[d] = max(b-s.dayTempC(d), 0)
+			}
+			add(toCold, x)
+		}
+		for _, b := range coolBalancesC {
+			x := make([]float64, s.n)
+			for d := range x {
+				x[d] = max(s.dayTempC(d)-b, 0)
+			}
+			add(toHeat, x)
+		}
+	} else {
+		add(toCold, s.heating)
+		add(toHeat, s.cooling)
+	}
+	summer := make([]float64, s.n)
+	for d := range summer {
+		m := int(s.cal.date(d).Month())
+		if s.in.LatitudeDeg < 0 {
+			m = (m+5)%12 + 1
+		}
+		if m >= 5 && m <= 9 {
+			summer[d] = 1
+		}
+	}
+	s.answers = append(s.answers, answerColumn{toSummer, summer, summer})
 }
+
+func (s *site) column(c change) []float64 { return s.answers[c.col].x }
 
 // stepColumn is the column of a change: x·1[d ≥ day].
 func (s *site) stepColumn(c change, out []float64) []float64 {
 	out = resize(out, s.n)
 	clear(out)
-	copy(out[c.day:], s.column(c.what)[c.day:])
+	copy(out[c.day:], s.column(c)[c.day:])
 	return out
 }
 
@@ -72,9 +117,11 @@ func (s *site) stepColumn(c change, out []float64) []float64 {
 // taken for a drift; free lets it go.
 func (s *site) build(changes []change, skip int) {
 	m := &s.model
-	s.target = resize(s.target, s.n+1)
-	copy(s.target, s.mask(s.kwh, 0))
-	m.reset(s.target)
+	s.maskedY = resize(s.maskedY, len(s.target))
+	for t, y := range s.target {
+		s.maskedY[t] = append(s.maskedY[t][:0], s.mask(y, 0)...)
+	}
+	m.reset(s.maskedY)
 	s.place = s.place[:0]
 	add := func(x []float64, tail float64) int {
 		if !m.add(s.mask(x, tail)) {
@@ -139,20 +186,25 @@ func (s *site) driftPriorRow() float64 {
 func (s *site) findChanges() {
 	s.changes = s.changes[:0]
 	penalty := penaltyFactor * math.Log(float64(max(s.days, 2)))
-	for len(s.changes) < maxChanges {
+	// A change that relocate drops may be found again: the rounds are bounded.
+	for round := 0; round < 2*maxChanges && len(s.changes) < maxChanges; round++ {
 		s.build(s.changes, -1)
 		c, ok := s.bestChange(penalty, 0, s.n)
 		if !ok {
 			break
 		}
+		had := len(s.changes)
 		s.changes = append(s.changes, c)
 		s.relocate(penalty)
+		if len(s.changes) <= had {
+			break // what came in pushed another out: no more to be had this way
+		}
 	}
 	slices.SortFunc(s.changes, func(a, b change) int {
 		if a.day != b.day {
 			return a.day - b.day
 		}
-		return int(a.what) - int(b.what)
+		return a.col - b.col
 	})
 }
 
@@ -171,7 +223,7 @@ func (s *site) relocate(penalty float64) {
 				moved = true
 				continue
 			}
-			if c.day != old.day || c.what != old.what {
+			if c.day != old.day || c.col != old.col {
 				moved = true
 			}
 			s.changes[k] = c
@@ -182,45 +234,81 @@ func (s *site) relocate(penalty float64) {
 	}
 }
 
-// bestChange scans every kind of step over every day.
+// A change that a sharper target sees clearly needs less from the day's use:
+// our choice, checked by the false events on generated fleets.
+const (
+	weakGain     = 6.0
+	witnessTimes = 2.0 // times the penalty
+)
+
+// bestChange scans every column over every day: the best is the one with the
+// most gain in the day's use and in the target that sees it best, together.
 func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 	m := &s.model
-	s.acc = resize(s.acc, len(m.q))
-	lr := s.longRunVariance(m.resid[:s.n])
-	if lr <= 0 {
-		lr = 1e-12
+	s.left = resize(s.left, m.n)
+	s.beta = resize(s.beta, len(s.target))
+	var lr [maxTargets]float64
+	for t := range s.target {
+		s.beta[t] = resize(s.beta[t], m.n)
+		lr[t] = max(s.longRunVariance(m.resid[t][:s.n]), 1e-12)
 	}
 	var best change
-	for _, what := range []answer{toNothing, toCold, toHeat} {
-		x := s.column(what)
-		s.gain = m.scan(s.mask(x, 0), s.gain, s.acc)
-		lo, hi := s.stepRange(x, what)
-		top := change{day: -1}
+	bestSum := 0.0
+	for col := range s.answers {
+		a := &s.answers[col]
+		m.scan(s.mask(a.x, 0), s.beta, s.left)
+		lo, hi := s.stepRange(a)
+		top, topSum := change{day: -1}, 0.0
 		for d := max(lo, from); d < min(hi, to); d++ {
-			if g := s.gain[d] / lr; g > top.gain && s.counted[d] {
-				top = change{day: d, what: what, gain: g}
+			own, witness := s.gains(d, &lr)
+			if own+witness <= topSum || !s.counted[d] {
+				continue
+			}
+			if own > penalty || (own > weakGain && witness > witnessTimes*penalty) {
+				top, topSum = change{day: d, col: col, what: a.what, gain: own}, own+witness
 			}
 		}
-		if top.day < 0 || top.gain <= penalty || top.gain <= best.gain {
+		if top.day < 0 || topSum <= bestSum {
 			continue
 		}
-		top.low, top.top = s.rangeOf(top, lr, lo, hi)
-		top.beta = s.betaOf(top)
+		top.beta = s.beta[0][top.day]
 		if s.bigEnough(top) {
-			best = top
+			top.low, top.top = s.rangeOf(top, topSum, &lr, lo, hi)
+			best, bestSum = top, topSum
 		}
 	}
 	return best, best.gain > 0
 }
 
-// stepRange is where a step of x can be seen: with at least minSegmentDays
-// counted days on which x is not zero on each side.
-func (s *site) stepRange(x []float64, what answer) (lo, hi int) {
+// gains are a step's gain in the day's use and in the sharper target that
+// gains most and moves the same way, in long-run variances.
+func (s *site) gains(d int, lr *[maxTargets]float64) (own, witness float64) {
+	left := s.left[d]
+	if left == 0 {
+		return 0, 0
+	}
+	b := s.beta[0][d]
+	own = b * b * left / lr[0]
+	for t := 1; t < len(s.target); t++ {
+		if v := s.beta[t][d]; v*b > 0 {
+			witness = max(witness, v*v*left/lr[t])
+		}
+	}
+	return own, witness
+}
+
+// Least evidence on either side of a step: four weeks of days for a level, ten
+// days for an answer to weather (section 7.2 asks for ten days with degree
+// days).
+func (s *site) stepRange(a *answerColumn) (lo, hi int) {
+	need := minSegmentDays
+	if a.what == toCold || a.what == toHeat {
+		need = minDegreeDayDays
+	}
 	lo, hi = s.n, 0
 	k := 0
-	need := minSegmentDays
 	for d := 0; d < s.n; d++ {
-		if s.counted[d] && x[d] > 0 {
+		if s.counted[d] && a.x[d] > 0 {
 			if k++; k == need {
 				lo = d + 1
 				break
@@ -229,7 +317,7 @@ func (s *site) stepRange(x []float64, what answer) (lo, hi int) {
 	}
 	k = 0
 	for d := s.n - 1; d >= 0; d-- {
-		if s.counted[d] && x[d] > 0 {
+		if s.counted[d] && a.x[d] > 0 {
 			if k++; k == need {
 				hi = d + 1
 				break
@@ -241,38 +329,32 @@ func (s *site) stepRange(x []float64, what answer) (lo, hi int) {
 
 // rangeOf is the days whose gain is within 2.71 long-run variances of the
 // best: the 90 % point of χ² with one degree of freedom.
-func (s *site) rangeOf(c change, lr float64, lo, hi int) (int, int) {
-	low, top := c.day, c.day
-	for d := c.day - 1; d >= lo && s.gain[d]/lr > c.gain-2.71; d-- {
-		low = d
+func (s *site) rangeOf(c change, sum float64, lr *[maxTargets]float64, lo, hi int) (int, int) {
+	near := func(d int) bool {
+		own, witness := s.gains(d, lr)
+		return own+witness > sum-2.71 || !s.counted[d]
 	}
-	for d := c.day + 1; d < hi && s.gain[d]/lr > c.gain-2.71; d++ {
-		top = d
+	low, top := c.day, c.day
+	for low-1 >= lo && near(low-1) {
+		low--
+	}
+	for top+1 < hi && near(top+1) {
+		top++
 	}
 	return low, top
 }
 
-// betaOf is the step's size in the model as built.
-func (s *site) betaOf(c change) float64 {
-	m := &s.model
-	step := s.stepColumn(c, nil)
-	if !m.add(s.mask(step, 0)) {
-		return 0
-	}
-	b := m.solve()
-	m.pop()
-	return b[len(b)-1]
-}
-
 // bigEnough holds a change against the least size of an event.
 func (s *site) bigEnough(c change) bool {
-	yearly := math.Abs(c.beta) * s.normalYearSum(s.column(c.what))
+	yearly := math.Abs(c.beta) * s.normalYearSum(s.column(c))
 	if yearly < minEventKWhYr {
 		return false
 	}
 	switch c.what {
 	case toNothing:
 		return math.Abs(c.beta) >= minStepKWhDay && math.Abs(c.beta) >= minStepShare*s.meanUse()
+	case toSummer:
+		return math.Abs(c.beta) >= minStepKWhDay
 	case toCold:
 		return s.method != MethodDegreeDays || math.Abs(c.beta) >= minHeatSlope
 	}
@@ -326,6 +408,11 @@ func (s *site) findEvents() {
 	}
 	s.findChanges()
 	s.finish()
+	// With the events known, absences show that were hidden by them.
+	if len(s.changes) > 0 && s.markAbsences() {
+		s.findChanges()
+		s.finish()
+	}
 	s.groupChanges()
 }
 
@@ -380,7 +467,7 @@ func (s *site) settle(changes []change) {
 		axpy(f.eventDay, changes[k].beta, s.stepColumn(changes[k], step))
 	}
 	f.resid = resize(f.resid, s.n)
-	copy(f.resid, s.model.resid[:s.n])
+	copy(f.resid, s.model.resid[0][:s.n])
 	f.heatSlope, f.coolSlope = 0, 0
 	at := 1 + len(s.weekend)
 	if s.hasHeat {
@@ -401,13 +488,15 @@ func (s *site) expected(d int) float64 {
 // the model expects, with use coming back afterwards. Our choice: a house that
 // stands empty keeps its refrigerator and standby, a fifth to a third.
 const (
-	minAbsenceDays = 4
-	absenceShare   = 0.55
-	maxAbsenceDays = 200
+	minAbsenceDays  = 4
+	absenceShare    = 0.55
+	maxAbsenceDays  = 200
+	openAbsenceDays = 45
 )
 
-// markAbsences takes the days of long absences out of the count. An absence
-// that lasts to the last reading is none yet: nobody knows that they return.
+// markAbsences takes the days of long absences out of the count. One that
+// lasts to the last reading is an absence too, up to openAbsenceDays: whoever
+// has left for good has been gone for longer.
 func (s *site) markAbsences() bool {
 	found := false
 	for lo := 0; lo < s.n; {
@@ -422,7 +511,11 @@ func (s *site) markAbsences() bool {
 			}
 			hi++
 		}
-		if low >= minAbsenceDays && hi-lo <= maxAbsenceDays && hi < s.n-minAbsenceDays {
+		longest := maxAbsenceDays
+		if hi >= s.n-minAbsenceDays {
+			longest = openAbsenceDays
+		}
+		if low >= minAbsenceDays && hi-lo <= longest {
 			for d := lo; d < hi; d++ {
 				if s.counted[d] {
 					s.counted[d] = false

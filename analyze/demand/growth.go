@@ -19,13 +19,16 @@ const bootstrapBlockDays = 28
 //
 // In:      w and the residuals over the counted days; scale the residual's sd
 // by day, so that a quiet year lends no quiet to a busy one.
-// Out:     the draws of Σ w·e*, unsorted.
+// Out:     the draws of Σ w·e*, unsorted, widened for what the fit has already
+// taken out of the residual: the slow columns (season, weather, drift, events)
+// live at the scale of the blocks, so that of B blocks' means only B - slow
+// are free: √(B/(B-slow)), and Student's t in place of the normal.
 // Source:  Künsch 1989, Liu and Singh 1992 (published); that the coefficient
 // is linear in the residual makes a draw a sum over blocks: for block b of the
 // outcome and start a of the source, T[b][a] = Σ_j w[bl+j]·e[a+j] is reckoned
 // once.
 // Cost:    O(n²) for T, O(draws·n/l) for the draws.
-func bootstrapDrift(w, e, scale []float64, params, draws int, seed uint64) []float64 {
+func bootstrapDrift(w, e, scale []float64, slow, draws int, seed uint64) []float64 {
 	n, l := len(w), bootstrapBlockDays
 	out := make([]float64, draws)
 	if n < 2*l {
@@ -36,11 +39,12 @@ func bootstrapDrift(w, e, scale []float64, params, draws int, seed uint64) []flo
 		unit[i] = e[i] / scale[i]
 	}
 	mean := stat.Mean(unit)
-	widen := math.Sqrt(float64(n) / float64(max(n-params, 1)))
+	blocks := (n + l - 1) / l
+	free := float64(max(blocks-slow, 4))
+	widen := math.Sqrt(float64(blocks)/free) * stat.StudentQuantile((1+level)/2, free) / stat.NormalQuantile((1+level)/2)
 	for i := range unit {
 		unit[i] = (unit[i] - mean) * widen
 	}
-	blocks := (n + l - 1) / l
 	starts := n - l + 1
 	table := make([]float64, blocks*starts)
 	for b := range blocks {

@@ -2,11 +2,12 @@ package demand
 
 import "math"
 
-// linear is a least-squares model that grows column by column and tells for
-// any further column how much of the residual it would explain.
+// linear is a least-squares model of several targets on one set of columns. It
+// grows column by column and tells for any further column how much of each
+// target's residual it would explain.
 //
 // The columns are kept orthonormal, q'q = 1 (modified Gram-Schmidt, twice):
-// for a column z the gain in the sum of squares is
+// for a column z the gain in a target's sum of squares is
 //
 //	gain = (z'r)² / (z'z - |Q'z|²)
 //
@@ -14,21 +15,29 @@ import "math"
 // is weighed with running sums in O(n·p).
 type linear struct {
 	n     int
-	y     []float64 // the target
-	resid []float64
+	resid [][]float64 // by target
 	q     [][]float64 // orthonormal columns
 	r     [][]float64 // column j = Σ r[j][k]·q[k]
-	proj  []float64   // q'y
+	proj  []float64   // q'y of the first target
+	rows  []float64   // q again, row by row: rows[i*stride+k] = q[k][i]
+	acc   []float64
 	free  [][]float64 // columns to take again
 }
 
-// reset starts over with a target and no column.
-func (m *linear) reset(y []float64) {
+// stride is how many columns a model may hold.
+const stride = 40
+
+// reset starts over with targets and no column.
+func (m *linear) reset(targets [][]float64) {
 	m.free = append(m.free, m.q...)
-	m.n, m.y = len(y), y
+	m.n = len(targets[0])
 	m.q, m.r, m.proj = m.q[:0], m.r[:0], m.proj[:0]
-	m.resid = resize(m.resid, m.n)
-	copy(m.resid, y)
+	m.rows = resize(m.rows, m.n*stride)
+	m.resid = resize(m.resid, len(targets))
+	for t, y := range targets {
+		m.resid[t] = resize(m.resid[t], m.n)
+		copy(m.resid[t], y)
+	}
 }
 
 func (m *linear) column() []float64 {
@@ -43,6 +52,9 @@ func (m *linear) column() []float64 {
 // add takes a column in; false, and nothing changes, where the columns before
 // it already say the same.
 func (m *linear) add(x []float64) bool {
+	if len(m.q) == stride {
+		return false
+	}
 	q := m.column()
 	copy(q, x)
 	r := make([]float64, len(m.q)+1)
@@ -60,24 +72,21 @@ func (m *linear) add(x []float64) bool {
 		return false
 	}
 	norm := math.Sqrt(left)
+	k := len(m.q)
 	for i := range q {
 		q[i] /= norm
+		m.rows[i*stride+k] = q[i]
 	}
-	r[len(m.q)] = norm
-	m.q = append(m.q, q)
-	m.r = append(m.r, r)
-	p := dot(q, m.resid)
-	m.proj = append(m.proj, p)
-	axpy(m.resid, -p, q)
+	r[k] = norm
+	m.q, m.r = append(m.q, q), append(m.r, r)
+	for t, resid := range m.resid {
+		p := dot(q, resid)
+		if t == 0 {
+			m.proj = append(m.proj, p)
+		}
+		axpy(resid, -p, q)
+	}
 	return true
-}
-
-// pop takes the last column out again.
-func (m *linear) pop() {
-	k := len(m.q) - 1
-	axpy(m.resid, m.proj[k], m.q[k])
-	m.free = append(m.free, m.q[k])
-	m.q, m.r, m.proj = m.q[:k], m.r[:k], m.proj[:k]
 }
 
 // solve gives the coefficients of the columns in the order they were added.
@@ -116,34 +125,40 @@ func (m *linear) weights(j int, w []float64) []float64 {
 	return w
 }
 
-// scan weighs the columns x·1[i ≥ τ] for every τ: gain[τ] is what each would
-// take off the sum of squares. A τ whose column is nearly in the model
-// already (less than a hundredth of it is new) has gain 0.
-func (m *linear) scan(x, gain []float64, acc []float64) []float64 {
-	gain = resize(gain, m.n)
+// scan weighs the columns x·1[i ≥ τ] for every τ.
+//
+// Out:   beta[t][τ] the coefficient that the column would get for each target,
+// and left[τ] what is new in it (z'z - |Q'z|²), so that the gain is beta²·left;
+// left is 0 where less than a hundredth of the column is new.
+func (m *linear) scan(x []float64, beta [][]float64, left []float64) {
 	p := len(m.q)
-	acc = acc[:p]
+	m.acc = resize(m.acc, p)
+	acc := m.acc
 	clear(acc)
-	zr, zz := 0.0, 0.0
+	var zr [maxTargets]float64
+	zz := 0.0
 	for i := m.n - 1; i >= 0; i-- {
-		gain[i] = 0
-		v := x[i]
-		if v != 0 {
-			zr += v * m.resid[i]
+		if v := x[i]; v != 0 {
+			for t, r := range m.resid {
+				zr[t] += v * r[i]
+			}
 			zz += v * v
-			for k := range acc {
-				acc[k] += v * m.q[k][i]
+			for k, q := range m.rows[i*stride : i*stride+p] {
+				acc[k] += v * q
 			}
 		}
 		new := zz
 		for _, a := range acc {
 			new -= a * a
 		}
+		left[i] = 0
 		if new > 0.01*zz && zz > 0 {
-			gain[i] = zr * zr / new
+			left[i] = new
+			for t := range m.resid {
+				beta[t][i] = zr[t] / new
+			}
 		}
 	}
-	return gain
 }
 
 func dot(a, b []float64) float64 {

@@ -7,12 +7,10 @@ import (
 	"rowen/ingest"
 )
 
-// profile is how an event lies over the hours: kWh by the answer to weather.
+// profile is how an event lies over the hours.
 type profile struct {
 	day   int // since which day it has been in the readings
-	base  float64
-	cold  float64 // kWh a K·day (or a winter's day)
-	heat  float64
+	parts []change
 	share [24]float64 // of the day's energy by local hour; sums to 1
 }
 
@@ -25,19 +23,10 @@ var plainDay = [24]float64{
 
 func (s *site) profileOf(k int, sh shape) profile {
 	g := s.groups[k]
-	p := profile{day: g.day}
-	for _, c := range g.parts {
-		switch c.what {
-		case toCold:
-			p.cold += c.beta
-		case toHeat:
-			p.heat += c.beta
-		default:
-			p.base += c.beta
-		}
-	}
+	p := profile{day: g.day, parts: g.parts}
+	base, cold, heat, summer := s.yearly(g)
+	falls := base+cold+heat+summer < 0
 	sum := 0.0
-	falls := p.base+p.cold+p.heat < 0
 	for h := range p.share {
 		v := plainDay[h]
 		if sh.known {
@@ -170,8 +159,8 @@ func (s *site) shrunkDrift(r *Result) (g, se float64) {
 func (s *site) luck(d int) float64 {
 	v := (s.fit.baseNormal[d] - s.fit.base[d]) * (1 + float64(s.fit.drift*s.years[d]))
 	for _, c := range s.changes {
-		if d >= c.day && c.what != toNothing {
-			v += float64(c.beta * (s.normal(c.what)[d] - s.column(c.what)[d]))
+		if a := &s.answers[c.col]; d >= c.day {
+			v += float64(c.beta * (a.normal[d] - a.x[d]))
 		}
 	}
 	return v
@@ -180,7 +169,10 @@ func (s *site) luck(d int) float64 {
 // carry adds an event to the hours of a day before it came; it gives the kWh
 // added. What would leave an hour below zero is left in.
 func (s *site) carry(hours []float64, hod []uint8, p profile, t int) float64 {
-	kwh := p.base + float64(p.cold*s.normal(toCold)[t]) + float64(p.heat*s.normal(toHeat)[t])
+	kwh := 0.0
+	for _, c := range p.parts {
+		kwh += float64(c.beta * s.answers[c.col].normal[t])
+	}
 	added := 0.0
 	for i := range hours {
 		v := kwh * p.share[hod[i]] * 1000

@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"rowen/analyze/stat"
 	"rowen/ingest"
 )
 
@@ -124,6 +125,8 @@ func (r *dayCounts) signal(first int) *Signal {
 		}
 	}
 	if len(diffs) >= 90 {
+		// The doubt of that median, by blocks of four weeks: weather holds.
+		sig.driftSE = stat.SD(stat.BlockBootstrap(diffs, bootstrapBlockDays, 400, uint64(r.sites), stat.Median))
 		slices.Sort(diffs)
 		perDay := diffs[len(diffs)/2] / 364
 		for d := range sig.log {
@@ -170,6 +173,9 @@ type Signal struct {
 	Sites int // behind it
 	first int
 	log   []float64
+	// driftSE is the standard error of the common drift that was taken out, a
+	// year.
+	driftSE float64
 }
 
 // at is the signal of a local day number; NaN where not known.

@@ -291,19 +291,21 @@ func correlation(x, y []float64) float64 {
 }
 
 // yearly are a group's energies over a normal year by answer, kWh.
-func (s *site) yearly(g group) (base, cold, heat float64) {
+func (s *site) yearly(g group) (base, cold, heat, summer float64) {
 	for _, p := range g.parts {
-		e := p.beta * s.normalYearSum(s.column(p.what))
+		e := p.beta * s.normalYearSum(s.column(p))
 		switch p.what {
 		case toCold:
 			cold += e
 		case toHeat:
 			heat += e
+		case toSummer:
+			summer += e
 		default:
 			base += e
 		}
 	}
-	return base, cold, heat
+	return base, cold, heat, summer
 }
 
 // verdict is the probable cause of a group, with its score.
@@ -318,8 +320,8 @@ type verdict struct {
 // are ours: products of how far each mark is met; hourly data halve the
 // confidence of what quarter hours would show.
 func (s *site) name(g group, sh shape) verdict {
-	base, cold, heat := s.yearly(g)
-	total := base + cold + heat
+	base, cold, heat, summer := s.yearly(g)
+	total := base + cold + heat + summer
 	use := s.meanUse() * 365.25
 	best := verdict{kind: KindOther, score: 0.3, because: "use changed for good and no known pattern fits"}
 	consider := func(v verdict) {
@@ -335,7 +337,7 @@ func (s *site) name(g group, sh shape) verdict {
 		}
 		return verdict{KindDeparture, detail, ramp(-total/use, 0.05, 0.25)*0.5 + 0.5, says}
 	}
-	coldShare, heatShare, baseShare := max(cold, 0)/total, max(heat, 0)/total, max(base, 0)/total
+	coldShare, heatShare, baseShare := max(cold, 0)/total, max(heat+summer, 0)/total, max(base, 0)/total
 	consider(verdict{KindHeatPump, "", ramp(coldShare, 0.3, 0.6) * ramp(cold, 500, 1500),
 		fmt.Sprintf("%.0f kWh a year more that follow the cold", cold)})
 	consider(verdict{KindCooling, "", ramp(heatShare, 0.3, 0.6) * ramp(heat, 150, 500),
@@ -375,10 +377,10 @@ func (s *site) events() []Event {
 	for k, g := range s.groups {
 		sh := s.shapeOf(k)
 		v := s.name(g, sh)
-		base, cold, heat := s.yearly(g)
+		base, cold, heat, summer := s.yearly(g)
 		e := Event{
 			On: s.localDate(g.day), OnLow: s.localDate(g.low), OnHigh: s.localDate(g.top),
-			Kind: v.kind, Detail: v.detail, Score: v.score, KWhYr: base + cold + heat, Live: true,
+			Kind: v.kind, Detail: v.detail, Score: v.score, KWhYr: base + cold + heat + summer, Live: true,
 		}
 		e.Says = fmt.Sprintf("Since about %s: pattern consistent with %s (%s).", e.On.Format("2006-01-02"), kindWords[v.kind], v.because)
 		e.profile = s.profileOf(k, sh)

@@ -26,26 +26,27 @@ type site struct {
 	absent  []bool    // a long absence: counts for nothing
 	days    int       // counted
 
-	method                       string
-	degree                       degreeDays
-	ones                         []float64
-	weekend                      [6][]float64 // dummies of the days after Sunday
-	wave                         [4][]float64 // cos, sin of the year, and of half a year
-	waves                        int          // how many of them are in the model
-	heating                      []float64    // the column that heating follows: K·day, or a winter's shape
-	cooling                      []float64    // and cooling
-	hasHeat                      bool         // heating is in the base model
-	hasCool                      bool
-	normalHeating, normalCooling []float64
-	years                        []float64 // time from the middle of the readings, years
+	method  string
+	degree  degreeDays
+	ones    []float64
+	weekend [6][]float64 // dummies of the days after Sunday
+	wave    [4][]float64 // cos, sin of the year, and of half a year
+	waves   int          // how many of them are in the model
+	heating []float64    // the column that heating follows: K·day, or a winter's shape
+	cooling []float64    // and cooling
+	hasHeat bool         // heating is in the base model
+	hasCool bool
+	years   []float64 // time from the middle of the readings, years
 
 	model   linear
+	target  [][]float64 // what is watched, by day; the first is the use
+	answers []answerColumn
+	beta    [][]float64
+	left    []float64
 	place   []int // of each base column and change in the model; -1: it says nothing new
 	driftAt int   // and of the drift
-	acc     []float64
-	gain    []float64
 	masked  []float64
-	target  []float64
+	maskedY [][]float64
 	changes []change
 	groups  []group
 	fit     fit
@@ -140,7 +141,8 @@ func (s *site) prepare() {
 		s.waves = 2
 	}
 	s.weather(s.kwh)
-	s.normalHeating, s.normalCooling = normalOf(s.heating), normalOf(s.cooling)
+	s.answerColumns()
+	s.channels()
 }
 
 // Balance points that stand in where the household's own use shows none: for
@@ -173,18 +175,10 @@ func (s *site) weather(y []float64) {
 		if !s.hasCool {
 			cool = max(defaultCoolBalanceC, orDefault(heat, defaultCoolBalanceC))
 		}
-		for d, t := range s.tempC {
-			if math.IsNaN(t) {
-				// The day keeps its place with the season's shape in K.
-				t = seasonalGuess(s.tempC, d)
-				if math.IsNaN(t) {
-					s.counted[d] = false
-					t = heat
-				}
-			}
+		for d := range s.tempC {
+			t := s.dayTempC(d)
 			s.heating[d], s.cooling[d] = max(heat-t, 0), max(t-cool, 0)
 		}
-		s.count()
 		return
 	}
 	s.degree = degreeDays{heatBalance: math.NaN(), coolBalance: math.NaN()}
@@ -207,6 +201,16 @@ func orDefault(v, def float64) float64 {
 		return def
 	}
 	return v
+}
+
+// dayTempC is a day's mean temperature; where it is missing, that of the days
+// beside it and of the years around; mild where nothing is known.
+func (s *site) dayTempC(d int) float64 {
+	t := s.tempC[d]
+	if math.IsNaN(t) {
+		t = seasonalGuess(s.tempC, d)
+	}
+	return orDefault(t, defaultHeatBalanceC)
 }
 
 // seasonalGuess is the mean temperature a year before and after.
@@ -378,17 +382,6 @@ func (s *site) present(r []float64) []float64 {
 		}
 	}
 	return out
-}
-
-// normal is an answer's column in normal weather.
-func (s *site) normal(a answer) []float64 {
-	switch a {
-	case toCold:
-		return s.normalHeating
-	case toHeat:
-		return s.normalCooling
-	}
-	return s.ones
 }
 
 // normalDays is half the width of what counts as the same season: our choice.
