@@ -296,8 +296,5 @@ func caveats(in *Input, y *tariff.Year) []ingest.Caveat {
 	if in.SickWh != nil {
 		add("counted_as_mended", "today's array is counted as mended")
 	}
-	for _, note := range in.Tariff.Notes {
-		add("tariff_note", "tariff %s: %s", in.Tariff.ID, note)
-	}
 	return out
 }

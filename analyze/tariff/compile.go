@@ -30,7 +30,7 @@ func Compile(data ingest.Tariff) (*Tariff, error) {
 	t.holidays = parseHolidays(data.Holidays, &errs)
 	t.compileImport(&errs)
 	t.compileExport(&errs)
-	checkTiers(data.Tiers, &errs)
+	checkTiers(data, &errs)
 	for i, d := range data.Demand {
 		r := compileRule(ingest.TariffPeriod{Name: d.Name, Months: d.Months, Days: d.Days, Hours: d.Hours, Price: d.PerKW},
 			fmt.Sprintf("demand %d", i+1), "per_kw", &errs)
@@ -199,10 +199,19 @@ func checkWord(name, v string, errs *violations, allowed ...string) {
 	errs.add("%s %q must be one of %s", name, v, list)
 }
 
-func checkTiers(tiers []ingest.TariffTier, errs *violations) {
-	below := 0.0
+// checkTiers: the blocks lie one upon the other and leave no kWh out. A block may
+// take something off the price, but not more than there is.
+func checkTiers(d ingest.Tariff, errs *violations) {
+	below, tiers := 0.0, d.Tiers
 	for i, tier := range tiers {
-		checkAmount(fmt.Sprintf("tier %d: add", i+1), tier.Add, errs)
+		if math.IsNaN(tier.Add) || math.IsInf(tier.Add, 0) {
+			errs.add("tier %d: add %v must be a number", i+1, tier.Add)
+		}
+		for p, period := range d.Import {
+			if period.Price >= 0 && period.Price+tier.Add < 0 {
+				errs.add("tier %d: add %v makes the price %v of period %d negative", i+1, tier.Add, period.Price, p+1)
+			}
+		}
 		checkAmount(fmt.Sprintf("tier %d: up_to_kwh_per_month", i+1), tier.UpToKWhPerMonth, errs)
 		last := i == len(tiers)-1
 		switch limit := tier.UpToKWhPerMonth; {
