@@ -204,8 +204,8 @@ func (w *work) list(in *Input, order []run, r *Result) {
 		o.SimplePaybackYears = ratio(o.Cost, o.Saving.Value)
 		o.Payback = certain(neverInf(o.SimplePaybackYears))
 		w.flow = m.flows(w.flow, o.Cost, size, saving, t)
-		irr, _ := IRR(w.flow)
-		o.IRRPct = 100 * irr
+		irr, unique := IRR(w.flow)
+		o.IRRPct, o.IRRUnique = 100*irr, unique
 		o.DiscountedPayback = DiscountedPayback(o.Cost, w.flow[1:], m.DiscountRatePct/100)
 		o.Chance, o.PaybackChance = math.NaN(), math.NaN()
 		r.Options = append(r.Options, o)

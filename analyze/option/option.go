@@ -101,6 +101,7 @@ type Option struct {
 	Payback               Spread  // of the same; +Inf: never
 	DiscountedPayback     float64 // NaN: not within the horizon
 	IRRPct                float64 // NaN: there is none
+	IRRUnique             bool    // false: the flows change sign more than once, the rate nearest to 0 is given
 	CostPerKWh            float64 // levelised
 	CO2KgYr               float64 // NaN: no factor set
 	Chance                float64 // of a net benefit above 0
