@@ -378,12 +378,25 @@ func commonStep(n int, gap func(int) int64) int64 {
 	return 0
 }
 
+// empty tells whether a row has no value at all.
+func (r *rows) empty(i int) bool {
+	for c := range r.value {
+		if r.value[c][i] != readings.Missing {
+			return false
+		}
+	}
+	return true
+}
+
 // dropUnstepped sets rows aside whose interval is no step.
 func (s *settler) dropUnstepped() {
 	r := s.rows
 	n := 0
 	for i := range r.start {
 		sec := int64(r.seconds[i])
+		if !isStep(sec) && r.empty(i) {
+			continue
+		}
 		if !isStep(sec) {
 			reason := "the length of the interval cannot be told from the rows of this site: state time.step in the mapping"
 			if sec > 0 {

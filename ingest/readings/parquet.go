@@ -303,7 +303,7 @@ func (r *parquetReader) wideRow(values []*parquetColumn, site []int32, flags Fla
 			rej := fault{c.name, "", "must be a number below 100 GWh"}.reject(r.file.Path, int64(r.row))
 			rej.SiteID = c.site
 			r.tally.reject(r.limits, rej)
-			continue
+			v = Missing
 		}
 		vals := [ingest.NumChannels]int64{Missing, Missing, Missing, Missing}
 		c.fill(v, &vals)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"rowen/ingest"
 )
@@ -45,6 +46,7 @@ func (f *File) readPlain(ctx context.Context, in io.Reader, names *Names, o Limi
 			return p.tally, fmt.Errorf("reading %s: %w", f.Path, err)
 		}
 		line, _ := r.FieldPos(0)
+		p.blankLines(line, rec)
 		if err := p.line(rec, int32(line)); err != nil {
 			return p.tally, err
 		}
@@ -67,7 +69,8 @@ type plain struct {
 	emit   func(*Batch) error
 	batch  *Batch
 	tally  Tally
-	seen   int64 // lines
+	seen   int64 // lines, for the rows of a file without stamps
+	next   int   // the line that the last record ended on
 	fields [][]byte
 	wide   []wideColumn
 	rows   []row // of the lines that wait in wide: stamps and flags only
@@ -115,6 +118,27 @@ func (p *plain) line(rec []string, line int32) error {
 		return p.flush()
 	}
 	return nil
+}
+
+// blankLines counts the blank lines before a record, which encoding/csv leaves
+// out. In a file without stamps every line has its time: a blank one is a
+// missing value where there is one column, and set aside elsewhere.
+func (p *plain) blankLines(line int, rec []string) {
+	for p.next++; p.next < line; p.next++ {
+		if p.cols.stamped {
+			continue
+		}
+		p.seen++
+		if len(p.cols.col) > 1 {
+			n := int64(max(1, len(p.wide)))
+			p.tally.Rows += n
+			p.tally.reject(p.limits, fault{reason: "the line is blank: in a file without stamps it still takes its time"}.reject(p.file.Path, int64(p.next)))
+			p.tally.SetAside += n - 1
+		}
+	}
+	for _, f := range rec {
+		p.next += strings.Count(f, "\n")
+	}
 }
 
 // stamp gives a row of a file without stamps its own.
@@ -172,7 +196,7 @@ func (p *plain) flushWide() error {
 		c := &p.cols.col[w.at]
 		for j := range w.values {
 			if w.values[j] == badCell {
-				continue
+				w.values[j] = Missing // set aside; its stamp still tells the step
 			}
 			v := [ingest.NumChannels]int64{Missing, Missing, Missing, Missing}
 			c.fill(w.values[j], &v)
