@@ -6,9 +6,13 @@
 //	go run ./cmd/rowen run OUT/konstanz
 //
 // The konstanz file is copied as it is: a mapping in rowen.yaml reads its
-// counters. The fontana files have no time stamps at all, and their hours are
-// the local civil clock, each labelled by its end; this program writes the
-// stamps beside the values, changes no value, and a mapping does the rest.
+// counters. The fontana files have no time stamps at all; their hours are the
+// local civil clock. This program writes the stamps beside the values, changes
+// no value, and a mapping does the rest. Whether an hour's number names its
+// beginning or its end the files do not say: taken as the end, the day's middle
+// lies 0.8 hours too early against the sun in all five homes, and the year
+// lacks its last hour; taken as the beginning, it is a whole year. So the
+// mapping says start.
 //
 // What the data sets do not say is left blank (orientation), or is an
 // assumption that the register below names: module counts that give the
@@ -72,8 +76,8 @@ func makeFontana(data, out string) error {
 }
 
 // stampFontana writes one house with the local clock's label beside each row.
-// Row 0 is the hour that ends at 24:00 of 31 July 2016, and each day has 24
-// rows whatever the clock does; production is in Wh per nominal kW.
+// Row 0 is hour 24 of 31 July 2016, and each day has 24 rows whatever the clock
+// does; production is in Wh per nominal kW.
 func stampFontana(from, to string, kw float64) error {
 	in, err := os.Open(from)
 	if err != nil {
@@ -94,7 +98,7 @@ func stampFontana(from, to string, kw float64) error {
 		return err
 	}
 	w := bufio.NewWriter(f)
-	fmt.Fprintln(w, "local_hour_end,production_kwh,consumption_kwh")
+	fmt.Fprintln(w, "local_hour,production_kwh,consumption_kwh")
 	label := time.Date(2016, 8, 1, 0, 0, 0, 0, time.UTC) // a bare calendar: no clock change in it
 	for {
 		row, err := r.Read()
@@ -168,7 +172,7 @@ readings:
     format: csv
     layout: long
     site_id: {file: "^(?P<site_id>home_[0-9]+)"}
-    time: {column: local_hour_end, format: "2006-01-02 15:04", zone: "America/Los_Angeles", stamp: end}
+    time: {column: local_hour, format: "2006-01-02 15:04", zone: "America/Los_Angeles", stamp: start}
     channels:
       production:  {column: production_kwh, unit: kWh, quantity: energy}
       consumption: {column: consumption_kwh, unit: kWh, quantity: energy}
