@@ -50,8 +50,8 @@ func (s *study) findOrientation() {
 		if was < facingPoor {
 			return
 		}
-		if f := fit.Solve()[0]; f.Cost < was/facingFits && f.Cost < least {
-			best, bestWas, least = f, plane, f.Cost
+		if f := fit.Solve(); len(f) > 0 && f[0].Cost < was/facingFits && f[0].Cost < least {
+			best, bestWas, least = f[0], plane, f[0].Cost
 		}
 	}
 	if math.IsInf(least, 1) {

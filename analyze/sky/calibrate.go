@@ -104,7 +104,7 @@ func clearShape(m *Model, h *sun.Hours, wh, tempC []float64, lo, hi int, free []
 		if !(v > 0) || p != p || p >= limit {
 			continue
 		}
-		if math.Abs(p-ratio*v) > clearDeviation*watts {
+		if math.Abs(p-ratio*v) > clearDeviation*ratio*watts {
 			return ratio, sumM, false
 		}
 		n, sx, sy, sxx, syy, sxy = n+1, sx+v, sy+p, sxx+v*v, syy+p*p, sxy+v*p

@@ -12,6 +12,7 @@ import (
 // Gate and fill of section 5.1.
 const (
 	gateFacing   = 0.2    // cos of incidence, 78.5 deg
+	gateToFlat   = 0.9    // cos of incidence over cos of zenith: below it more sky can mean less output, and one output two skies (measured on the model: see TestInvertReturnsTheSky)
 	gateUp       = 0.0523 // sun at least 3 deg above the horizon
 	gateK        = 1.3    // brighter is a cloud's edge or a wrong model
 	darkK        = 0.03   // darker than any cloud: snow, an outage, a dead meter
@@ -32,7 +33,7 @@ var (
 
 // FromSite turns one site's production into its idea of the sky.
 //
-//	find K with  WattHours(K, f) = P ;  keep cos th > 0.2, z < 87 deg, K < 1.3, P below the limit
+//	find K with  WattHours(K, f) = P ;  keep cos th > 0.2 and > 0.6 cos z, z < 87 deg, K < 1.3, P below the limit
 //	fill the rest of the day with  k = sum GHI / sum GHIclear  over the kept hours
 //
 // In:      the register's arrays, hourly production, the sun's hours.
@@ -99,7 +100,7 @@ func skyOfDay(m *Model, h *sun.Hours, wh, temp []float64, factor, weight float64
 			continue
 		}
 		facing := m.Facing(h, i)
-		if facing < gateFacing || p >= clippedShare*m.LimitW(h.Start+ingest.Hour(i)) {
+		if facing < gateFacing || facing < gateToFlat*h.Up[i] || p >= clippedShare*m.LimitW(h.Start+ingest.Hour(i)) {
 			continue
 		}
 		k := m.Invert(h, i, p, temp[i], factor)

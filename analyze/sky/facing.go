@@ -300,119 +300,169 @@ func (s *fitSet) cost(m, level []float64) float64 {
 	return sum / float64(len(s.hours))
 }
 
-// solve searches the plane, or the two planes, of least cost.
+// solve searches the plane, or the two planes, of least cost: a grid, then
+// steps from its best points, turned and tilted singly and together.
 func (s *fitSet) solve(groups []Group) []FacingFit {
-	n := len(s.hours)
-	level := make([]float64, len(s.first))
-	sum := make([]float64, n)
-	base := make([]float64, n)
-	for j := range base {
-		base[j] = s.hours[j].known
+	c := &climb{set: s, groups: groups, level: make([]float64, len(s.first)), sum: make([]float64, len(s.hours))}
+	for range groups {
+		c.parts = append(c.parts, make([]float64, len(s.hours)))
 	}
-	planes := make([]sun.Plane, len(groups))
-	parts := make([][]float64, len(groups))
-	for g := range parts {
-		parts[g] = make([]float64, n)
-	}
-	total := func() float64 {
-		copy(sum, base)
-		for g := range parts {
-			for j, v := range parts[g] {
-				sum[j] += v
-			}
+	best, planes := math.Inf(1), []sun.Plane(nil)
+	for _, from := range c.grid() {
+		if cost, at := c.descend(from); cost < best {
+			best, planes = cost, at
 		}
-		return s.cost(sum, level)
 	}
-	try := func(g int, p sun.Plane) float64 {
-		s.model(&groups[g], p, parts[g])
-		return total()
+	if planes == nil {
+		return nil
 	}
-	best := s.grid(groups, planes, parts, total)
-	for step := 8.0; step >= 0.5; {
-		better := false
-		for g := range groups {
-			for _, d := range [][2]float64{{step, 0}, {-step, 0}, {0, step}, {0, -step}} {
-				p := planes[g]
-				p.TiltDeg = min(maxTiltDeg, max(0, p.TiltDeg+d[0]))
-				p.AzimuthDeg = math.Mod(p.AzimuthDeg+d[1]/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))+720, 360)
-				if c := try(g, p); c < best {
-					best, planes[g], better = c, p, true
+	fits := make([]FacingFit, len(groups))
+	for g := range fits {
+		fits[g] = FacingFit{Plane: planes[g], Cost: best, SDDeg: c.spread(g, planes, best)}
+	}
+	return fits
+}
+
+// climb is one search.
+type climb struct {
+	set    *fitSet
+	groups []Group
+	parts  [][]float64 // output of each group on its plane
+	level  []float64
+	sum    []float64
+}
+
+// cost of all groups on their planes.
+func (c *climb) cost(planes []sun.Plane) float64 {
+	for g := range planes {
+		c.set.model(&c.groups[g], planes[g], c.parts[g])
+	}
+	return c.ofParts()
+}
+
+func (c *climb) ofParts() float64 {
+	for j := range c.sum {
+		c.sum[j] = c.set.hours[j].known
+	}
+	for _, p := range c.parts {
+		for j, v := range p {
+			c.sum[j] += v
+		}
+	}
+	return c.set.cost(c.sum, c.level)
+}
+
+// moves are the directions of the search: tilt and turn of each plane alone,
+// and of two planes against and with each other, since what one gains in the
+// morning the other may lose.
+func moves(groups int) [][]float64 {
+	if groups == 1 {
+		return [][]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}}
+	}
+	var out [][]float64
+	for _, a := range []float64{-1, 0, 1} {
+		for _, b := range []float64{-1, 0, 1} {
+			for _, c := range []float64{-1, 0, 1} {
+				for _, d := range []float64{-1, 0, 1} {
+					if a != 0 || b != 0 || c != 0 || d != 0 {
+						out = append(out, []float64{a, b, c, d})
+					}
 				}
 			}
-			s.model(&groups[g], planes[g], parts[g])
+		}
+	}
+	return out
+}
+
+// descend walks down from a point, halving its step where nothing is better.
+func (c *climb) descend(from []sun.Plane) (float64, []sun.Plane) {
+	at := append([]sun.Plane(nil), from...)
+	next := append([]sun.Plane(nil), from...)
+	best := c.cost(at)
+	ways := moves(len(at))
+	for step := 8.0; step >= 0.5; {
+		better := false
+		for _, way := range ways {
+			for g := range at {
+				p := at[g]
+				p.TiltDeg = min(maxTiltDeg, max(0, p.TiltDeg+step*way[2*g]))
+				p.AzimuthDeg = math.Mod(p.AzimuthDeg+step*way[2*g+1]/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))+720, 360)
+				next[g] = p
+			}
+			if cost := c.cost(next); cost < best {
+				best, better = cost, true
+				copy(at, next)
+			}
 		}
 		if !better {
 			step /= 2
 		}
 	}
-	fits := make([]FacingFit, len(groups))
-	for g := range fits {
-		fits[g] = FacingFit{Plane: planes[g], Cost: best, SDDeg: s.spread(g, planes[g], best, try)}
-		s.model(&groups[g], planes[g], parts[g])
-	}
-	return fits
+	return best, at
 }
 
-// grid finds where the search starts.
-func (s *fitSet) grid(groups []Group, planes []sun.Plane, parts [][]float64, total func() float64) float64 {
-	tilts := []float64{8, 20, 32, 48}
-	step := 15.0
-	if len(groups) == 2 {
-		tilts, step = []float64{12, 30}, 30
+// grid gives the best points of a coarse grid to start from. Two planes start
+// with one tilt, as on most roofs.
+func (c *climb) grid() [][]sun.Plane {
+	tilts, step, most := []float64{8, 20, 32, 48}, 15.0, 1
+	if len(c.groups) == 2 {
+		tilts, step, most = []float64{12, 22, 34}, 30, 4
 	}
 	type point struct {
-		p sun.Plane
-		m [2][]float64
+		cost   float64
+		planes []sun.Plane
 	}
 	var points []point
 	for _, t := range tilts {
+		var made [][2][]float64 // by azimuth and group
+		var at []sun.Plane
 		for a := 0.0; a < 360; a += step {
-			pt := point{p: sun.Plane{TiltDeg: t, AzimuthDeg: a}}
-			for g := range groups {
-				pt.m[g] = make([]float64, len(s.hours))
-				s.model(&groups[g], pt.p, pt.m[g])
+			p := sun.Plane{TiltDeg: t, AzimuthDeg: a}
+			var m [2][]float64
+			for g := range c.groups {
+				m[g] = make([]float64, len(c.set.hours))
+				c.set.model(&c.groups[g], p, m[g])
 			}
-			points = append(points, pt)
+			made, at = append(made, m), append(at, p)
 		}
-	}
-	best := math.Inf(1)
-	keep := make([][]float64, len(groups))
-	for i := range points {
-		if len(groups) == 1 {
-			parts[0] = points[i].m[0]
-			if c := total(); c < best {
-				best, planes[0], keep[0] = c, points[i].p, parts[0]
+		keep := c.parts
+		c.parts = make([][]float64, len(keep))
+		for i := range made {
+			c.parts[0] = made[i][0]
+			if len(keep) == 1 {
+				points = append(points, point{c.ofParts(), []sun.Plane{at[i]}})
+				continue
 			}
-			continue
-		}
-		for j := range points {
-			parts[0], parts[1] = points[i].m[0], points[j].m[1]
-			if c := total(); c < best {
-				best, planes[0], planes[1] = c, points[i].p, points[j].p
-				keep[0], keep[1] = parts[0], parts[1]
+			for j := range made {
+				c.parts[1] = made[j][1]
+				points = append(points, point{c.ofParts(), []sun.Plane{at[i], at[j]}})
 			}
 		}
+		c.parts = keep
 	}
-	for g := range parts {
-		parts[g] = append([]float64(nil), keep[g]...)
+	sort.SliceStable(points, func(i, j int) bool { return points[i].cost < points[j].cost })
+	var out [][]sun.Plane
+	for i := 0; i < min(most, len(points)) && !math.IsInf(points[i].cost, 1); i++ {
+		out = append(out, points[i].planes)
 	}
-	return best
+	return out
 }
 
 // spread is the standard deviation of a facing from how fast the cost rises
 // around its minimum. The effective number of observations is the number of
 // days: hours of one day err together.
-func (s *fitSet) spread(g int, p sun.Plane, best float64, try func(int, sun.Plane) float64) float64 {
+func (c *climb) spread(g int, planes []sun.Plane, best float64) float64 {
 	const d = 4.0
-	nd := float64(len(s.first) - 1)
+	p := planes[g]
+	nd := float64(len(c.set.first) - 1)
+	try := func(tilt, turn float64) float64 {
+		moved := append([]sun.Plane(nil), planes...)
+		moved[g] = sun.Plane{TiltDeg: math.Abs(p.TiltDeg + tilt), AzimuthDeg: p.AzimuthDeg + turn/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))}
+		return c.cost(moved)
+	}
 	worst := 0.0
-	for _, dir := range [][2]float64{{d, 0}, {0, d}} {
-		up, down := p, p
-		up.TiltDeg += dir[0]
-		down.TiltDeg = math.Abs(down.TiltDeg - dir[0])
-		turn := dir[1] / max(0.15, math.Sin(p.TiltDeg*math.Pi/180))
-		up.AzimuthDeg, down.AzimuthDeg = p.AzimuthDeg+turn, p.AzimuthDeg-turn
-		rise := (try(g, up)+try(g, down))/2 - best
+	for _, way := range [][2]float64{{d, 0}, {0, d}} {
+		rise := (try(way[0], way[1])+try(-way[0], -way[1]))/2 - best
 		sd := 45.0
 		if rise > 0 {
 			sd = min(sd, d*math.Sqrt(best/(rise*max(1, nd-4))))
