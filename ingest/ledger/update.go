@@ -24,6 +24,7 @@ import (
 const (
 	lockName       = "lock"
 	sitesPerBucket = 64 // our choice: the rows of one bucket's sites are in memory at once
+	minBuckets     = 8  // so that small fleets are merged by several workers too
 	maxBuckets     = 4096
 	defaultRejects = 1000
 )
@@ -103,7 +104,7 @@ func update(ctx context.Context, dir string, sites []Site, mappings []readings.M
 
 // plan finds the files, and tells those to read from those that the ledger has.
 func (u *updater) plan(mappings []readings.Mapping) error {
-	want := 1
+	want := minBuckets
 	for want*sitesPerBucket < len(u.sites) && want < maxBuckets {
 		want *= 2
 	}
@@ -235,6 +236,7 @@ func digestOf(b []byte) string {
 func (u *updater) run(ctx context.Context) error {
 	if len(u.jobs) == 0 && len(u.next.Files) == len(u.old.Files) && u.old.Version == version {
 		u.next = u.old
+		u.sweep() // what a killed update may have left
 		return nil
 	}
 	temp := filepath.Join(u.ledger, "spill.tmp")
@@ -252,11 +254,16 @@ func (u *updater) run(ctx context.Context) error {
 	if err := u.next.publish(u.disk, u.ledger); err != nil {
 		return err
 	}
-	// The new ledger stands; what is left over goes now or next time.
+	u.sweep()
+	return nil
+}
+
+// sweep clears up once the ledger stands; what it cannot remove it says, and
+// the next update tries again.
+func (u *updater) sweep() {
 	if err := u.next.sweep(u.disk, u.ledger); err != nil {
 		u.report.Notes = append(u.report.Notes, "old files of the ledger could not be removed: "+err.Error())
 	}
-	return nil
 }
 
 func (u *updater) openSpills(temp string) error {
