@@ -37,7 +37,12 @@ const (
 
 var channelNames = [NumChannels]string{"production", "consumption", "import", "export"}
 
-func (c Channel) String() string { return channelNames[c] }
+func (c Channel) String() string {
+	if c < 0 || c >= NumChannels {
+		return "series" // NumChannels stands for the series as a whole
+	}
+	return channelNames[c]
+}
 
 // Series is one site's readings: dense hours of UTC from Start.
 //

@@ -156,7 +156,7 @@ func (c *checker) clockChanges() {
 		return
 	}
 	l := c.level[k]
-	mend := "the stamps are civil time read as a fixed offset: state time.zone: site"
+	mend := "the stamps go with summer time but are read as if they did not: state a zone with summer time in time.zone (site, or an IANA zone)"
 	if sum < 0 {
 		mend = "the stamps keep standard time all year but are read as civil time: state the fixed zone in time.zone"
 	}
