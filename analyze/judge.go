@@ -148,7 +148,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	} else if err != nil {
 		panic(err)
 	}
-	f.StepMinutes, f.Quality = s.StepMinutes, s.Quality
+	f.StepMinutes, f.Quality = s.StepMinutes, slices.Clone(s.Quality) // s is reused for the next site
 	f.countDays(s)
 	tempC := j.temperatures(site, b)
 
@@ -156,7 +156,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	j.judgeDemand(f, s, tempC, b)
 	f.Months = monthly(f, s)
 	units := j.judgeRoom(f, s)
-	j.judgeWorth(f, units)
+	j.judgeWorth(f, s, units)
 	f.gatherCaveats()
 	f.Verdict = rank.Judge(j.caseOf(f), j.Options.Rank)
 	f.choose()
@@ -247,7 +247,7 @@ func candidatePlanes(f *Finding) []ingest.Plane {
 }
 
 // judgeWorth simulates every size.
-func (j *judge) judgeWorth(f *Finding, units map[string]array.UnitOutput) {
+func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.UnitOutput) {
 	f.Worth.Best, f.Worth.BestWithJobs = -1, -1
 	if f.Array.Refusal != "" || f.Demand.Refusal != "" {
 		f.Worth.Refusal = "no output or no use to reckon with"
@@ -276,7 +276,26 @@ func (j *judge) judgeWorth(f *Finding, units map[string]array.UnitOutput) {
 		in.Possible = min(f.Room.PossibleHigh, screeningModules)
 	}
 	in.Planes = j.candidates(f, units)
+	if f.Site.Service != nil {
+		in.Phases = f.Site.Service.Phases.Or(0)
+	}
+	in.SickWh = sickWh(f)
+	in.AtMeteringInterval(s.Fine)
 	f.Worth = option.Evaluate(in)
+}
+
+// sickWh is the report year's output with today's repairable faults in it; nil
+// where there are none.
+func sickWh(f *Finding) []float64 {
+	if !(f.Array.ShortfallKWhYr > 0) || !(f.Array.ExpectedKWhYr > 0) {
+		return nil
+	}
+	left := 1 - f.Array.ShortfallKWhYr/f.Array.ExpectedKWhYr
+	sick := make([]float64, len(f.Array.YearWh))
+	for i, wh := range f.Array.YearWh {
+		sick[i] = left * wh
+	}
+	return sick
 }
 
 func (j *judge) candidates(f *Finding, units map[string]array.UnitOutput) []option.Candidate {

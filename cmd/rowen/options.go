@@ -20,7 +20,7 @@ func analyzeOptions(set config.Settings, workers int) (analyze.Options, error) {
 		WeatherMaxKM: set.Weather.MaxDistanceKM,
 		Sky:          sky.Options{RadiusKm: set.Sky.RadiusKM, WeatherKm: set.Weather.LightKM, PreferWeather: set.Weather.Prefer},
 		Array:        array.Options{MinLossPct: set.Health.MinLossPct, CapacityPct: set.Health.CapacityPct, AzimuthDeg: set.Health.AzimuthDeg},
-		Money:        money(set.Money),
+		Money:        money(set.Money, set.Rank.MaxPaybackYears),
 		Headroom:     headroomOptions(set),
 		Rank:         rankOptions(set),
 	}
@@ -33,7 +33,7 @@ func analyzeOptions(set config.Settings, workers int) (analyze.Options, error) {
 	return o, err
 }
 
-func money(m config.Money) option.Money {
+func money(m config.Money, paybackYears float64) option.Money {
 	return option.Money{
 		DiscountRatePct: m.DiscountRatePct, PriceEscalationPctYr: m.PriceEscalationPctYr, HorizonYears: m.HorizonYears,
 		ModuleDegradationPctYr: m.ModuleDegradationPctYr, CostPerModule: m.CostPerModule, CostPerVisit: m.CostPerVisit,
@@ -41,7 +41,8 @@ func money(m config.Money) option.Money {
 		SalesTaxPct: m.SalesTaxPct, IncentivePctOfCost: m.IncentivePctOfCost, IncentivePerKW: m.IncentivePerKW,
 		IncentiveMax: m.IncentiveMax, ExportIncomeTaxPct: m.ExportIncomeTaxPct,
 		LoanSharePct: m.LoanSharePct, LoanRatePct: m.LoanRatePct, LoanYears: m.LoanYears, CO2KgPerKWh: m.CO2KgPerKWh,
-		Doubt: option.DefaultDoubt(),
+		PaybackWithinYears: int(paybackYears),
+		Doubt:              option.DefaultDoubt(),
 	}
 }
 
