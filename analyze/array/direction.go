@@ -19,6 +19,7 @@ const (
 	shadeHours     = 6    // looks a direction needs
 	shadeFree      = 0.92 // median ratio of a direction that is not shaded
 	shadeUsual     = 0.8  // quantile of a day's hours that stands for the free sky
+	shadeOldLoss   = 4.0  // percent of a year: what was there before the data began and costs less is the place, not a fault
 	shadeWeeks     = 10   // days either side over which that is smoothed
 	shadeMaxShare  = 0.5  // of the sky's directions: more is no shadow
 	shadeMinOutput = 0.04 // of the modules' watts: fainter hours are noise
@@ -60,7 +61,9 @@ func (s *study) findShading() {
 		}
 	}
 	s.sumDays()
-	s.out.Faults = append(s.out.Faults, s.shadeFault(looks, &dark))
+	if f := s.shadeFault(looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
+		s.out.Faults = append(s.out.Faults, f)
+	}
 }
 
 // darkness is the directions that are dark, with what is left of the output in

@@ -58,7 +58,7 @@ func (s *study) findOrientation() {
 		return
 	}
 	turn := math.Abs(math.Remainder(best.Plane.AzimuthDeg-bestWas.AzimuthDeg, 360))
-	if best.SDDeg > facingSure || turn-best.SDDeg < s.opt.AzimuthDeg || min(best.Plane.TiltDeg, bestWas.TiltDeg) < facingTilt {
+	if best.SDDeg > facingSure || turn-azimuthSD(best) < s.opt.AzimuthDeg || min(best.Plane.TiltDeg, bestWas.TiltDeg) < facingTilt {
 		return
 	}
 	before := s.levelSpread()
@@ -74,6 +74,12 @@ func (s *study) findOrientation() {
 	s.out.Faults = append(s.out.Faults, Fault{Code: OrientationMismatch, Live: true, Confidence: 0.9,
 		Says: fmt.Sprintf("the register says azimuth %.0f and tilt %.0f degrees for %s, bright days say azimuth %.0f and tilt %.0f, to about %.0f degrees",
 			bestWas.AzimuthDeg, bestWas.TiltDeg, best.ArrayIDs[0], best.Plane.AzimuthDeg, best.Plane.TiltDeg, best.SDDeg)})
+}
+
+// azimuthSD is the standard deviation of a facing as one of its azimuth: on a
+// flat roof a large turn is a small angle.
+func azimuthSD(f sky.FacingFit) float64 {
+	return f.SDDeg / math.Sin(max(facingTilt, f.Plane.TiltDeg)*math.Pi/180)
 }
 
 // levelSpread is how far the days' levels lie apart, robustly.

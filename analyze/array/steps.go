@@ -19,6 +19,8 @@ const (
 	mergeStep     = 0.03 // steps smaller than this are one level (our choice)
 	penaltyFactor = 3.0  // section 8.1
 	maxPhi        = 0.6  // autocorrelation of days granted to weather (our choice)
+	healthyDays   = 15   // clear days that make the healthy level (our choice)
+	healthyLeast  = 5    // and at the least, where that is an eighth of all
 	snowDipDays   = 60   // snow that comes and goes on one roof more than on others (our choice)
 	slideBefore   = 90   // points before a drop in which a slide may begin (our choice)
 	aloneLoss     = 0.12 // least loss of a site that is its own sky (our choice: haze alone is worth that)
@@ -29,7 +31,20 @@ const (
 type points struct {
 	day []int
 	x   []float64
+	w   []float64 // how much a day says of the level: its light over a clear day's, squared (our choice: cloud errs on one roof at a time)
 }
+
+// mean is the weighted mean of the points from one to another.
+func (p *points) mean(from, to int) float64 {
+	sum, all := 0.0, 0.0
+	for i := from; i < to; i++ {
+		sum, all = sum+p.w[i]*p.x[i], all+p.w[i]
+	}
+	return sum / all
+}
+
+// weight is the sum of the weights: days as good as clear ones.
+func (p *points) weight(from, to int) float64 { return sum(p.w[from:to]) }
 
 // segment is a run of points at one level.
 type segment struct {
@@ -104,7 +119,7 @@ func (s *study) levelPoints() points {
 	var p points
 	for d := range s.day {
 		if v := s.day[d].level(); v == v {
-			p.day, p.x = append(p.day, d), append(p.x, v)
+			p.day, p.x, p.w = append(p.day, d), append(p.x, v), append(p.w, sq(min(1, s.day[d].full/s.day[d].clear)))
 		}
 	}
 	s.noise = max(0.005, stat.NoiseSD(p.x))
@@ -137,7 +152,7 @@ func (s *study) segments(p points) []segment {
 	var segs []segment
 	from := 0
 	for _, c := range append(cuts, len(p.x)) {
-		segs = append(segs, segment{from, c, stat.Mean(p.x[from:c])})
+		segs = append(segs, segment{from, c, p.mean(from, c)})
 		from = c
 	}
 	for len(segs) > 1 {
@@ -151,14 +166,14 @@ func (s *study) segments(p points) []segment {
 			break
 		}
 		a, b := segs[at-1], segs[at]
-		segs[at-1] = segment{a.from, b.to, stat.Mean(p.x[a.from:b.to])}
+		segs[at-1] = segment{a.from, b.to, p.mean(a.from, b.to)}
 		segs = slices.Delete(segs, at, at+1)
 	}
 	return segs
 }
 
-// healthy is the highest level that holds for a good part of the time: a
-// month of usable days, or an eighth of them all where that is less.
+// healthy is the highest level that holds for a good part of the time: half a
+// month of clear days, or an eighth of all where that is less.
 func (s *study) healthy(p points, segs []segment) float64 {
 	order := slices.Clone(segs)
 	slices.SortStableFunc(order, func(a, b segment) int {
@@ -170,22 +185,25 @@ func (s *study) healthy(p points, segs []segment) float64 {
 		}
 		return 0
 	})
-	need := min(20, max(8, len(p.x)/8))
-	var x []float64
+	need := min(healthyDays, max(healthyLeast, p.weight(0, len(p.x))/8))
+	var x, w []float64
+	take := func(sg segment) {
+		x, w = append(x, p.x[sg.from:sg.to]...), append(w, p.w[sg.from:sg.to]...)
+	}
 	for i, sg := range order {
-		x = append(x, p.x[sg.from:sg.to]...)
-		if len(x) < need {
+		take(sg)
+		if sum(w) < need {
 			continue
 		}
 		// levels within the merging step of this one belong to it
 		for _, o := range order[i+1:] {
 			if o.mean > sg.mean*(1-mergeStep) {
-				x = append(x, p.x[o.from:o.to]...)
+				take(o)
 			}
 		}
 		break
 	}
-	return stat.MedianInPlace(x)
+	return stat.WeightedMedian(x, w)
 }
 
 // rise is a step up beyond what the register explains.
@@ -337,7 +355,7 @@ func (s *study) nameDrops(p points, segs []segment) {
 	least := s.minLoss()
 	for _, d := range joinSlides(p, drops(p, segs, least)) {
 		live := d.to == len(p.x)
-		lost := d.was - stat.Mean(p.x[d.from:d.to])
+		lost := d.was - p.mean(d.from, d.to)
 		if live || d.slid {
 			lost = max(lost, d.size) // where it stands now, or came to
 		}

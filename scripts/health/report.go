@@ -177,6 +177,34 @@ func match(t demo.Fault, found []array.Fault) (any, named *array.Fault) {
 	return any, named
 }
 
+// facings prints how well a facing that is struck from the register is found.
+func facings(w io.Writer, all []judged) {
+	fmt.Fprintf(w, "facing struck from the register and fitted on clear days: angle between found and true normal\n%-28s %6s %8s %8s %8s %10s\n", "", "n", "50 % <", "95 % <", "worst", "in 2 sd %")
+	for arrays := 1; arrays <= 2; arrays++ {
+		var off []float64
+		inside := 0
+		worst, what := 0.0, ""
+		for i := range all {
+			for _, f := range all[i].fitted {
+				if f.arrays != arrays {
+					continue
+				}
+				off = append(off, f.off)
+				if f.off <= 2*f.sd {
+					inside++
+				}
+				if f.off > worst {
+					worst, what = f.off, fmt.Sprintf("%d/%s: true tilt %.0f azimuth %.0f, found %.0f and %.0f, sd %.0f", all[i].fleet, all[i].site.ID, f.tilt, f.azimuth, f.found.TiltDeg, f.found.AzimuthDeg, f.sd)
+				}
+			}
+		}
+		if len(off) > 0 {
+			fmt.Fprintf(w, "%-28s %6d %8.1f %8.1f %8.1f %10.0f\n    worst: %s\n", fmt.Sprintf("%d planes on the meter", arrays), len(off), medianAbs(off), quantileAbs(off, 0.95), worst, pct(inside, len(off)), what)
+		}
+	}
+	fmt.Fprintln(w)
+}
+
 // planes prints how far the year of new modules on other planes is off.
 func planes(w io.Writer, all []judged) {
 	type miss struct {

@@ -31,6 +31,17 @@ type judged struct {
 	truth  demo.Truth
 	result array.Result
 	planes []plane
+	fitted []fitted
+}
+
+// fitted is an array whose facing was struck from the register and fitted.
+type fitted struct {
+	arrays  int // of the site
+	off     float64
+	sd      float64
+	tilt    float64 // true
+	azimuth float64 // true
+	found   sun.Plane
 }
 
 // plane is a candidate plane's year, found and true.
@@ -68,6 +79,7 @@ func run(w io.Writer, opt options) error {
 		return nil
 	}
 	health(w, all, opt.verbose)
+	facings(w, all)
 	planes(w, all)
 	return fontana(w)
 }
@@ -140,6 +152,9 @@ func judge(made *demo.Made, seed uint64, workers int, alone bool) ([]judged, tim
 			Sky: field.At(h.Place, s.Start, s.Len(), own[i]), Window: truths[i].Window})
 		out[i] = judged{fleet: seed, site: site, truth: truths[i], result: r}
 	})
+	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
+		out[i].fitted = strike(site, &fleet.Catalogue, s, h, truths[i])
+	})
 	for i := range out {
 		truth, site, r := truths[i], out[i].site, &out[i].result
 		if site == nil {
@@ -178,4 +193,27 @@ func threadTime() time.Duration {
 		return 0
 	}
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// strike fits the facing of a healthy site's arrays as if the register had
+// none, on days that look clear.
+func strike(site *ingest.Site, cat *ingest.Catalogue, s *ingest.Series, h *sun.Hours, truth demo.Truth) []fitted {
+	if len(truth.Faults) > 0 || len(truth.Flaws) > 0 || len(site.Arrays) > 2 {
+		return nil
+	}
+	var which []int
+	for i := range site.Arrays {
+		which = append(which, i)
+	}
+	fits := sky.FitArrays(site, cat, h, s.Wh[ingest.Production], sky.Temperature(nil, h), sky.Days(site.Location, s.Start, s.Len()), nil, which)
+	var out []fitted
+	for _, f := range fits {
+		for _, a := range truth.Arrays {
+			if a.ID == f.ArrayIDs[0] {
+				out = append(out, fitted{arrays: len(site.Arrays), sd: f.SDDeg, tilt: a.TiltDeg, azimuth: a.AzimuthDeg, found: f.Plane,
+					off: array.AngleDeg(f.Plane, sun.Plane{TiltDeg: a.TiltDeg, AzimuthDeg: a.AzimuthDeg})})
+			}
+		}
+	}
+	return out
 }
