@@ -53,17 +53,21 @@ func (c *checker) night() {
 // the middle between its first and its last productive hour lies. Even an array
 // that looks east makes a little from sunrise to sunset, so the middle hardly
 // depends on where it looks, and any clock moves it whole.
-func (c *checker) dayMiddles() (day []int, middle []float64) {
+//
+// centre is the same for the middle of the energy, which does depend on the
+// array, but is finer than hours: it shows jumps.
+func (c *checker) dayMiddles() (day []int, middle, centre []float64) {
 	v := c.s.Wh[ingest.Production]
 	threshold := 0.01 * c.level[ingest.Production].max // our choice: above an inverter's noise
 	first, last, peak, now := -1, -1, 0.0, -1
-	firstFrom, lastFrom, half := 0.0, 0.0, 0.0
+	firstFrom, lastFrom, half, energy, moment := 0.0, 0.0, 0.0, 0.0, 0.0
 	end := func() {
 		// A dull day's edges are lost in the threshold; a day cut by a gap has
 		// no middle.
 		if first >= 0 && peak > 20*threshold && float64(last-first+1) > 1.2*half {
 			day = append(day, now)
 			middle = append(middle, (firstFrom+lastFrom+1)/2)
+			centre = append(centre, moment/energy)
 		}
 	}
 	for h, x := range v {
@@ -72,7 +76,7 @@ func (c *checker) dayMiddles() (day []int, middle []float64) {
 			if now >= 0 {
 				end()
 			}
-			now, first, peak, half = d, -1, 0, hf
+			now, first, peak, half, energy, moment = d, -1, 0, hf, 0, 0
 		}
 		if x > threshold {
 			if first < 0 {
@@ -80,10 +84,11 @@ func (c *checker) dayMiddles() (day []int, middle []float64) {
 			}
 			last, lastFrom = h, from
 			peak = math.Max(peak, x)
+			energy, moment = energy+x, moment+x*(from+0.5)
 		}
 	}
 	end()
-	return day, middle
+	return day, middle, centre
 }
 
 // shiftedHours is how far the middle of the days may lie from solar noon: hours
@@ -96,7 +101,7 @@ func (c *checker) clockShift() {
 	if c.sun == nil || !c.hourly() || !c.has(k, days14) || c.refused(k) {
 		return
 	}
-	day, middle := c.dayMiddles()
+	day, middle, _ := c.dayMiddles()
 	if len(day) < 20 {
 		return
 	}
@@ -117,14 +122,14 @@ func (c *checker) clockShift() {
 	c.say(k, consequence, l.first, l.last+1, l.present, "the middle of the productive day is %.1f hours %s against the sun (median of %d days): %s; check time.zone and time.stamp", math.Abs(d), way, len(day), mend)
 }
 
-// clockChanges compares the middle of the days before and after each clock
-// change of the site's zone: a file in true time does not jump.
+// clockChanges compares the three weeks before and after each clock change of
+// the site's zone: a file in true time does not jump.
 func (c *checker) clockChanges() {
 	k := ingest.Production
 	if c.sun == nil || c.site.Location == nil || !c.hourly() || !c.has(k, 60*24) || c.refused(k) {
 		return
 	}
-	day, middle := c.dayMiddles()
+	day, _, centre := c.dayMiddles()
 	first := int64(c.s.Start-ingest.Hour(c.sun.offset)) * 3600
 	jumps, changes, sum := 0, 0, 0.0
 	for at := time.Unix(first, 0).In(c.site.Location); ; {
@@ -139,7 +144,7 @@ func (c *checker) clockChanges() {
 			continue
 		}
 		d := int((next.Unix() - first) / 86400)
-		a, b := window(day, middle, d-21, d-1), window(day, middle, d+1, d+21)
+		a, b := window(day, centre, d-21, d-1), window(day, centre, d+1, d+21)
 		if len(a) < 7 || len(b) < 7 {
 			continue
 		}

@@ -46,7 +46,7 @@ func (c *checker) signs() {
 		}
 		positive := l.sum - l.negativeSum
 		switch {
-		case -l.negativeSum > positive && l.present >= 24:
+		case -l.negativeSum > positive && 2*l.negative > nonZero(c.s.Wh[k]) && l.present >= 24:
 			c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.negative,
 				"%s is negative in %d of %d hours, %.0f kWh against %.0f kWh positive: state sign: -1 in the mapping", k, l.negative, l.present, l.negativeSum/1000, positive/1000)
 		case -l.negativeSum > 0.001*positive:
@@ -54,6 +54,15 @@ func (c *checker) signs() {
 				"%s is below nothing in %d of %d hours, %.1f kWh in all", k, l.negative, l.present, l.negativeSum/1000)
 		}
 	}
+}
+
+func nonZero(v []float64) (n int) {
+	for _, x := range v {
+		if x == x && x != 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // rating is the array's AC rating where known, else its DC rating, in W.

@@ -14,12 +14,14 @@ import (
 //	EoT   = 229.18 (0.0000075 + 0.001868 cos B - 0.032077 sin B - 0.014615 cos 2B - 0.040849 sin 2B)   [min]
 //	cos w = -tan phi tan delta                                                    half a day's length
 //	noon  = 12 - lon/15 - EoT/60                                                  [h of UTC]
+//	sin h = sin phi sin delta + cos phi cos delta cos w                           the sun's height
 //
 // Source: Spencer 1971 [published], worst error 0.8 degrees.
 type sunDays struct {
 	start      ingest.Hour
 	offset     int // hours of the first day of UTC before start
 	noon, half []float64
+	up, swing  []float64 // sin phi sin delta, cos phi cos delta
 }
 
 func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
@@ -32,20 +34,23 @@ func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
 		delta := 0.006918 - 0.399912*math.Cos(b) + 0.070257*math.Sin(b) - 0.006758*math.Cos(2*b) + 0.000907*math.Sin(2*b) - 0.002697*math.Cos(3*b) + 0.00148*math.Sin(3*b)
 		eot := 229.18 * (0.0000075 + 0.001868*math.Cos(b) - 0.032077*math.Sin(b) - 0.014615*math.Cos(2*b) - 0.040849*math.Sin(2*b))
 		s.noon = append(s.noon, 12-lonDeg/15-eot/60)
+		s.up = append(s.up, math.Sin(phi)*math.Sin(delta))
+		s.swing = append(s.swing, math.Cos(phi)*math.Cos(delta))
 		s.half = append(s.half, math.Acos(min(1, max(-1, -math.Tan(phi)*math.Tan(delta))))*12/math.Pi)
 	}
 	return s
 }
 
-// night tells whether hour h of the series lies wholly outside the day, by half
-// an hour and more: twilight and rough stamps are no night.
+// sinTwilight: five degrees below the horizon, our choice: about half an hour
+// from the day at most places, for rough stamps and a rough sun.
+var sinTwilight = math.Sin(-5 * math.Pi / 180)
+
+// night tells whether the sun stays below twilight all through hour h of the
+// series.
 func (s *sunDays) night(h int) bool {
-	_, from, half := s.around(h)
-	if half > 11.5 {
-		return false // about the polar day
-	}
-	mid := from + 0.5
-	return math.Abs(mid) > half+1
+	day, from, _ := s.around(h)
+	nearest := math.Max(0, math.Max(from, -from-1)) // hours from noon
+	return s.up[day]+s.swing[day]*math.Cos(nearest*math.Pi/12) < sinTwilight
 }
 
 // around gives the day whose noon is nearest to hour h, the beginning of h in
