@@ -71,6 +71,11 @@ type List struct {
 // briefDoubts is how many doubts one sheet has room for (our choice).
 const briefDoubts = 5
 
+// denseLetters is from where on a sheet is printed in the smaller type, so that
+// it stays one: measured on the invented fleet, of whose briefs those with fewer
+// letters fit a sheet of either common size.
+const denseLetters = 5600
+
 // Write renders the brief. What would stand on the sheet twice stands once.
 func (b *Brief) Write(w io.Writer) error {
 	v := briefView{Brief: b, Chart: chartOf(b.Months)}
@@ -78,6 +83,7 @@ func (b *Brief) Write(w io.Writer) error {
 	if len(b.Doubts) > briefDoubts {
 		v.Doubts, v.DoubtsMore = b.Doubts[:briefDoubts], len(b.Doubts)-briefDoubts
 	}
+	v.Events = slices.DeleteFunc(slices.Clone(b.Events), func(e string) bool { return slices.Contains(b.Reasons, e) })
 	said := map[string]bool{} // what a visit list need not say again
 	for _, c := range b.Ceilings {
 		said[c.Says] = true
@@ -98,6 +104,7 @@ func (b *Brief) Write(w io.Writer) error {
 			v.Ceilings[i].Says = strings.TrimSpace(strings.Replace(v.Ceilings[i].Says, care, "", 1))
 		}
 	}
+	v.Dense = v.letters() > denseLetters
 	if err := pages.ExecuteTemplate(w, "brief.html.tmpl", v); err != nil {
 		return fmt.Errorf("writing the brief of %s: %w", b.SiteID, err)
 	}
@@ -110,7 +117,29 @@ type briefView struct {
 	Chart      chart
 	Doubts     []string
 	DoubtsMore int
+	Dense      bool
+	Events     []string
 	Ceilings   []Ceiling // less what the cautions say anyway
 	Care       []string
 	Lists      []List
+}
+
+// letters is about how much there is to print.
+func (v *briefView) letters() (n int) {
+	count := func(texts []string) {
+		for _, t := range texts {
+			n += len(t)
+		}
+	}
+	count(v.Reasons)
+	count(v.Events)
+	count(v.Doubts)
+	count(v.Care)
+	for _, c := range v.Ceilings {
+		n += len(c.Says)
+	}
+	for _, l := range v.Lists {
+		count(l.Items)
+	}
+	return n
 }

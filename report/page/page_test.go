@@ -430,3 +430,26 @@ func TestBriefPrintsOnOneSheet(t *testing.T) {
 		t.Errorf("the brief prints on %d pages", n)
 	}
 }
+
+// TestNothingTwice: a sentence that several parts of a brief were given stands
+// on the sheet once, and one that only one part has stands there.
+func TestNothingTwice(t *testing.T) {
+	b := &Brief{
+		Reasons: []string{"A reason."}, Events: []string{"A reason.", "An event."},
+		Ceilings: []Ceiling{{Name: "Roof", Says: "Room for 9. Tiles break."}, {Name: "Service", Says: "Room for 7."}},
+		Visit:    []List{{"cautions", "First", []string{"Tiles break."}}, {"panelboard", "Panelboard", []string{"Room for 7.", "One breaker."}}, {"bring", "Emptied", []string{"Room for 7."}}},
+		Doubts:   []string{"One.", "Two.", "Three.", "Four.", "Five.", "Six.", "Seven."},
+	}
+	page := render(t, b)
+	for _, s := range []string{"A reason.", "An event.", "Room for 9.", "Tiles break.", "Room for 7.", "One breaker.", "Five.", "And 2 more"} {
+		if n := strings.Count(page, s); n != 1 {
+			t.Errorf("%q stands %d times", s, n)
+		}
+	}
+	if strings.Contains(page, "Emptied") {
+		t.Error("an empty list has a heading")
+	}
+	if b.Ceilings[0].Says != "Room for 9. Tiles break." || len(b.Visit[1].Items) != 2 || len(b.Events) != 2 {
+		t.Error("rendering changed what it was given")
+	}
+}
