@@ -172,10 +172,11 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, tempC []float64) {
 		return
 	}
 	h := j.hours(f.Site, s)
-	self, selfErr := sky.FromSite(sky.Input{Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, TempC: tempC})
-	own := &self
-	if selfErr != nil {
-		own = nil
+	own := &sky.Estimate{SiteID: f.Site.ID}
+	if j.survey.Sky.Alone(place(f.Site), f.Site.ID) {
+		if self, err := sky.FromSite(sky.Input{Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, TempC: tempC}); err == nil {
+			own = &self
+		}
 	}
 	over := j.survey.Sky.At(place(f.Site), s.Start, s.Len(), own)
 	f.SkySource = over.Source

@@ -32,17 +32,7 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 	if self != nil {
 		selfID = self.SiteID
 	}
-	others := 0
-	for _, c := range cells {
-		if !c.few {
-			others = 1 << 20
-		}
-		for i := range c.sites {
-			if c.sites[i].SiteID != selfID {
-				others++
-			}
-		}
-	}
+	others := othersIn(cells, selfID)
 	without := selfID
 	if others >= 2 && others < fewSites {
 		without = "" // three or four with itself: the median holds against one bad one
@@ -72,6 +62,30 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 	}
 	s.describe(fleet, weather, alone, others)
 	return s
+}
+
+// othersIn counts the arrays of the cells but one; a cell that keeps no single
+// sites counts as many.
+func othersIn(cells []near, siteID string) int {
+	others := 0
+	for _, c := range cells {
+		if !c.few {
+			return 1 << 20
+		}
+		for i := range c.sites {
+			if c.sites[i].SiteID != siteID {
+				others++
+			}
+		}
+	}
+	return others
+}
+
+// Alone tells whether nobody but the site itself speaks for its sky, so that At
+// needs its own estimate; elsewhere an Estimate with no more than the SiteID
+// will do.
+func (f *Field) Alone(place sun.Place, siteID string) bool {
+	return othersIn(f.within(place), siteID) == 0
 }
 
 // combine averages the medians of the cells in reach.
