@@ -12,7 +12,8 @@ import (
 type day struct {
 	measured, expected float64 // over the hours that have both
 	full               float64 // expected over all hours whose sky is known
-	clear              float64 // expected under a clear sky, all hours
+	light, known       float64 // light, and clear-sky light, over the hours whose sky is known
+	clear              float64 // clear-sky light of all hours
 	open, openDue      float64 // measured and expected over the hours whose direction is not shaded
 	low                float64 // of openDue, what a skyline of strength 1 would take
 	zero               float64 // part of expected that fell in hours without output
@@ -28,7 +29,15 @@ const (
 
 // usable tells whether the day says anything of the array.
 func (d *day) usable() bool {
-	return d.full > 0 && d.expected >= dayMinCover*d.full && d.full >= dayMinSky*d.clear
+	return d.full > 0 && d.expected >= dayMinCover*d.full && d.bright() >= dayMinSky && d.known >= dayMinCover*d.clear
+}
+
+// bright is the day's light over a clear day's.
+func (d *day) bright() float64 {
+	if d.known <= 0 {
+		return 0
+	}
+	return d.light / d.known
 }
 
 // index is measured over expected; NaN where the day says too little.
@@ -42,7 +51,7 @@ func (d *day) index() float64 {
 // level is the index over the hours whose direction is free; NaN on days too
 // dark or too gappy to tell the array's level.
 func (d *day) level() float64 {
-	if !d.usable() || d.aside || d.full < levelMinSky*d.clear || d.openDue < 0.3*d.expected {
+	if !d.usable() || d.aside || d.bright() < levelMinSky || d.openDue < 0.3*d.expected {
 		return math.NaN()
 	}
 	return d.open / d.openDue
@@ -62,7 +71,10 @@ func (s *study) sumDays() {
 			e := 0.0
 			if h.ClearGHI[i] > 0 {
 				e = s.model.WattHours(h, i, s.k[i], s.temp[i], s.factorAt(d))
-				t.clear += s.clearWh(i)
+				t.clear += h.ClearGHI[i]
+				if k := s.k[i]; k == k {
+					t.light, t.known = t.light+k*h.ClearGHI[i], t.known+h.ClearGHI[i]
+				}
 			}
 			s.out.ExpectedWh[i] = e
 			if !(e > 0) { // night, or the sky is not known
@@ -98,12 +110,6 @@ func (s *study) factorAt(d int) float64 {
 func beamPart(k float64) float64 { return min(1, max(0, (k-0.3)/0.6)) }
 
 func sq(x float64) float64 { return x * x }
-
-// clearWh is the hour's output under a clear sky, roughly: enough to tell a
-// dark day.
-func (s *study) clearWh(i int) float64 {
-	return s.factor * s.model.Watts(s.in.Series.Start+ingest.Hour(i)) / 1000 * s.in.Sun.ClearGHI[i]
-}
 
 // zeroShare is the share of the expected energy below which an hour counts as
 // without output (our choice).

@@ -49,7 +49,7 @@ func (s *study) findOutages() {
 // zeroOn tells a day that should have made power and made none.
 func (s *study) zeroOn(d int) bool {
 	t := &s.day[d]
-	return t.usable() && t.full > brightDay*t.clear && t.zero >= zeroDay*t.expected && !t.aside
+	return t.usable() && t.bright() > brightDay && t.zero >= zeroDay*t.expected && !t.aside
 }
 
 // nothingOn tells a day whose readings, where there are any, are nothing.
@@ -69,7 +69,7 @@ func (s *study) maybeSnow(from, to int) bool {
 		return false
 	}
 	for d := max(0, from-3); d <= min(from+1, len(s.day)-1); d++ {
-		if s.day[d].full < snowSky*s.day[d].clear {
+		if s.day[d].bright() < snowSky {
 			return true // it began under snow that the neighbours had too
 		}
 	}

@@ -19,8 +19,8 @@ const (
 	mergeStep     = 0.03 // steps smaller than this are one level (our choice)
 	penaltyFactor = 3.0  // section 8.1
 	maxPhi        = 0.6  // autocorrelation of days granted to weather (our choice)
-	healthyDays   = 15   // clear days that make the healthy level (our choice)
-	healthyLeast  = 5    // and at the least, where that is an eighth of all
+	healthyDays   = 30   // clear days that make the healthy level (our choice: a month of dull weather may read high)
+	healthyLeast  = 8    // and at the least, where that is an eighth of all
 	snowDipDays   = 60   // snow that comes and goes on one roof more than on others (our choice)
 	slideBefore   = 90   // points before a drop in which a slide may begin (our choice)
 	aloneLoss     = 0.12 // least loss of a site that is its own sky (our choice: haze alone is worth that)
@@ -119,7 +119,7 @@ func (s *study) levelPoints() points {
 	var p points
 	for d := range s.day {
 		if v := s.day[d].level(); v == v {
-			p.day, p.x, p.w = append(p.day, d), append(p.x, v), append(p.w, sq(min(1, s.day[d].full/s.day[d].clear)))
+			p.day, p.x, p.w = append(p.day, d), append(p.x, v), append(p.w, sq(min(1, s.day[d].bright())))
 		}
 	}
 	s.noise = max(0.005, stat.NoiseSD(p.x))
@@ -172,7 +172,7 @@ func (s *study) segments(p points) []segment {
 	return segs
 }
 
-// healthy is the highest level that holds for a good part of the time: half a
+// healthy is the highest level that holds for a good part of the time: a
 // month of clear days, or an eighth of all where that is less.
 func (s *study) healthy(p points, segs []segment) float64 {
 	order := slices.Clone(segs)
