@@ -1,0 +1,127 @@
+package report
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"rowen/analyze"
+	"rowen/analyze/demand"
+	"rowen/analyze/headroom"
+	"rowen/analyze/option"
+	"rowen/analyze/rank"
+	"rowen/ingest"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// found is a ranked site as the analysis gives it, with a name to look for.
+func found(id string, place int, lane rank.Lane) *analyze.Finding {
+	f := &analyze.Finding{
+		Site: &ingest.Site{ID: id, Branch: "north", Customer: "Zyxwine Quorrel", Contact: "zq@example.org",
+			Planes: []ingest.Plane{{ID: "P1", TiltDeg: 20, AzimuthDeg: 180}}},
+		Verdict: rank.Verdict{Lane: lane, Rank: place, OnList: true, Confidence: 0.8, NextStep: "call and offer 6 modules",
+			Reasons: []rank.Reason{{Code: "low_coverage", Says: "the array makes 60 % of the year's use"}}},
+		Chosen: &option.Option{Modules: 6, ByPlane: []option.PlaneCount{{PlaneID: "P1", Modules: 6}}, Jobs: []string{"software_update"},
+			NetBenefit: option.Spread{Value: 5000, Low: 3000, High: 7000}, SimplePaybackYears: math.NaN()},
+		Caveats: []ingest.Caveat{{Code: "a", Says: "the roof is old"}, {Code: "b", Says: "2 % is missing"}, {Code: "b", Says: "2 % is missing"}},
+		Visit:   []headroom.List{{Code: "cautions", Head: "First", Items: []string{"The roof is old."}}},
+		Demand:  demand.Result{Events: []demand.Event{{Says: "gone", Live: false}, {Says: "still there", Live: true}}},
+		Room: headroom.Result{Binding: "roof",
+			Roof:       headroom.Ceiling{Modules: ingest.Some(9), Says: "9 fit."},
+			Service:    headroom.Ceiling{Unlimited: true, Says: "No rule."},
+			Permission: headroom.Ceiling{Says: "Not in the register.", Ask: "the AC limit"}},
+	}
+	for m := range 30 {
+		f.Months = append(f.Months, analyze.MonthFigures{First: time.Date(2024, time.Month(5+m), 1, 0, 0, 0, 0, time.UTC), ProductionKWh: float64(m)})
+	}
+	return f
+}
+
+func TestFleetPage(t *testing.T) {
+	findings := []*analyze.Finding{found("B", 2, rank.Prepare), found("A", 1, rank.Call), found("C", 0, rank.Repair)}
+	findings[2].Array.ShortfallKWhYr = 900
+	m := Manifest{Program: "rowen", Version: "1", Month: "2026-10", Currency: "EUR", Counts: Counts{Sites: 3, OnCallList: 2},
+		Lanes: []LaneCount{{"call", 1}}, Inputs: []Input{{File: "sites.csv", SHA256: "0123456789abcdef"}}}
+	p := fleetPage(findings, m)
+	if p.Month != "October 2026" || len(p.Rows) != 2 || p.Rows[0].SiteID != "A" || p.Rows[0].Brief != "briefs/A.html" || p.RowsMore != 0 {
+		t.Errorf("page %+v", p)
+	}
+	if got := p.Rows[0].Reasons[0] + " " + p.Rows[0].NextStep; got != "The array makes 60 % of the year's use. Call and offer 6 modules." {
+		t.Error(got)
+	}
+	if len(p.Repairs) != 1 || p.Repairs[0].SiteID != "C" || p.Repairs[0].LossKWhYr != 900 {
+		t.Errorf("repairs %+v", p.Repairs)
+	}
+	var b bytes.Buffer
+	if err := p.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	for _, private := range []string{"Zyxwine", "zq@"} {
+		if strings.Contains(b.String(), private) {
+			t.Errorf("the page holds %q", private)
+		}
+	}
+}
+
+func TestBriefs(t *testing.T) {
+	dir := t.TempDir()
+	ranked, other := found("A", 1, rank.Call), found("C", 0, rank.Repair)
+	if briefMonths(other) != nil {
+		t.Error("a site without an offer keeps its months")
+	}
+	months := briefMonths(ranked)
+	// The last 24 of thirty months from May 2024 on begin with November 2024.
+	if len(months) != 24 || months[0].Year != 2024 || months[0].Month != 11 || months[0].ProductionKWh != 6 {
+		t.Errorf("months %+v", months)
+	}
+	b := siteBrief(ranked, Manifest{Month: "2026-10"})
+	if diff := cmp.Diff([]string{"6 on plane P1 (tilt 20°, facing 180°)"}, b.Places); diff != "" {
+		t.Error(diff)
+	}
+	if diff := cmp.Diff([]string{"Still there."}, b.Events); diff != "" {
+		t.Error(diff)
+	}
+	if diff := cmp.Diff([]string{"2 % is missing."}, b.Doubts); diff != "" { // the other is among the cautions
+		t.Error(diff)
+	}
+	var ceilings []string
+	for _, c := range b.Ceilings {
+		mark := ""
+		if c.Binds {
+			mark = " binds"
+		}
+		ceilings = append(ceilings, strings.TrimSpace(c.Name+": "+c.Modules+" "+c.Says)+mark)
+	}
+	want := []string{"Roof: 9 9 fit. binds", "Service: no limit No rule.", "Branch circuits: not known", "Gateway: not known", "Permission: not known Not in the register. Ask: the AC limit."}
+	if diff := cmp.Diff(want, ceilings); diff != "" {
+		t.Error(diff)
+	}
+
+	if err := writeBriefs(dir, []*analyze.Finding{other, ranked}, nil, Manifest{}); err != nil {
+		t.Fatal(err)
+	}
+	files, _ := filepath.Glob(filepath.Join(dir, "briefs", "*"))
+	if len(files) != 1 || filepath.Base(files[0]) != "A.html" {
+		t.Fatalf("briefs %v", files)
+	}
+	text, err := os.ReadFile(files[0])
+	if err != nil || !bytes.Contains(text, []byte("Zyxwine Quorrel")) {
+		t.Errorf("the brief does not name the customer (%v)", err)
+	}
+	if err := writeBriefs(t.TempDir(), []*analyze.Finding{other}, nil, Manifest{}); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestSentence(t *testing.T) {
+	for in, want := range map[string]string{"": "", "call": "Call.", "ärger": "Ärger.", "why?": "Why?", "Done.": "Done."} {
+		if got := sentence(in); got != want {
+			t.Errorf("%q: %q", in, got)
+		}
+	}
+}
