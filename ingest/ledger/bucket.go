@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 
@@ -19,27 +20,65 @@ import (
 // are, so that nothing is rounded here. Missing is a bit of state that is not set: a null column would cost
 // more to read, and the value repeats the one before.
 
-// bucketRow is the schema.
-type bucketRow struct {
-	Site        int32 `parquet:"site,delta,zstd"`   // index into the sites of the metadata
-	Source      int32 `parquet:"source,delta,zstd"` // the file's number in the manifest
-	Start       int64 `parquet:"start,delta,timestamp(millisecond),zstd"`
-	Seconds     int32 `parquet:"seconds,delta,zstd"`
-	State       int32 `parquet:"state,delta,zstd"` // bits 0 to 3: production, consumption, import, export are present; flags from bit 8
-	Production  int64 `parquet:"production,delta,zstd"`
-	Consumption int64 `parquet:"consumption,delta,zstd"`
-	Import      int64 `parquet:"import,delta,zstd"`
-	Export      int64 `parquet:"export,delta,zstd"`
-}
+// The columns of a bucket. A channel that no file of the bucket has is no column.
+//
+//	source  the file's number in the manifest
+//	start   of the interval
+//	state   bits 0 to 3: production, consumption, import, export are present;
+//	        bits 4 to 11: the reading's flags; from bit 12: the interval's seconds
+//	...     one column a channel
+const (
+	sourceColumn = "source"
+	startColumn  = "start"
+	stateColumn  = "state"
+)
 
 const (
-	siteColumn = iota
-	sourceColumn
-	startColumn
-	secondsColumn
-	stateColumn
-	firstChannel
+	flagShift   = 4
+	secondShift = 12
+	stateMask   = 1<<secondShift - 1
 )
+
+// bucketSchema is the schema for the given channels.
+func bucketSchema(has [ingest.NumChannels]bool) *parquet.Schema {
+	node := func(n parquet.Node) parquet.Node {
+		return parquet.Compressed(parquet.Encoded(n, &parquet.DeltaBinaryPacked), &parquet.Zstd)
+	}
+	g := parquet.Group{
+		sourceColumn: node(parquet.Int(32)),
+		startColumn:  node(parquet.Timestamp(parquet.Millisecond)),
+		stateColumn:  node(parquet.Int(32)),
+	}
+	for c := range ingest.NumChannels {
+		if has[c] {
+			g[c.String()] = node(parquet.Int(64))
+		}
+	}
+	return parquet.NewSchema("readings", g)
+}
+
+// places gives the index of each column in a schema; -1: not there.
+type places struct {
+	source, start, state int
+	channel              [ingest.NumChannels]int
+}
+
+func placesOf(s *parquet.Schema) (p places, err error) {
+	at := func(name string) int {
+		if leaf, ok := s.Lookup(name); ok {
+			return leaf.ColumnIndex
+		}
+		return -1
+	}
+	p.source, p.start, p.state = at(sourceColumn), at(startColumn), at(stateColumn)
+	for c := range ingest.NumChannels {
+		p.channel[c] = at(c.String())
+	}
+	if min(p.source, p.start, p.state) < 0 {
+		err = errors.New("it lacks a column")
+	}
+	return p, err
+}
 
 const (
 	sitesKey = "sites"
@@ -48,68 +87,41 @@ const (
 
 // bucketWriter writes one bucket.
 type bucketWriter struct {
-	out   *parquet.GenericWriter[bucketRow]
-	buf   *parquet.GenericBuffer[bucketRow]
+	has   [ingest.NumChannels]bool
+	at    places
+	out   *parquet.Writer
+	buf   *parquet.Buffer
 	sites []string
 	units []int64 // by site
 	tmp64 []int64
 	tmp32 []int32
 }
 
-func newBucketWriter() *bucketWriter {
-	return &bucketWriter{
-		out: parquet.NewGenericWriter[bucketRow](io.Discard, parquet.CreatedBy("rowen", "1", "")),
-		buf: parquet.NewGenericBuffer[bucketRow](),
+// begin begins a bucket with the given channels.
+func (w *bucketWriter) begin(out io.Writer, has [ingest.NumChannels]bool) (err error) {
+	if w.out == nil || w.has != has {
+		schema := bucketSchema(has)
+		w.has = has
+		w.out = parquet.NewWriter(out, schema, parquet.CreatedBy("rowen", "1", ""))
+		w.buf = parquet.NewBuffer(schema)
+		w.at, err = placesOf(schema)
+	} else {
+		w.out.Reset(out)
 	}
-}
-
-func (w *bucketWriter) begin(out io.Writer) {
-	w.out.Reset(out)
 	w.sites, w.units = w.sites[:0], w.units[:0]
+	return err
 }
 
 // site writes one site's rows as a row group.
 func (w *bucketWriter) site(id string, list []*rows) error {
 	w.buf.Reset()
-	cols := w.buf.ColumnBuffers()
 	unit := int64(1000)
 	for _, r := range list {
 		unit = unitOf(r, unit)
 	}
 	for _, r := range list {
-		n := len(r.start)
-		if n == 0 {
-			continue
-		}
-		if err := w.put32(cols[siteColumn], n, func(int) int32 { return int32(len(w.sites)) }); err != nil {
-			return err
-		}
-		if err := w.put32(cols[sourceColumn], n, func(int) int32 { return r.source }); err != nil {
-			return err
-		}
-		w.tmp64 = w.tmp64[:0]
-		for _, t := range r.start {
-			w.tmp64 = append(w.tmp64, t*1000)
-		}
-		if err := write64(cols[startColumn], w.tmp64); err != nil {
-			return err
-		}
-		if err := write32(cols[secondsColumn], r.seconds); err != nil {
-			return err
-		}
-		if err := write32(cols[stateColumn], r.state); err != nil {
-			return err
-		}
-		for c := range r.value {
-			v := r.value[c]
-			if unit != 1 {
-				w.tmp64 = w.tmp64[:0]
-				for _, x := range v {
-					w.tmp64 = append(w.tmp64, x/unit)
-				}
-				v = w.tmp64
-			}
-			if err := write64(cols[firstChannel+c], v); err != nil {
+		if len(r.start) > 0 {
+			if err := w.rows(r, unit); err != nil {
 				return err
 			}
 		}
@@ -123,12 +135,60 @@ func (w *bucketWriter) site(id string, list []*rows) error {
 	return err
 }
 
-func (w *bucketWriter) put32(col parquet.ColumnBuffer, n int, at func(int) int32) error {
+func (w *bucketWriter) rows(r *rows, unit int64) error {
+	cols := w.buf.ColumnBuffers()
 	w.tmp32 = w.tmp32[:0]
-	for i := range n {
-		w.tmp32 = append(w.tmp32, at(i))
+	for range r.start {
+		w.tmp32 = append(w.tmp32, r.source)
 	}
-	return write32(col, w.tmp32)
+	if err := write32(cols[w.at.source], w.tmp32); err != nil {
+		return err
+	}
+	w.tmp32 = w.tmp32[:0]
+	for i, s := range r.state {
+		w.tmp32 = append(w.tmp32, s|r.seconds[i]<<secondShift)
+	}
+	if err := write32(cols[w.at.state], w.tmp32); err != nil {
+		return err
+	}
+	w.tmp64 = w.tmp64[:0]
+	for _, t := range r.start {
+		w.tmp64 = append(w.tmp64, t*1000)
+	}
+	if err := write64(cols[w.at.start], w.tmp64); err != nil {
+		return err
+	}
+	for c := range r.value {
+		if w.at.channel[c] < 0 {
+			continue
+		}
+		w.tmp64 = inUnit(w.tmp64[:0], r.value[c], unit)
+		if err := write64(cols[w.at.channel[c]], w.tmp64); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// inUnit divides by one of the units; a constant divisor is a multiplication.
+func inUnit(dst, v []int64, unit int64) []int64 {
+	switch unit {
+	case 1000:
+		for _, x := range v {
+			dst = append(dst, x/1000)
+		}
+	case 100:
+		for _, x := range v {
+			dst = append(dst, x/100)
+		}
+	case 10:
+		for _, x := range v {
+			dst = append(dst, x/10)
+		}
+	default:
+		dst = append(dst, v...)
+	}
+	return dst
 }
 
 func write64(col parquet.ColumnBuffer, v []int64) error {
@@ -160,11 +220,36 @@ func (w *bucketWriter) end() error {
 // multiples of, given one that the values before were.
 func unitOf(r *rows, unit int64) int64 {
 	for c := range r.value {
-		for _, v := range r.value[c] {
-			for unit > 1 && v%unit != 0 {
-				unit /= 10
-			}
+		v := r.value[c]
+		if unit == 1000 {
+			v = v[multiples(v, func(x int64) bool { return x%1000 == 0 }):]
+			unit = lesser(v, unit)
 		}
+		if unit == 100 {
+			v = v[multiples(v, func(x int64) bool { return x%100 == 0 }):]
+			unit = lesser(v, unit)
+		}
+		if unit == 10 {
+			v = v[multiples(v, func(x int64) bool { return x%10 == 0 }):]
+			unit = lesser(v, unit)
+		}
+	}
+	return unit
+}
+
+// multiples counts the leading values that ok holds for.
+func multiples(v []int64, ok func(int64) bool) int {
+	for i, x := range v {
+		if !ok(x) {
+			return i
+		}
+	}
+	return len(v)
+}
+
+func lesser(rest []int64, unit int64) int64 {
+	if len(rest) > 0 {
+		return unit / 10
 	}
 	return unit
 }
@@ -174,6 +259,7 @@ type bucketFile struct {
 	file  *parquet.File
 	sites []string
 	units []int64
+	at    places
 }
 
 func openBucket(in io.ReaderAt, size int64) (*bucketFile, error) {
@@ -190,49 +276,51 @@ func openBucket(in io.ReaderAt, size int64) (*bucketFile, error) {
 	if err := json.Unmarshal([]byte(unit), &b.units); err != nil {
 		return nil, fmt.Errorf("its units: %w", err)
 	}
-	if len(b.sites) != len(f.RowGroups()) || len(b.units) != len(b.sites) || len(f.Root().Columns()) != firstChannel+int(ingest.NumChannels) {
+	if len(b.sites) != len(f.RowGroups()) || len(b.units) != len(b.sites) {
 		return nil, fmt.Errorf("it has %d row groups for %d sites", len(f.RowGroups()), len(b.sites))
 	}
-	return b, nil
+	b.at, err = placesOf(f.Schema())
+	return b, err
 }
 
 // block is one site's row group in memory. A column that holds one value
-// throughout is not decoded; the slices are then empty and same says the value.
+// throughout is not decoded; the slice is then empty and same says the value.
 type block struct {
-	n               int
-	source          []int32
-	start           []int64 // milliseconds
-	seconds, state  []int32
-	value           [ingest.NumChannels][]int64 // in the bucket's unit
-	sameSource      int32
-	sameSeconds     int32
-	sameState       int32
-	sameValue       [ingest.NumChannels]int64
-	firstMs, lastMs int64
-	unit            int64
+	n          int
+	source     []int32
+	start      []int64 // milliseconds; empty: one follows the other without a gap
+	state      []int32
+	value      [ingest.NumChannels][]int64 // in units
+	has        [ingest.NumChannels]bool
+	sameSource int32
+	sameState  int32
+	sameValue  [ingest.NumChannels]int64
+	firstMs    int64
+	lastMs     int64
+	unit       int64
 }
 
-// load reads the row group of site i, reusing the block's slices. want tells
-// which channels are wanted.
+// load reads the row group of site i, reusing the block's slices.
 func (b *bucketFile) load(i int, k *block) error {
 	rg := b.file.RowGroups()[i]
 	cols := rg.ColumnChunks()
 	k.n, k.unit = int(rg.NumRows()), b.units[i]
 	var err error
-	if k.source, k.sameSource, err = load32(cols[sourceColumn], k.source, k.n); err != nil {
+	if k.source, k.sameSource, err = load32(cols[b.at.source], k.source, k.n); err != nil {
 		return err
 	}
-	if k.seconds, k.sameSeconds, err = load32(cols[secondsColumn], k.seconds, k.n); err != nil {
+	if k.state, k.sameState, err = load32(cols[b.at.state], k.state, k.n); err != nil {
 		return err
 	}
-	if k.state, k.sameState, err = load32(cols[stateColumn], k.state, k.n); err != nil {
-		return err
-	}
-	if err := k.loadStart(cols[startColumn]); err != nil {
+	if err := k.loadStart(cols[b.at.start]); err != nil {
 		return err
 	}
 	for c := range k.value {
-		if k.value[c], k.sameValue[c], err = load64(cols[firstChannel+c], k.value[c], k.n); err != nil {
+		at := b.at.channel[c]
+		if k.has[c] = at >= 0; !k.has[c] {
+			continue
+		}
+		if k.value[c], k.sameValue[c], err = load64(cols[at], k.value[c], k.n); err != nil {
 			return err
 		}
 	}
@@ -248,8 +336,8 @@ func (k *block) loadStart(col parquet.ColumnChunk) error {
 		return errNoBounds
 	}
 	k.firstMs, k.lastMs = lo.Int64(), hi.Int64()
-	step := int64(k.sameSeconds) * 1000
-	regular := len(k.source) == 0 && len(k.seconds) == 0 && len(k.state) == 0 &&
+	step := int64(k.sameState>>secondShift) * 1000
+	regular := len(k.source) == 0 && len(k.state) == 0 &&
 		step > 0 && step <= 3600_000 && k.sameState>>flagShift&int32(offGrid) == 0 &&
 		(k.lastMs-k.firstMs)/step+1 == int64(k.n)
 	if regular {
@@ -336,14 +424,8 @@ func eachPage(col parquet.ColumnChunk, do func(parquet.Page) error) error {
 func (k *block) rowsOf(keep func(int32) bool) []*rows {
 	var list []*rows
 	var r *rows
-	pick := func(v []int32, same int32, i int) int32 {
-		if len(v) == 0 {
-			return same
-		}
-		return v[i]
-	}
 	for i := range k.n {
-		src := pick(k.source, k.sameSource, i)
+		src := k.sourceAt(i)
 		if r == nil || r.source != src {
 			r = nil
 			if !keep(src) {
@@ -353,23 +435,52 @@ func (k *block) rowsOf(keep func(int32) bool) []*rows {
 			list = append(list, r)
 		}
 		r.start = append(r.start, k.startAt(i))
-		r.seconds = append(r.seconds, pick(k.seconds, k.sameSeconds, i))
-		r.state = append(r.state, pick(k.state, k.sameState, i))
+		r.seconds = append(r.seconds, k.secondsAt(i))
+		r.state = append(r.state, k.stateAt(i))
 		for c := range r.value {
-			v := k.sameValue[c]
-			if len(k.value[c]) > 0 {
-				v = k.value[c][i]
-			}
-			r.value[c] = append(r.value[c], v*k.unit)
+			r.value[c] = append(r.value[c], k.valueAt(c, i))
 		}
 	}
 	return list
 }
 
+func (k *block) sourceAt(i int) int32 {
+	if len(k.source) == 0 {
+		return k.sameSource
+	}
+	return k.source[i]
+}
+
 // startAt gives a row's start in seconds.
 func (k *block) startAt(i int) int64 {
 	if len(k.start) == 0 {
-		return k.firstMs/1000 + int64(i)*int64(k.sameSeconds)
+		return k.firstMs/1000 + int64(i)*int64(k.sameState>>secondShift)
 	}
 	return k.start[i] / 1000
+}
+
+func (k *block) secondsAt(i int) int32 {
+	if len(k.state) == 0 {
+		return k.sameState >> secondShift
+	}
+	return k.state[i] >> secondShift
+}
+
+func (k *block) stateAt(i int) int32 {
+	if len(k.state) == 0 {
+		return k.sameState & stateMask
+	}
+	return k.state[i] & stateMask
+}
+
+// valueAt gives a value in milli-Wh; what it is where it is not present says
+// nothing.
+func (k *block) valueAt(c, i int) int64 {
+	switch {
+	case !k.has[c]:
+		return 0
+	case len(k.value[c]) == 0:
+		return k.sameValue[c] * k.unit
+	}
+	return k.value[c][i] * k.unit
 }

@@ -251,7 +251,7 @@ func (ld *loader) measure() {
 		t := k.startAt(i)
 		end = max(end, t+sec)
 		slot = gcd(gcd(slot, sec), floorMod(t, 3600))
-		if len(k.seconds) == 0 && len(k.start) == 0 {
+		if len(k.start) == 0 {
 			end = last + sec
 			break
 		}
@@ -269,34 +269,13 @@ func gcd(a, b int64) int64 {
 	return a
 }
 
-func (k *block) secondsAt(i int) int32 {
-	if len(k.seconds) == 0 {
-		return k.sameSeconds
-	}
-	return k.seconds[i]
-}
-
-func (k *block) stateAt(i int) int32 {
-	if len(k.state) == 0 {
-		return k.sameState
-	}
-	return k.state[i]
-}
-
-func (k *block) valueAt(c, i int) int64 {
-	if len(k.value[c]) == 0 {
-		return k.sameValue[c] * k.unit
-	}
-	return k.value[c][i] * k.unit
-}
-
 // fill lays one channel's readings on its grid: first what counters give, then
 // energies, file by file.
 func (ld *loader) fill(c ingest.Channel) {
 	g := &ld.grid[c]
 	g.used = false
 	k := &ld.block
-	if len(k.state) == 0 && k.sameState>>c&1 == 0 {
+	if !k.has[c] || len(k.state) == 0 && k.sameState>>c&1 == 0 {
 		return
 	}
 	for _, r := range ld.runs {
@@ -327,7 +306,7 @@ func (ld *loader) start(g *grid) {
 // fillRun lays one file's energies of a channel on the grid.
 func (ld *loader) fillRun(c ingest.Channel, r sourceRun) {
 	k, g := &ld.block, &ld.grid[c]
-	if len(k.start) == 0 && len(k.state) == 0 && k.sameState>>flagShift == 0 && int64(k.sameSeconds) == ld.slot {
+	if len(k.start) == 0 && k.stateAt(0)>>flagShift == 0 && int64(k.secondsAt(0)) == ld.slot {
 		// One file, no gap: the whole column at once.
 		ld.start(g)
 		at := int((k.startAt(0) - ld.base) / ld.slot)

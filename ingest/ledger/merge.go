@@ -50,7 +50,7 @@ func (u *updater) merge(ctx context.Context) error {
 	})
 	for range u.o.Workers {
 		g.Go(func() error {
-			w := &mergeWorker{merger: m, out: newBucketWriter()}
+			w := &mergeWorker{merger: m, out: &bucketWriter{}}
 			for k := range numbers {
 				if err := w.bucket(k); err != nil {
 					return fmt.Errorf("bucket %d: %w", k, err)
@@ -140,7 +140,9 @@ func (w *mergeWorker) bucket(k int) error {
 	path := filepath.Join(w.ledger, name)
 	sources := map[int32]bool{}
 	err = w.disk.write(path, func(f *os.File) error {
-		w.out.begin(f)
+		if err := w.out.begin(f, w.channels(in)); err != nil {
+			return err
+		}
 		err := w.eachSite(k, bytes, in, func(id string, list []*rows) error {
 			for _, r := range list {
 				if len(r.start) > 0 {
@@ -171,6 +173,20 @@ func (w *mergeWorker) bucket(k int) error {
 	slices.Sort(e.Sources)
 	w.next.Bucket[k] = e
 	return nil
+}
+
+// channels are those that a bucket may get: its own and those of the files that
+// were read.
+func (w *mergeWorker) channels(in *openedBucket) (has [ingest.NumChannels]bool) {
+	for _, j := range w.jobs {
+		for c := range has {
+			has[c] = has[c] || j.file != nil && j.file.Has(ingest.Channel(c))
+		}
+	}
+	for c := range has {
+		has[c] = has[c] || in != nil && in.at.channel[c] >= 0
+	}
+	return has
 }
 
 // openedBucket is an old bucket with its file.

@@ -17,12 +17,10 @@ type rows struct {
 	source  int32
 	start   []int64 // seconds since 1970
 	seconds []int32 // the interval's length; of a counter, the usual time to the next
-	state   []int32 // bit c: channel c is present; the flags from bit 8 on
+	state   []int32 // bit c: channel c is present; the flags from bit flagShift on
 	value   [ingest.NumChannels][]int64
 	order   []int64 // part and line, for the rejects
 }
-
-const flagShift = 8
 
 // offGrid marks an interval that does not begin at a multiple of its length.
 const offGrid = readings.Flag(1 << 7)
@@ -320,6 +318,12 @@ func (s *settler) inferLengths(m *readings.Meaning) {
 		gap = func(i int) int64 { return r.start[n-1-i] - r.start[n-2-i] }
 		put = func(i int, sec int64) { r.seconds[n-1-i] = int32(sec) }
 	}
+	if step, ok := r.evenStep(); ok {
+		for i := range r.seconds {
+			r.seconds[i] = step
+		}
+		return
+	}
 	step := int64(day)
 	if m.StepSeconds == 0 {
 		step = commonStep(n-1, gap)
@@ -342,6 +346,23 @@ func (s *settler) inferLengths(m *readings.Meaning) {
 		}
 	}
 	put(n-1, step)
+}
+
+// evenStep is the step of rows that all follow each other alike, as most do.
+func (r *rows) evenStep() (int32, bool) {
+	if len(r.start) < 2 {
+		return 0, false
+	}
+	step := r.start[1] - r.start[0]
+	if !isStep(step) || isDay(step) {
+		return 0, false
+	}
+	for i := 2; i < len(r.start); i++ {
+		if r.start[i]-r.start[i-1] != step {
+			return 0, false
+		}
+	}
+	return int32(step), true
 }
 
 // asStep is the step that a gap stands for: any local day is a day.
@@ -392,12 +413,13 @@ func (r *rows) empty(i int) bool {
 func (s *settler) dropUnstepped() {
 	r := s.rows
 	n := 0
+	good := int64(-1) // the last length that was found to be a step
 	for i := range r.start {
 		sec := int64(r.seconds[i])
-		if !isStep(sec) && r.empty(i) {
-			continue
-		}
-		if !isStep(sec) {
+		if sec != good && !isStep(sec) {
+			if r.empty(i) {
+				continue // only its stamp was there, and has been of no use
+			}
 			reason := "the length of the interval cannot be told from the rows of this site: state time.step in the mapping"
 			if sec > 0 {
 				reason = fmt.Sprintf("the interval up to the next row is %d s: it must be whole minutes that divide an hour, one hour or one day", sec)
@@ -405,6 +427,7 @@ func (s *settler) dropUnstepped() {
 			s.aside = append(s.aside, setAside{r.source, r.order[i], s.site, reason})
 			continue
 		}
+		good = sec
 		if n != i {
 			r.keep(n, i)
 		}
@@ -415,11 +438,12 @@ func (s *settler) dropUnstepped() {
 
 // toStarts moves stamps at the end of their intervals to the beginning.
 func (s *settler) toStarts(m *readings.Meaning) {
+	if !m.StampIsEnd {
+		return
+	}
 	r := s.rows
 	for i := range r.start {
-		if m.StampIsEnd {
-			r.start[i] -= int64(r.seconds[i])
-		}
+		r.start[i] -= int64(r.seconds[i])
 	}
 }
 
@@ -428,26 +452,39 @@ func (s *settler) toStarts(m *readings.Meaning) {
 // repeats the one before, which costs the least to store.
 func (s *settler) toEnergy(m *readings.Meaning) {
 	r := s.rows
-	for i, t := range r.start {
-		if sec := int64(r.seconds[i]); sec > 0 && sec <= 3600 && floorMod(t, sec) != 0 {
-			r.flag(i, offGrid)
-		}
-		r.state[i] &^= int32(readings.Civil) << flagShift
-	}
+	r.markOffGrid()
 	for c := range r.value {
 		v := r.value[c]
-		last := int64(0)
-		for i := range v {
-			if v[i] == readings.Missing {
+		last, bit := int64(0), int32(1)<<c
+		for i, x := range v {
+			if x == readings.Missing {
 				v[i] = last
 				continue
 			}
-			r.state[i] |= 1 << c
+			r.state[i] |= bit
 			if m.Quantity[c] == readings.Power {
-				v[i] = divRound(v[i]*int64(r.seconds[i]), 3600)
+				x = divRound(x*int64(r.seconds[i]), 3600)
+				v[i] = x
 			}
-			last = v[i]
+			last = x
 		}
+	}
+}
+
+// markOffGrid flags the intervals that begin off the grid of their length. One
+// that follows another at once is on it if the other is.
+func (r *rows) markOffGrid() {
+	off, next, length := false, int64(0), int32(0)
+	for i, t := range r.start {
+		sec := r.seconds[i]
+		if t != next || sec != length {
+			off = sec <= 3600 && floorMod(t, int64(sec)) != 0
+		}
+		r.state[i] &^= int32(readings.Civil) << flagShift
+		if off {
+			r.flag(i, offGrid)
+		}
+		next, length = t+int64(sec), sec
 	}
 }
 

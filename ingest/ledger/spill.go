@@ -55,42 +55,62 @@ func newSpill(file *os.File, names *readings.Names, buckets, workers int) *spill
 	return &spill{file: file, names: names, buckets: buckets, block: make([][]byte, buckets), index: make([][]piece, buckets), size: size}
 }
 
-// add takes the rows of one batch.
+// add takes the rows of one batch, a stretch of equally spaced rows of one site
+// at a time.
 func (s *spill) add(source, part int32, b *readings.Batch) error {
 	r := &s.run
-	for i, t := range b.Time {
-		length := int32(0)
-		if b.Length != nil {
-			length = b.Length[i]
-		}
-		line := b.Line[i]
-		if r.n > 0 && r.n < runRows && b.Site[i] == r.site && source == r.source && part == r.part && b.Flags[i] == r.flags && length == r.length {
-			if r.n == 1 {
-				r.step, r.stride = t-r.lastTime, line-r.lastLine
+	for i := 0; i < b.Len(); {
+		if !r.continues(source, part, b, i) {
+			if err := s.close(); err != nil {
+				return err
 			}
-			if t-r.lastTime == r.step && line-r.lastLine == r.stride && r.step > 0 && r.step <= math.MaxInt32 {
-				for c := range b.Value {
-					if b.Has[c] {
-						r.value[c][r.n] = b.Value[c][i]
-					}
-				}
-				r.lastTime, r.lastLine = t, line
-				r.n++
-				continue
-			}
+			r.begin(source, part, b, i)
+			i++
+			continue
 		}
-		if err := s.close(); err != nil {
-			return err
+		if r.n == 1 {
+			r.step, r.stride = b.Time[i]-r.lastTime, b.Line[i]-r.lastLine
 		}
-		r.site, r.source, r.part, r.line, r.t0 = b.Site[i], source, part, line, t
-		r.lastTime, r.lastLine, r.flags, r.length, r.has, r.n = t, line, b.Flags[i], length, b.Has, 1
+		j := i + 1
+		most := min(b.Len(), i+int(runRows-r.n))
+		for j < most && b.Time[j]-b.Time[j-1] == r.step && b.Site[j] == r.site && b.Line[j]-b.Line[j-1] == r.stride && b.Flags[j] == r.flags && (b.Length == nil || b.Length[j] == r.length) {
+			j++
+		}
 		for c := range b.Value {
 			if b.Has[c] {
-				r.value[c][0] = b.Value[c][i]
+				copy(r.value[c][r.n:], b.Value[c][i:j])
 			}
 		}
+		r.n += int32(j - i)
+		r.lastTime, r.lastLine = b.Time[j-1], b.Line[j-1]
+		i = j
 	}
 	return nil
+}
+
+// continues tells whether row i of a batch goes on with the run.
+func (r *run) continues(source, part int32, b *readings.Batch, i int) bool {
+	if r.n == 0 || r.n == runRows || b.Site[i] != r.site || source != r.source || part != r.part || b.Flags[i] != r.flags || b.Length != nil && b.Length[i] != r.length {
+		return false
+	}
+	step, stride := b.Time[i]-r.lastTime, b.Line[i]-r.lastLine
+	if r.n == 1 {
+		return step > 0 && step <= math.MaxInt32
+	}
+	return step == r.step && stride == r.stride
+}
+
+func (r *run) begin(source, part int32, b *readings.Batch, i int) {
+	r.site, r.source, r.part, r.line, r.t0 = b.Site[i], source, part, b.Line[i], b.Time[i]
+	r.lastTime, r.lastLine, r.flags, r.has, r.n, r.length = b.Time[i], b.Line[i], b.Flags[i], b.Has, 1, 0
+	if b.Length != nil {
+		r.length = b.Length[i]
+	}
+	for c := range b.Value {
+		if b.Has[c] {
+			r.value[c][0] = b.Value[c][i]
+		}
+	}
 }
 
 // close writes the segment that is being built to its block.

@@ -195,6 +195,14 @@ func readLine(br *bufio.Reader) ([]byte, error) {
 	}
 }
 
+// Has tells whether the file may have readings of a channel.
+func (f *File) Has(c ingest.Channel) bool {
+	if f.cols == nil { // Green Button and NEM12 know the grid only
+		return c == ingest.Import || c == ingest.Export
+	}
+	return f.cols.has[c]
+}
+
 // Part is a piece of a file that is read on its own.
 type Part struct {
 	file     *File
