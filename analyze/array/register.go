@@ -16,6 +16,7 @@ const (
 	facingFits    = 1.5 // the fitted plane must cost this much less than the register's
 	facingSure    = 12  // degrees of standard deviation at most
 	facingTilt    = 8   // degrees: flatter arrays have no azimuth to speak of
+	facingFactor  = 0.1 // a new facing may not make the factor stranger by more than this share
 	maxTurned     = 3   // arrays
 	capacityClear = 2   // standard deviations of the factors around
 	blindSD       = 0.1 // of an array's factor where no fleet shows it: the brackets of section 4.3
@@ -46,9 +47,10 @@ func (s *study) findOrientation() {
 		if fit == nil {
 			return
 		}
-		was := fit.CostOf(plane)
+		early, late := fit.CostOf(plane)
+		was := min(early, late)
 		if was < facingPoor {
-			return
+			return // a roof does not turn: what fits at one time and not at another is a shadow or a fault
 		}
 		if f := fit.Solve(); len(f) > 0 && f[0].Cost < was/facingFits && f[0].Cost < least {
 			best, bestWas, least = f[0], plane, f[0].Cost
@@ -61,11 +63,11 @@ func (s *study) findOrientation() {
 	if best.SDDeg > facingSure || turn-azimuthSD(best) < s.opt.AzimuthDeg || min(best.Plane.TiltDeg, bestWas.TiltDeg) < facingTilt {
 		return
 	}
-	before := s.levelSpread()
+	before, factor := s.levelSpread(), s.factor
 	s.use([]sky.FacingFit{best})
 	s.lookAlone()
 	s.calibrate()
-	if s.levelSpread() > before {
+	if s.levelSpread() > before || s.unlikely(s.factor) > s.unlikely(factor)+facingFactor {
 		s.use(nil) // the days' levels agree less than before: it was no better
 		s.lookAlone()
 		s.calibrate()
@@ -75,6 +77,9 @@ func (s *study) findOrientation() {
 		Says: fmt.Sprintf("the register says azimuth %.0f and tilt %.0f degrees for %s, bright days say azimuth %.0f and tilt %.0f, to about %.0f degrees",
 			bestWas.AzimuthDeg, bestWas.TiltDeg, best.ArrayIDs[0], best.Plane.AzimuthDeg, best.Plane.TiltDeg, best.SDDeg)})
 }
+
+// unlikely is how far a factor lies from the usual one.
+func (s *study) unlikely(factor float64) float64 { return math.Abs(math.Log(factor / s.usualFactor())) }
 
 // azimuthSD is the standard deviation of a facing as one of its azimuth: on a
 // flat roof a large turn is a small angle.

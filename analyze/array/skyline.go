@@ -13,6 +13,8 @@ const (
 	skylineStep  = 0.05 // of the strength
 	skylineLeast = 0.04 // weaker is left alone
 	skylineMost  = 1.5
+	skylineGain  = 0.6   // the other way: what the register's shading may be too much by
+	skylineStray = 0.04  // a bin further from its neighbours is pulled in
 	skylineNoise = 0.012 // the model's own misfit through a year
 )
 
@@ -31,6 +33,10 @@ func (s *study) learnSkyline() {
 	if len(x) < skylineBins || span < 330 {
 		return
 	}
+	mid := rollingMedian(x, 3)
+	for i := range x {
+		x[i] = min(mid[i]+skylineStray, max(mid[i]-skylineStray, x[i])) // snow on one roof is no season
+	}
 	noise := math.Max(skylineNoise, stat.NoiseSD(x))
 	penalty := stat.StepPenalty(penaltyFactor, noise, len(x), 0.3)
 	y := make([]float64, len(x))
@@ -46,8 +52,9 @@ func (s *study) learnSkyline() {
 		return stat.PartitionCost(y, cuts, penalty)
 	}
 	best, least := 0.0, cost(0)
-	for _, dir := range []float64{1, -1} {
-		for a := dir * skylineStep; math.Abs(a) <= skylineMost; a += dir * skylineStep {
+	for _, way := range [][2]float64{{1, skylineMost}, {-1, skylineGain}} {
+		dir, most := way[0], way[1]
+		for a := dir * skylineStep; math.Abs(a) <= most; a += dir * skylineStep {
 			c := cost(a)
 			if c < least {
 				best, least = a, c

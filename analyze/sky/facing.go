@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/mat"
+
 	"rowen/analyze/stat"
 	"rowen/analyze/sun"
 	"rowen/ingest"
@@ -26,7 +28,7 @@ const (
 	fitHaze      = 0.04 // spread of a day's level: haze, dust
 	fitCap       = 9.0  // a day's level counts no more than three sigma
 	maxTiltDeg   = 75   // steeper is no roof
-	minFitSDDeg  = 2.0  // the model itself is no better
+	minFitSDDeg  = 3.0  // the model itself is no better: measured on invented fleets, where half the fits lie within 2.6
 	fitEnergy    = 0.85 // of the rolling top of daily energies: may be clear
 	fitRoughness = 0.35 // share of days kept: those with the smoothest curve
 )
@@ -124,14 +126,24 @@ func (f *Fit) Solve() []FacingFit {
 	return fits
 }
 
-// CostOf is the cost with the first group on a plane; for fits of one group.
-func (f *Fit) CostOf(p sun.Plane) float64 {
-	m := make([]float64, len(f.set.hours))
-	f.set.model(&f.groups[0], p, m)
+// CostOf is the cost with the first group on a plane, over the first and the
+// last half of the days; for fits of one group.
+func (f *Fit) CostOf(p sun.Plane) (early, late float64) {
+	s := f.set
+	m := make([]float64, len(s.hours))
+	s.model(&f.groups[0], p, m)
 	for j := range m {
-		m[j] += f.set.hours[j].known
+		m[j] += s.hours[j].known
 	}
-	return f.set.cost(m, make([]float64, len(f.set.first)))
+	mid := len(s.first) / 2
+	cut := s.first[mid]
+	first := &fitSet{h: s.h, hours: s.hours[:cut], first: s.first[:mid+1]}
+	last := &fitSet{h: s.h, hours: s.hours[cut:]}
+	for _, at := range s.first[mid:] {
+		last.first = append(last.first, at-cut)
+	}
+	level := make([]float64, len(s.first))
+	return first.cost(m[:cut], level), last.cost(m[cut:], level)
 }
 
 // newFitSet picks the days and splits their light once.
@@ -317,8 +329,8 @@ func (s *fitSet) solve(groups []Group) []FacingFit {
 		return nil
 	}
 	fits := make([]FacingFit, len(groups))
-	for g := range fits {
-		fits[g] = FacingFit{Plane: planes[g], Cost: best, SDDeg: c.spread(g, planes, best)}
+	for g, sd := range c.spread(planes, best) {
+		fits[g] = FacingFit{Plane: planes[g], Cost: best, SDDeg: sd}
 	}
 	return fits
 }
@@ -448,26 +460,58 @@ func (c *climb) grid() [][]sun.Plane {
 	return out
 }
 
-// spread is the standard deviation of a facing from how fast the cost rises
-// around its minimum. The effective number of observations is the number of
-// days: hours of one day err together.
-func (c *climb) spread(g int, planes []sun.Plane, best float64) float64 {
-	const d = 4.0
-	p := planes[g]
-	nd := float64(len(c.set.first) - 1)
-	try := func(tilt, turn float64) float64 {
-		moved := append([]sun.Plane(nil), planes...)
-		moved[g] = sun.Plane{TiltDeg: math.Abs(p.TiltDeg + tilt), AzimuthDeg: p.AzimuthDeg + turn/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))}
+// spread gives the standard deviation of each group's facing from how the cost
+// rises around its minimum, all planes moving at once: what one plane can take
+// over from another is not known of either.
+//
+//	Cov = 2 cost/(days - parameters) H^-1,  H the second differences of the cost
+//
+// The effective number of observations is the number of days: hours of one
+// day err together.
+func (c *climb) spread(planes []sun.Plane, best float64) []float64 {
+	const d = 3.0 // degrees of facing
+	n := 2 * len(planes)
+	moved := append([]sun.Plane(nil), planes...)
+	at := func(by []float64) float64 {
+		for g, p := range planes {
+			moved[g] = sun.Plane{TiltDeg: math.Abs(p.TiltDeg + by[2*g]), AzimuthDeg: p.AzimuthDeg + by[2*g+1]/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))}
+		}
 		return c.cost(moved)
 	}
-	worst := 0.0
-	for _, way := range [][2]float64{{d, 0}, {0, d}} {
-		rise := (try(way[0], way[1])+try(-way[0], -way[1]))/2 - best
-		sd := 45.0
-		if rise > 0 {
-			sd = min(sd, d*math.Sqrt(best/(rise*max(1, nd-4))))
+	h := mat.NewSymDense(n, nil)
+	by := make([]float64, n)
+	for i := range n {
+		for j := i; j < n; j++ {
+			v := 0.0
+			for _, s := range [][2]float64{{1, 1}, {-1, -1}, {1, -1}, {-1, 1}} {
+				clear(by)
+				by[i] += s[0] * d
+				by[j] += s[1] * d
+				v += s[0] * s[1] * at(by)
+			}
+			h.SetSym(i, j, v/(4*d*d)) // for i = j: (f(2d) - 2f(0) + f(-2d))/(4d^2)
 		}
-		worst = max(worst, sd)
 	}
-	return max(minFitSDDeg, worst)
+	out := make([]float64, len(planes))
+	var inv mat.Dense
+	err := inv.Inverse(h)
+	days := max(1, float64(len(c.set.first)-1-n))
+	for g := range out {
+		v := 0.0
+		for k := 2 * g; k < 2*g+2 && err == nil; k++ {
+			if x := inv.At(k, k); x > 0 {
+				v = max(v, 2*best/days*x)
+			} else {
+				v = math.Inf(1)
+			}
+		}
+		if err != nil {
+			v = math.Inf(1)
+		}
+		out[g] = min(maxFitSDDeg, max(minFitSDDeg, math.Sqrt(v)))
+	}
+	return out
 }
+
+// maxFitSDDeg is said where the data tell nothing.
+const maxFitSDDeg = 45
