@@ -29,7 +29,7 @@ func DefaultOptions() Options {
 func Assess(in Input) Result {
 	f := gather(in)
 	roof, planes, cautions := assessRoof(in)
-	p := &plan{f: &f, roof: roof, offers: f.offers(), cache: map[uint]ceilings{}}
+	p := newPlan(&f, roof)
 	base := p.needed(p.free())
 	c := p.ceilings(base)
 	r := Result{Roof: c.roof, Service: c.service, Branch: c.branch, Gateway: c.gateway, Permission: c.permission,

@@ -40,6 +40,7 @@ type facts struct {
 	kinds     []kind          // old families and generations, each once
 	kindsGap  string          // what keeps kinds from being known; ""
 	oldDCW    float64
+	loads     []float64 // watts that the old inverters feed into each phase
 }
 
 func gather(in Input) facts {
@@ -53,6 +54,7 @@ func gather(in Input) facts {
 		f.factor = f.profile.ContinuousFactor
 	}
 	f.oldInverters()
+	f.loads = f.spread()
 	f.oldDCW = in.ExistingWatts
 	if math.IsNaN(f.oldDCW) {
 		f.oldDCW = registeredWatts(in.Site, in.Catalogue)
@@ -178,9 +180,9 @@ func registeredWatts(s *ingest.Site, c *ingest.Catalogue) float64 {
 	return watts
 }
 
-// loads is what the old inverters feed into each phase, watts, and says whether
-// their spread is an assumption: whole inverters on the least loaded phase.
-func (f *facts) loads() []float64 {
+// spread is what the old inverters feed into each phase, watts. On three
+// phases it is an assumption: whole inverters, each on the least loaded phase.
+func (f *facts) spread() []float64 {
 	n := 1
 	if f.phases == 3 {
 		n = 3
@@ -206,7 +208,7 @@ func (f *facts) loads() []float64 {
 
 // inverters is how many new inverters keep every phase within limitW.
 func (f *facts) inverters(limitW float64) int {
-	loads, w := f.loads(), f.in.Inverter.ACWatts
+	loads, w := f.loads, f.in.Inverter.ACWatts
 	if f.in.Inverter.Phases == 3 {
 		fewest := Many
 		for _, l := range loads {
@@ -241,9 +243,8 @@ type state struct {
 	permission  bool // a new permission has been granted
 	gateway     string
 	software    string
-	updated     bool // software brought up to date
-	swapped     bool // gateway replaced
-	newPanel    bool
+	updated     bool   // software brought up to date
+	swapped     bool   // gateway replaced
 	limitLifted string // name of the job that lifts the profile's limits, once done
 }
 

@@ -76,7 +76,6 @@ func (f *facts) offers() []offer {
 				o.target = fmt.Sprintf("%d free spaces", spaces)
 			}
 			o.does = func(s *state) {
-				s.newPanel = true
 				s.spaces = ingest.Some(max(s.spaces.Or(0), spaces))
 				if size > 0 {
 					s.busbarAmps, s.feed = size, "end"
@@ -124,10 +123,6 @@ func (f *facts) upgrade(s state) (busbar float64, spaces int, ok bool) {
 // ceilings are the five of them for a site in some state.
 type ceilings struct{ roof, service, branch, gateway, permission Ceiling }
 
-func (f *facts) under(roof Ceiling, s state) ceilings {
-	return ceilings{roof, f.assessService(s), f.assessBranch(s), f.assessGateway(s), f.assessPermission(s)}
-}
-
 // possible is the smallest of five ceilings. It is known where no ceiling that
 // nobody knows could be smaller than the smallest that is known.
 func (c ceilings) possible() (n ingest.Opt[int], low, high int, binding string) {
@@ -164,22 +159,49 @@ type plan struct {
 	f      *facts
 	roof   Ceiling
 	offers []offer
-	cache  map[uint]ceilings // by set of offers
+	known  [4]map[uint]Ceiling // by the jobs of a set that touch that ceiling
 }
 
+// touching are the jobs that each of the four ceilings depends on, and how it
+// is found. The roof depends on none.
+var touching = [4]struct {
+	jobs   []string
+	assess func(*facts, state) Ceiling
+}{
+	{[]string{PanelboardUpgrade, SupplySideConnection, NewPermission}, (*facts).assessService},
+	{[]string{PanelboardUpgrade, SupplySideConnection}, (*facts).assessBranch},
+	{[]string{SoftwareUpdate, GatewaySwap}, (*facts).assessGateway},
+	{[]string{NewPermission}, (*facts).assessPermission},
+}
+
+func newPlan(f *facts, roof Ceiling) *plan {
+	p := &plan{f: f, roof: roof, offers: f.offers()}
+	for i := range p.known {
+		p.known[i] = map[uint]Ceiling{}
+	}
+	return p
+}
+
+// ceilings finds the five for a set of jobs, each worked out once.
 func (p *plan) ceilings(set uint) ceilings {
-	if c, ok := p.cache[set]; ok {
-		return c
-	}
-	s := p.f.asItStands()
-	for i, o := range p.offers {
-		if set>>i&1 == 1 {
-			o.does(&s)
+	var four [4]Ceiling
+	for k, t := range touching {
+		key := uint(0)
+		s := p.f.asItStands()
+		for i, o := range p.offers {
+			if set>>i&1 == 1 && slices.Contains(t.jobs, o.name) {
+				key |= 1 << i
+				o.does(&s)
+			}
 		}
+		c, ok := p.known[k][key]
+		if !ok {
+			c = t.assess(p.f, s)
+			p.known[k][key] = c
+		}
+		four[k] = c
 	}
-	c := p.f.under(p.roof, s)
-	p.cache[set] = c
-	return c
+	return ceilings{p.roof, four[0], four[1], four[2], four[3]}
 }
 
 // modules is what is possible with a set of jobs, and whether that is known.

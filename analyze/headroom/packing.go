@@ -9,9 +9,12 @@ import (
 // below any tape measure (our choice).
 const eps = 1e-9
 
-// gridStepM is the step of the row offset where edges are slanted; between two
-// steps the thresholds are solved for (handbook: steps of at most 1 cm).
-const gridStepM = 0.01
+// finestStepM is how close two row offsets are looked at where edges are
+// slanted (our choice: a tenth of the handbook's finest, 1 mm).
+const finestStepM = 1e-4
+
+// layStepM is the step in which the lowest row of old modules is looked for.
+const layStepM = 0.01
 
 type point = [2]float64
 
@@ -56,11 +59,13 @@ func box(x0, y0, x1, y1 float64) []point {
 //
 //	tried are those where a row's edge touches a corner of the outline or
 //	of a blocked polygon: between two of them nothing changes where all
-//	edges are parallel to the axes. Slanted edges add a grid of 1 cm and
-//	the solved thresholds between its steps.
+//	edges are parallel to the axes. Slanted edges are searched between
+//	them by halves, as long as a half could still beat the best: all rows
+//	of a range of offsets cover their common core, so that what fits the
+//	core bounds what fits any of them.
 //
 // Cost:    a plain rectangle O(1); else O(offsets x rows x edges): some 10
-// offsets with axis-parallel edges, some 180 with slanted ones.
+// offsets with axis-parallel edges, some 50 with slanted ones.
 func pack(s surface, w, h, gap float64) (count int, offsetM float64) {
 	if len(s.outline) < 3 || !(w > 0) || !(h > 0) {
 		return 0, 0
@@ -71,24 +76,60 @@ func pack(s surface, w, h, gap float64) (count int, offsetM float64) {
 	}
 	p := newPacker(s)
 	offsets := p.offsets(h, gap)
-	best, bestAt := -1, 0.0
-	var before, now []stretch
-	var beforeAt float64
-	for i, o := range offsets {
-		before, now = now, p.rows(o, w, h, gap, before[:0])
-		if p.slanted && i > 0 {
-			for _, t := range thresholds(beforeAt, o, before, now, w, gap, best) {
-				if n := total(p.rows(t, w, h, gap, nil)); n > best {
-					best, bestAt = n, t
-				}
-			}
-		}
-		if n := total(now); n > best {
-			best, bestAt = n, o
-		}
-		beforeAt = o
+	best := packing{-1, 0}
+	for _, o := range offsets {
+		best = best.or(packing{p.count(o, o, w, h, gap), o})
 	}
-	return max(best, 0), bestAt
+	if p.slanted {
+		for i, o := range offsets {
+			to := h + gap
+			if i+1 < len(offsets) {
+				to = offsets[i+1]
+			}
+			best = p.between(o, to, w, h, gap, best)
+		}
+	}
+	return best.n, best.offset
+}
+
+// packing is a count and the row offset that gives it.
+type packing struct {
+	n      int
+	offset float64
+}
+
+func (a packing) or(b packing) packing {
+	if b.n > a.n || b.n == a.n && b.offset < a.offset {
+		return b
+	}
+	return a
+}
+
+// between searches the offsets from a to b for a packing better than best.
+func (p *packer) between(a, b, w, h, gap float64, best packing) packing {
+	if b-a < finestStepM || p.count(a, b, w, h, gap) <= best.n {
+		return best
+	}
+	mid := (a + b) / 2
+	best = best.or(packing{p.count(mid, mid, w, h, gap), mid})
+	return p.between(mid, b, w, h, gap, p.between(a, mid, w, h, gap, best))
+}
+
+// count is how many modules fit in rows of an offset from a to b: with a = b
+// the number at that offset, else a bound for all between, from the core that
+// every such row covers.
+func (p *packer) count(a, b, w, h, gap float64) int {
+	n := 0
+	for y := p.lo[1]; y+a+h <= p.hi[1]+eps; y += h + gap {
+		if b-a >= h {
+			n += fit(p.hi[0]-p.lo[0], w, gap)
+			continue
+		}
+		for _, s := range p.band(y+b, min(y+a+h, p.hi[1])) {
+			n += fit(s.hi-s.lo, w, gap)
+		}
+	}
+	return n
 }
 
 // fit is how many of size w fit side by side into length with a gap between.
@@ -107,50 +148,6 @@ func packBest(s surface, longM, shortM, gap float64) (count int, orientation str
 		return landscape, "landscape"
 	}
 	return portrait, "portrait"
-}
-
-// stretch is one free stretch of a row: its length and the modules in it.
-type stretch struct {
-	row    int
-	length float64
-	n      int
-}
-
-func total(rows []stretch) int {
-	n := 0
-	for _, s := range rows {
-		n += s.n
-	}
-	return n
-}
-
-// thresholds are the offsets between a and b where a stretch becomes long
-// enough for one more module, where that could beat best. Between neighbouring
-// offsets lengths are taken as straight lines.
-func thresholds(a, b float64, at, bt []stretch, w, gap float64, best int) []float64 {
-	if len(at) != len(bt) {
-		return nil
-	}
-	bound := 0
-	for i := range at {
-		if at[i].row != bt[i].row {
-			return nil
-		}
-		bound += max(at[i].n, bt[i].n)
-	}
-	if bound <= best {
-		return nil
-	}
-	var out []float64
-	for i := range at {
-		la, lb := at[i].length, bt[i].length
-		for n := min(at[i].n, bt[i].n) + 1; n <= max(at[i].n, bt[i].n); n++ {
-			need := float64(n)*(w+gap) - gap
-			out = append(out, a+(b-a)*(need-la)/(lb-la))
-		}
-	}
-	slices.Sort(out)
-	return out
 }
 
 // edge is a side of the outline that is not level, from its lower end up.
@@ -223,26 +220,8 @@ func (p *packer) offsets(h, gap float64) []float64 {
 		add(y)     // the row's lower edge touches
 		add(y - h) // its upper edge touches
 	}
-	if p.slanted {
-		for o := gridStepM; o < pitch; o += gridStepM {
-			out = append(out, o)
-		}
-	}
 	slices.Sort(out)
 	return slices.CompactFunc(out, func(a, b float64) bool { return math.Abs(a-b) < eps })
-}
-
-// rows lists the free stretches of all rows at one offset.
-func (p *packer) rows(offset, w, h, gap float64, into []stretch) []stretch {
-	for k := 0; ; k++ {
-		y := p.lo[1] + offset + float64(k)*(h+gap)
-		if y+h > p.hi[1]+eps {
-			return into
-		}
-		for _, s := range p.band(y, y+h) {
-			into = append(into, stretch{k, s.hi - s.lo, fit(s.hi-s.lo, w, gap)})
-		}
-	}
 }
 
 // crossing is where an edge meets a strip: at its middle, bottom and top.
@@ -437,9 +416,9 @@ func transposed(s surface) surface {
 func (p *packer) firstRow(h float64, fromRidge bool) float64 {
 	lo, hi := p.lo[1], p.hi[1]-h
 	for k := 0; ; k++ {
-		y, inside := lo+float64(k)*gridStepM, true
+		y, inside := lo+float64(k)*layStepM, true
 		if fromRidge {
-			y = hi - float64(k)*gridStepM
+			y = hi - float64(k)*layStepM
 			inside = y >= lo-eps
 		} else {
 			inside = y <= hi+eps

@@ -131,20 +131,11 @@ func layOut(in Input, longM, shortM float64) *roof {
 		if pl.RoofKind == "ground" {
 			ridge = 0 // a plot has no ridge
 		}
-		fire := pl.RoofKind != "ground" && pl.TiltDeg > minFireSlopeDeg
-		wideRidge := ridge
-		if fire {
-			wideRidge = max(ridge, o.WideRidgeSetbackM)
-		}
 		narrow, ok := roomOn(pl, setbacks{ridge, o.EaveSetbackM, o.SideSetbackM}, r.on[i], longM, shortM, o)
 		pr.Measured = ok
-		wide := narrow
-		if ok && wideRidge > ridge {
-			wide, _ = roomOn(pl, setbacks{wideRidge, o.EaveSetbackM, o.SideSetbackM}, r.on[i], longM, shortM, o)
-		}
 		if ok {
 			r.measured++
-			if fire {
+			if underFireRule(pl) {
 				plan := math.Cos(pl.TiltDeg * math.Pi / 180)
 				r.planM2 += planeArea(pl) * plan
 				sin, cos := math.Sincos(pl.AzimuthDeg * math.Pi / 180)
@@ -155,9 +146,25 @@ func layOut(in Input, longM, shortM float64) *roof {
 				}
 			}
 		}
-		r.rooms, r.narrow, r.wide = append(r.rooms, pr), append(r.narrow, narrow), append(r.wide, wide)
+		r.rooms, r.narrow = append(r.rooms, pr), append(r.narrow, narrow)
 	}
 	return r
+}
+
+// underFireRule says whether the fire-access rule of the ridge holds for a plane.
+func underFireRule(pl ingest.Plane) bool {
+	return pl.RoofKind != "ground" && pl.TiltDeg > minFireSlopeDeg
+}
+
+// widen packs the planes under the fire-access rule with the wide setback.
+func (r *roof) widen(in Input, longM, shortM float64) []room {
+	o, out := in.Options, slices.Clone(r.narrow)
+	for i, pl := range in.Site.Planes {
+		if r.rooms[i].Measured && underFireRule(pl) && o.WideRidgeSetbackM > o.RidgeSetbackM {
+			out[i], _ = roomOn(pl, setbacks{o.WideRidgeSetbackM, o.EaveSetbackM, o.SideSetbackM}, r.on[i], longM, shortM, o)
+		}
+	}
+	return out
 }
 
 // place puts the old arrays on planes: by the plane they name, else on the
@@ -281,7 +288,7 @@ func planeArea(pl ingest.Plane) float64 {
 // ceiling chooses between the narrow and the wide ridge setback, and adds up.
 func (r *roof) ceiling(in Input, longM, shortM float64) Ceiling {
 	o := in.Options
-	choice := r.ridge(in.Site.Planes, longM*shortM, o)
+	choice := r.ridge(in, longM, shortM)
 	n, low, high := r.take(choice.rooms, longM, shortM, o.ModuleGapM)
 	n, low = min(n, choice.most), min(low, choice.most, choice.low)
 	c := Ceiling{Modules: ingest.Some(n), Low: low, High: max(high, sum(r.narrow)), Reason: "roof_room", Ask: choice.ask, Evidence: r.evidence(in)}
@@ -323,7 +330,8 @@ type ridgeChoice struct {
 // the missing planes at the same tilt.
 //
 // Source: IRC R324.6, 18 and 36 inches at 33 % (secondary), handbook 10.1.
-func (r *roof) ridge(planes []ingest.Plane, moduleM2 float64, o Options) ridgeChoice {
+func (r *roof) ridge(in Input, longM, shortM float64) ridgeChoice {
+	o := in.Options
 	out := ridgeChoice{rooms: r.narrow, most: Many, low: Many}
 	if !(o.AreaSharePct > 0) || !(r.planM2 > 0) {
 		return out
@@ -334,10 +342,12 @@ func (r *roof) ridge(planes []ingest.Plane, moduleM2 float64, o Options) ridgeCh
 	if !whole {
 		roofM2 += missing * r.planM2 / r.leanM2
 	}
-	under, wide := r.underShare(planes, moduleM2, o.AreaSharePct/100*roofM2), sum(r.wide)
+	under := r.underShare(in.Site.Planes, longM*shortM, o.AreaSharePct/100*roofM2)
 	if under >= sum(r.narrow) {
 		return out
 	}
+	widened := r.widen(in, longM, shortM)
+	wide := sum(widened)
 	share := fmt.Sprintf("%g %% of the roof's plan area (%.1f m2 of %.1f m2, old modules %.1f m2)", o.AreaSharePct, o.AreaSharePct/100*roofM2, roofM2, r.oldM2)
 	switch {
 	case !whole && max(under, wide) >= sum(r.narrow): // whichever holds, as many fit
@@ -350,7 +360,7 @@ func (r *roof) ridge(planes []ingest.Plane, moduleM2 float64, o Options) ridgeCh
 		out.most = under
 		out.says = fmt.Sprintf(" Beyond %s the ridge setback would grow from %g m to %g m for the whole roof: the count stops there.", share, o.RidgeSetbackM, o.WideRidgeSetbackM)
 	default:
-		out.rooms = r.wide
+		out.rooms = widened
 		out.says = fmt.Sprintf(" Old and new modules pass %s: the ridge setback is %g m for the whole roof.", share, o.WideRidgeSetbackM)
 		if r.oldM2 > 0 {
 			r.cautions = append(r.cautions, Caution{Code: "old_modules_near_ridge",
@@ -429,7 +439,7 @@ func roomSentence(pr PlaneRoom) string {
 func (r *roof) underShare(planes []ingest.Plane, moduleM2, allowedM2 float64) int {
 	flattest, free := 0.0, 0
 	for i, pl := range planes {
-		if pl.RoofKind == "ground" || pl.TiltDeg <= minFireSlopeDeg {
+		if !underFireRule(pl) {
 			free += r.narrow[i].n // not under the rule
 			continue
 		}

@@ -284,7 +284,7 @@ func (f *facts) apply(r ingest.BusbarRule, busbar, main, other float64, reason s
 
 func (f *facts) busbarSentence(r ingest.BusbarRule, busbar, main, other float64, n int) string {
 	load := 0.0
-	for _, l := range f.loads() {
+	for _, l := range f.loads {
 		load = max(load, l)
 	}
 	oldAmps := load / f.phaseVolts
@@ -318,12 +318,19 @@ func (f *facts) oldBreakers() (float64, bool) {
 //
 // Cost: O(amps x sizes).
 func (f *facts) byBreakers(amps float64) int {
+	type breaker struct{ amps, modules int }
+	var use []breaker
+	for _, size := range f.sizes() {
+		if n := f.onBreaker(size); n > 0 && size == math.Trunc(size) {
+			use = append(use, breaker{int(size), n})
+		}
+	}
 	most := make([]int, floorPositive(amps)+1)
 	for a := 1; a < len(most); a++ {
 		most[a] = most[a-1]
-		for _, size := range f.sizes() {
-			if s := int(size); float64(s) == size && s <= a {
-				most[a] = max(most[a], most[a-s]+f.onBreaker(size))
+		for _, b := range use {
+			if b.amps <= a {
+				most[a] = max(most[a], most[a-b.amps]+b.modules)
 			}
 		}
 	}
