@@ -67,6 +67,7 @@ func parse(text []byte, flags map[string]string, environ []string) (Settings, er
 		fillMapping(&s.Readings[i])
 	}
 	r.check("", root, reflect.ValueOf(s))
+	r.checkMoney(s.Money)
 	r.checkMappings(s.Readings)
 	if len(r.violations) > 0 {
 		return Settings{}, &Error{r.violations}

@@ -2,8 +2,12 @@ package register
 
 import (
 	"os"
+	"reflect"
+	"regexp"
 	"strings"
 	"testing"
+
+	"rowen/ingest"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -77,4 +81,46 @@ func TestEmptyAndForeignFiles(t *testing.T) {
 	if err != nil || len(rows) != 0 || len(b.rejects) != 1 || b.rejects[0].Value != "" || b.rejects[0].Reason != "must be UTF-8: save the file as UTF-8" {
 		t.Errorf("%v %v %+v", rows, err, b.rejects)
 	}
+}
+
+// TestEveryKindHasARule: a field of a new kind in the catalogue or a tariff
+// must not wait for a user's file to be noticed.
+func TestEveryKindHasARule(t *testing.T) {
+	var look func(reflect.Type)
+	look = func(ty reflect.Type) {
+		switch ty.Kind() {
+		case reflect.Pointer, reflect.Slice:
+			look(ty.Elem())
+		case reflect.Struct:
+			for f := range ty.Fields() {
+				if f.Tag.Get("yaml") == "" {
+					t.Errorf("%s.%s has no yaml name", ty, f.Name)
+				}
+				look(f.Type)
+			}
+		case reflect.String, reflect.Float64, reflect.Int, reflect.Bool:
+		default:
+			t.Errorf("no rule for %s", ty)
+		}
+	}
+	look(reflect.TypeFor[ingest.Catalogue]())
+	look(reflect.TypeFor[ingest.Tariff]())
+}
+
+// FuzzDocuments: whatever the text, no panic, and what is refused names a line
+// of the file.
+func FuzzDocuments(f *testing.F) {
+	f.Add(contractCatalogue)
+	f.Add(contractTariffs)
+	f.Add("modules: [{model: 1}]\n? x\n")
+	place := regexp.MustCompile(`^x\.yaml(:\d+)?: `)
+	f.Fuzz(func(t *testing.T, text string) {
+		var c ingest.Catalogue
+		_, tariffs := newDocument("x.yaml").tariffs([]byte(text))
+		for _, err := range []error{newDocument("x.yaml").catalogue([]byte(text), &c), tariffs} {
+			if err != nil && !place.MatchString(err.Error()) {
+				t.Errorf("%q: %v", text, err)
+			}
+		}
+	})
 }

@@ -33,6 +33,16 @@ func fill(n *node, v reflect.Value) {
 	}
 }
 
+// checkMoney holds the money's keys against one another.
+func (r *reader) checkMoney(m Money) {
+	if m.LoanSharePct > 0 && m.LoanYears == 0 {
+		r.say("money.loan_years", "", "must be given where loan_share_pct is", "say how long the loan runs")
+	}
+	if m.ReplacementPerModule > 0 && m.ReplacementYear == 0 {
+		r.say("money.replacement_year", "", "must be given where replacement_per_module is", "say in which year it is paid")
+	}
+}
+
 // checkMappings holds the keys of each entry against one another.
 func (r *reader) checkMappings(ms []Mapping) {
 	for i, m := range ms {
