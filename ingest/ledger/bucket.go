@@ -327,26 +327,30 @@ func (b *bucketFile) load(i int, k *block) error {
 	return nil
 }
 
-// loadStart decodes the starts, unless the bounds show that the rows follow
-// each other without a gap: one source (each start once, sorted), one length,
-// all on its grid.
+// loadStart decodes the starts, unless the rows are regular.
 func (k *block) loadStart(col parquet.ColumnChunk) error {
 	lo, hi, ok := bounds(col)
 	if !ok {
 		return errNoBounds
 	}
 	k.firstMs, k.lastMs = lo.Int64(), hi.Int64()
-	step := int64(k.sameState>>secondShift) * 1000
-	regular := len(k.source) == 0 && len(k.state) == 0 &&
-		step > 0 && step <= 3600_000 && k.sameState>>flagShift&int32(offGrid) == 0 &&
-		(k.lastMs-k.firstMs)/step+1 == int64(k.n)
-	if regular {
+	if k.regular() {
 		k.start = k.start[:0]
 		return nil
 	}
 	var err error
 	k.start, err = decode64(col, k.start, k.n)
 	return err
+}
+
+// regular tells whether the rows follow each other without a gap: one source
+// (each start once, sorted), one length, all on its grid, and as many rows as
+// there are lengths between the first and the last.
+func (k *block) regular() bool {
+	step := int64(k.sameState>>secondShift) * 1000
+	return len(k.source) == 0 && len(k.state) == 0 &&
+		step > 0 && step <= 3600_000 && k.sameState>>flagShift&int32(offGrid) == 0 &&
+		(k.lastMs-k.firstMs)/step+1 == int64(k.n)
 }
 
 var errNoBounds = fmt.Errorf("a column has no bounds")

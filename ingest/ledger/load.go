@@ -81,7 +81,7 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	if err != nil {
 		return fmt.Errorf("loading %s: %s is damaged: delete %s, the readings will be read again: %w", siteID, k.Name, l.dir, err)
 	}
-	ld.ledger = l
+	ld.rank, ld.counter = l.rank, l.counter
 	ld.build(siteID, s)
 	s.Quality = append(s.Quality, l.checked(siteID, s)...)
 	return nil
@@ -173,16 +173,17 @@ func (c *cache) close() error {
 
 // loader is the scratch of one Load.
 type loader struct {
-	ledger *Ledger
-	block  block
-	runs   []sourceRun
-	grid   [ingest.NumChannels]grid
-	base   int64 // seconds of the first slot, a whole hour
-	slot   int64 // seconds of a slot
-	slots  int
-	found  findings
-	tally  [1441]int64 // seconds covered, by the step in minutes
-	points []point
+	rank    map[int32]int
+	counter map[int32][4]counterEntry
+	block   block
+	runs    []sourceRun
+	grid    [ingest.NumChannels]grid
+	base    int64 // seconds of the first slot, a whole hour
+	slot    int64 // seconds of a slot
+	slots   int
+	found   findings
+	tally   [1441]int64 // seconds covered, by the step in minutes
+	points  []point
 }
 
 // sourceRun is a stretch of the block's rows of one file.
@@ -232,11 +233,11 @@ func (ld *loader) findRuns() {
 			for j = i + 1; j < k.n && k.source[j] == src; j++ {
 			}
 		}
-		ld.runs = append(ld.runs, sourceRun{src, i, j, ld.ledger.counter[src]})
+		ld.runs = append(ld.runs, sourceRun{src, i, j, ld.counter[src]})
 		i = j
 	}
 	slices.SortFunc(ld.runs, func(a, b sourceRun) int {
-		return cmp.Compare(ld.ledger.rank[a.source], ld.ledger.rank[b.source])
+		return cmp.Compare(ld.rank[a.source], ld.rank[b.source])
 	})
 }
 

@@ -16,9 +16,8 @@ import (
 	"rowen/ingest"
 )
 
-// merge writes every bucket anew that has new rows or held rows of a file that
-// is gone, and settles the counts of the files.
-func (u *updater) merge(ctx context.Context) error {
+// merge does every bucket by a worker, and settles the counts of the files.
+func (u *updater) merge(ctx context.Context, do func(*mergeWorker, int) error) error {
 	for _, s := range u.spills {
 		if err := s.flush(); err != nil {
 			return err
@@ -52,7 +51,7 @@ func (u *updater) merge(ctx context.Context) error {
 		g.Go(func() error {
 			w := &mergeWorker{merger: m, out: &bucketWriter{}}
 			for k := range numbers {
-				if err := w.bucket(k); err != nil {
+				if err := do(w, k); err != nil {
 					return fmt.Errorf("bucket %d: %w", k, err)
 				}
 			}
@@ -107,23 +106,22 @@ type mergeWorker struct {
 	segs    []segment
 	block   block
 	free    []*rows // to be used again
+	loader  loader  // of Stream
+	series  ingest.Series
 }
 
 // maxSpillBytes bounds what a worker holds of a bucket's new rows; a larger
 // bucket is read from the spill several times, some sites each time.
 const maxSpillBytes = 48 << 20
 
+// bucket writes a bucket anew if it has new rows or held rows of a file that is
+// gone.
 func (w *mergeWorker) bucket(k int) error {
 	old := bucketEntry{}
 	if k < len(w.old.Bucket) {
 		old = w.old.Bucket[k]
 	}
-	bytes := int64(0)
-	for _, s := range w.spills {
-		for _, p := range s.index[k] {
-			bytes += int64(p.n)
-		}
-	}
+	bytes := w.spilled(k)
 	gone := slices.ContainsFunc(old.Sources, func(src int32) bool { return !w.keep[src] })
 	if bytes == 0 && !gone {
 		w.next.Bucket[k] = old
@@ -173,6 +171,16 @@ func (w *mergeWorker) bucket(k int) error {
 	slices.Sort(e.Sources)
 	w.next.Bucket[k] = e
 	return nil
+}
+
+// spilled is how many bytes of a bucket the spills hold.
+func (w *mergeWorker) spilled(k int) (bytes int64) {
+	for _, s := range w.spills {
+		for _, p := range s.index[k] {
+			bytes += int64(p.n)
+		}
+	}
+	return bytes
 }
 
 // channels are those that a bucket may get: its own and those of the files that

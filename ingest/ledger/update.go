@@ -62,24 +62,29 @@ type updater struct {
 	entries int
 }
 
-func update(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options) (*Report, error) {
+func newUpdater(dir string, sites []Site, mappings []readings.Mapping, o Options) (*updater, error) {
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
 	if o.MaxRejects <= 0 {
 		o.MaxRejects = defaultRejects
 	}
-	if len(mappings) == 0 {
-		mappings = readings.Default()
-	}
 	for i, m := range mappings {
 		if err := m.Check(); err != nil {
 			return nil, fmt.Errorf("readings mapping %d (%s): %w", i+1, m.Glob, err)
 		}
 	}
-	u := &updater{o: o, disk: disk{o.before}, dir: dir, ledger: ledgerDir(dir), sites: map[string]*Site{}, names: readings.NewNames(), report: &Report{}}
+	u := &updater{o: o, disk: disk{o.before}, dir: dir, ledger: ledgerDir(dir), sites: map[string]*Site{}, old: &manifest{}, names: readings.NewNames(), report: &Report{}}
 	for i := range sites {
 		u.sites[sites[i].ID] = &sites[i]
+	}
+	return u, nil
+}
+
+func update(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options) (*Report, error) {
+	u, err := newUpdater(dir, sites, mappings, o)
+	if err != nil {
+		return nil, err
 	}
 	if err := u.disk.mkdir(u.ledger); err != nil {
 		return nil, fmt.Errorf("making the ledger's folder: %w", err)
@@ -104,6 +109,9 @@ func update(ctx context.Context, dir string, sites []Site, mappings []readings.M
 
 // plan finds the files, and tells those to read from those that the ledger has.
 func (u *updater) plan(mappings []readings.Mapping) error {
+	if len(mappings) == 0 {
+		mappings = readings.Default()
+	}
 	want := minBuckets
 	for want*sitesPerBucket < len(u.sites) && want < maxBuckets {
 		want *= 2
@@ -239,15 +247,14 @@ func (u *updater) run(ctx context.Context) error {
 		u.sweep() // what a killed update may have left
 		return nil
 	}
-	temp := filepath.Join(u.ledger, "spill.tmp")
-	if err := u.openSpills(temp); err != nil {
+	if err := u.openSpills(u.ledger); err != nil {
 		return err
 	}
 	defer u.closeSpills()
-	if err := u.read(ctx); err != nil {
+	if err := u.read(ctx, true); err != nil {
 		return err
 	}
-	if err := u.merge(ctx); err != nil {
+	if err := u.merge(ctx, (*mergeWorker).bucket); err != nil {
 		return err
 	}
 	slices.SortFunc(u.next.Files, func(a, b fileEntry) int { return strings.Compare(a.Path, b.Path) })
@@ -266,9 +273,9 @@ func (u *updater) sweep() {
 	}
 }
 
-func (u *updater) openSpills(temp string) error {
+func (u *updater) openSpills(dir string) error {
 	for i := range u.o.Workers {
-		f, err := u.disk.create(fmt.Sprintf("%s%d", temp, i))
+		f, err := u.disk.create(filepath.Join(dir, fmt.Sprintf("spill.tmp%d", i)))
 		if err != nil {
 			return err
 		}
@@ -293,11 +300,11 @@ type task struct {
 
 // read reads every file to the spills, then those again that need the plain
 // reader.
-func (u *updater) read(ctx context.Context) error {
+func (u *updater) read(ctx context.Context, digests bool) error {
 	for _, j := range u.jobs {
 		j.prepare(u.dir)
 	}
-	if err := u.work(ctx, u.jobs, true); err != nil {
+	if err := u.work(ctx, u.jobs, digests); err != nil {
 		return err
 	}
 	var again []*job

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -265,4 +266,32 @@ func quoted(s string) string {
 		lines[i] = `"` + strings.ReplaceAll(l, ",", `","`) + `"`
 	}
 	return strings.Join(lines, "\n") + "\n"
+}
+
+// Without a ledger the very same series come out.
+func TestStream(t *testing.T) {
+	files := map[string]string{
+		"readings/1.csv": text(invented(9, 3, 15)[:2000], contractColumns, 1, 1),
+		"readings/2.csv": text(invented(9, 3, 15)[1900:], contractColumns, 1, 1) + "S-001,x,1,2,3,4\n",
+	}
+	dir := fleetDir(t, files)
+	want, wantRep := readAll(t, dir, nil, nil, Options{})
+	got := map[string]ingest.Series{}
+	var mu sync.Mutex
+	rep, err := Stream(context.Background(), dir, nil, nil, Options{}, func(s *ingest.Series) error {
+		mu.Lock()
+		defer mu.Unlock()
+		got[s.SiteID] = *s
+		*s = ingest.Series{} // the test keeps it
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(want, got, sameSeries); d != "" {
+		t.Error(d)
+	}
+	if rep.Rows != wantRep.Rows || len(rep.Rejects) != 1 {
+		t.Errorf("%+v, want %+v; %v", rep.Rows, wantRep.Rows, rep.Rejects)
+	}
 }

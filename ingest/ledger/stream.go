@@ -1,0 +1,111 @@
+package ledger
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	"rowen/ingest"
+	"rowen/ingest/readings"
+)
+
+// Stream reads all files anew and hands out every site's series, without a
+// ledger: for a folder that must not be written to, and for the benchmarks.
+// each is called from several goroutines; the series is its own until it
+// returns. No file's digest is taken, and no quality is checked but what
+// reading shows.
+func Stream(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options, each func(*ingest.Series) error) (*Report, error) {
+	u, err := newUpdater(dir, sites, mappings, o)
+	if err != nil {
+		return nil, err
+	}
+	if err := u.plan(mappings); err != nil {
+		return nil, err
+	}
+	temp, err := os.MkdirTemp("", "rowen-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(temp)
+	if err := u.openSpills(temp); err != nil {
+		return nil, err
+	}
+	defer u.closeSpills()
+	if err := u.read(ctx, false); err != nil {
+		return nil, fmt.Errorf("reading: %w", err)
+	}
+	rank, counter := map[int32]int{}, map[int32][4]counterEntry{}
+	var m manifest
+	for _, j := range u.jobs {
+		m.Files = append(m.Files, j.entry)
+		counter[j.entry.Source] = j.entry.Counters
+	}
+	rank = m.ranks()
+	err = u.merge(ctx, func(w *mergeWorker, k int) error {
+		w.loader.rank, w.loader.counter = rank, counter
+		return w.eachSite(k, w.spilled(k), nil, func(id string, list []*rows) error {
+			if !w.loader.block.take(list) {
+				return nil
+			}
+			w.loader.build(id, &w.series)
+			return each(&w.series)
+		})
+	})
+	if err != nil {
+		return nil, fmt.Errorf("reading: %w", err)
+	}
+	u.finish()
+	return u.report, nil
+}
+
+// take makes a block of rows that are in memory; false where there are none.
+func (k *block) take(list []*rows) bool {
+	*k = block{source: k.source[:0], start: k.start[:0], state: k.state[:0], value: k.value, unit: 1}
+	for c := range k.value {
+		k.value[c] = k.value[c][:0]
+	}
+	for _, r := range list {
+		for i, t := range r.start {
+			if k.n == 0 {
+				k.firstMs, k.lastMs = t*1000, t*1000
+			}
+			k.n++
+			k.firstMs, k.lastMs = min(k.firstMs, t*1000), max(k.lastMs, t*1000)
+			k.start = append(k.start, t*1000)
+			k.state = append(k.state, r.state[i]|r.seconds[i]<<secondShift)
+			k.source = append(k.source, r.source)
+		}
+		for c := range r.value {
+			k.has[c] = true
+			k.value[c] = append(k.value[c], r.value[c]...)
+		}
+	}
+	k.fold()
+	return k.n > 0
+}
+
+// fold finds the columns that hold one value throughout, as the bounds of a
+// file's columns tell.
+func (k *block) fold() {
+	if k.n == 0 {
+		return
+	}
+	if v, ok := same(k.source); ok {
+		k.source, k.sameSource = k.source[:0], v
+	}
+	if v, ok := same(k.state); ok {
+		k.state, k.sameState = k.state[:0], v
+	}
+	if k.regular() {
+		k.start = k.start[:0]
+	}
+}
+
+func same(v []int32) (int32, bool) {
+	for _, x := range v {
+		if x != v[0] {
+			return 0, false
+		}
+	}
+	return v[0], true
+}
