@@ -115,16 +115,16 @@ func (b *builder) layRoof() {
 	if rnd.Float64() < 0.3 {
 		roofYear = ingest.Opt[int]{}
 	}
-	addPlane := func(width, slope, tilt, az, shading float64, fits int) string {
+	addPlane := func(width, slope, tilt, az, shading float64, free room) string {
 		id := fmt.Sprintf("P%d", len(b.reg.Planes)+1)
 		p := ingest.Plane{ID: id, WidthM: cm(width), SlopeM: cm(slope),
 			TiltDeg: tilt, AzimuthDeg: math.Mod(az+360, 360), ShadingPct: shading, BlockedM2: 0, RoofKind: roofKind, RoofYear: roofYear}
-		low := fits
+		fits, low := free.modules(ridgeSetbackM, b.m.newModule), free.modules(wideRidgeM, b.m.newModule)
 		if !b.m.opts.PlainHomes && fits >= 6 {
 			switch u := rnd.Float64(); {
 			case u < 0.15: // a vent or two somewhere: how many modules they cost is not in the register
 				p.BlockedM2 = math.Round(b.between(2, 9)) / 10
-				low -= 2
+				low = max(low-2, 0)
 			case u < 0.22:
 				p.ShadingPct = math.NaN()
 			}
@@ -133,6 +133,7 @@ func (b *builder) layRoof() {
 		b.truth.RoofByPlane[id] = fits
 		b.truth.RoofModules += fits
 		b.truth.RoofModulesLow += low
+		b.truth.RoofModulesHigh += fits + free.openSlots
 		return id
 	}
 	left := b.room
@@ -148,15 +149,14 @@ func (b *builder) layRoof() {
 		// The old modules fill the plane's height; what is free lies beside them.
 		width := 2*sideSetbackM + float64(cols)*(mod.WidthM+gapM) - gapM + b.between(0.05, 0.5)
 		slope := ridgeSetbackM + eaveSetbackM + float64(rows)*(mod.HeightM+gapM) - gapM + b.between(0.02, 0.25)
-		fits := 0
 		if i == 0 && left >= 6 && rnd.Float64() < 0.35 { // some room beside the old ones
 			extra := float64(1 + rnd.IntN(3))
 			width += extra * (b.m.newModule.WidthM + gapM)
 		}
 		width, slope = cm(width), cm(slope)
-		fits = pack(width-2*sideSetbackM-float64(cols)*(mod.WidthM+gapM), slope-ridgeSetbackM-eaveSetbackM, b.m.newModule)
-		left -= fits
-		plane := addPlane(width, slope, l.tilt, l.azimu, shadingOf(b, 4), fits)
+		beside := room{width - 2*sideSetbackM - float64(cols)*(mod.WidthM+gapM), slope, rows*cols - l.n}
+		left -= beside.modules(ridgeSetbackM, b.m.newModule)
+		plane := addPlane(width, slope, l.tilt, l.azimu, shadingOf(b, 4), beside)
 		id := fmt.Sprintf("A%d", i+1)
 		a := roofArray{id: id, modules: l.n, watts: mod.Watts, tiltDeg: l.tilt, azimuthDeg: l.azimu,
 			gammaPctPC: mod.TempCoefficientPctPC, efficiency: inv.EfficiencyPct / 100, shadingPct: b.reg.Planes[len(b.reg.Planes)-1].ShadingPct}
@@ -185,12 +185,24 @@ func shadingOf(b *builder, scale float64) float64 {
 	return math.Round(math.Min(scale*b.rnd.ExpFloat64(), 5*scale))
 }
 
-// freePlanes adds planes without modules on them until about room modules fit.
-func (b *builder) freePlanes(room int, tilt, azimuth, second float64, secondUsed bool, add func(width, slope, tilt, az, shading float64, fits int) string) {
-	if room <= 0 {
+// room is the free part of a plane, between its side setbacks.
+type room struct {
+	widthM, slopeM float64
+	openSlots      int // places of old modules left open in the last column
+}
+
+// modules is how many fit below a ridge setback.
+func (r room) modules(ridgeM float64, m *ingest.Module) int {
+	return pack(r.widthM, r.slopeM-ridgeM-eaveSetbackM, m)
+}
+
+// freePlanes adds planes without modules on them until about as many modules
+// fit as are wanted.
+func (b *builder) freePlanes(want int, tilt, azimuth, second float64, secondUsed bool, add func(width, slope, tilt, az, shading float64, free room) string) {
+	if want <= 0 {
 		if b.tight == "roof" { // a scrap of roof that takes nothing
-			w, s := b.between(0.8, 1.6), b.between(1.2, 2.0)
-			add(w, s, tilt, second, 0, pack(cm(w)-2*sideSetbackM, cm(s)-ridgeSetbackM-eaveSetbackM, b.m.newModule))
+			w, s := cm(b.between(0.8, 1.6)), cm(b.between(1.2, 2.0))
+			add(w, s, tilt, second, 0, room{w - 2*sideSetbackM, s, 0})
 		}
 		return
 	}
@@ -198,22 +210,22 @@ func (b *builder) freePlanes(room int, tilt, azimuth, second float64, secondUsed
 	if secondUsed {
 		faces = []float64{azimuth + 180, azimuth - 90, azimuth}
 	}
-	for i := 0; room > 0 && i < len(faces); i++ {
+	for i := 0; want > 0 && i < len(faces); i++ {
 		rows := 2 + b.rnd.IntN(2)
-		n := room
-		if i == 0 && room > 8 && b.chance(0.5) {
-			n = room * 2 / 3
+		n := want
+		if i == 0 && want > 8 && b.chance(0.5) {
+			n = want * 2 / 3
 		}
 		cols := max((n+rows-1)/rows, 2)
 		w := cm(2*sideSetbackM + float64(cols)*(b.m.newModule.WidthM+gapM) - gapM + b.between(0.02, 0.6))
 		s := cm(ridgeSetbackM + eaveSetbackM + float64(rows)*(b.m.newModule.HeightM+gapM) - gapM + b.between(0.02, 0.4))
-		fits := pack(w-2*sideSetbackM, s-ridgeSetbackM-eaveSetbackM, b.m.newModule)
+		free := room{w - 2*sideSetbackM, s, 0}
 		t := tilt
 		if i == 2 {
 			t = math.Round(b.between(8, 20)) // a porch or a garage
 		}
-		add(w, s, t, faces[i], shadingOf(b, 4), fits)
-		room -= fits
+		add(w, s, t, faces[i], shadingOf(b, 4), free)
+		want -= free.modules(ridgeSetbackM, b.m.newModule)
 	}
 }
 
@@ -324,7 +336,7 @@ func (b *builder) wire() {
 	svc := &ingest.Service{Phases: ingest.Some(2), Volts: 240, PVBreakerAmps: 20 * oldBranches, OtherSupplyAmps: 0,
 		FreeSpaces: ingest.Some(4 + 2*rnd.IntN(4)), BranchSpareAmps: 0, Feed: "end", Profile: "split-phase-200",
 		UpstreamBusbarAmps: math.NaN(), UpstreamMainBreakerAmps: math.NaN(), LoadBreakersAmps: math.NaN()}
-	room := func(busbar, main float64) int {
+	spare := func(busbar, main float64) int {
 		amps := (1.2*busbar-main-svc.OtherSupplyAmps)/1.25 - oldAmps
 		return max(int(math.Floor(amps/newAmps+1e-9)), 0)
 	}
@@ -333,18 +345,18 @@ func (b *builder) wire() {
 	svc.BusbarAmps, svc.MainBreakerAmps = bus[first].busbar, bus[first].main
 	for i := range bus {
 		c := bus[(first+i)%len(bus)]
-		n, now := room(c.busbar, c.main), room(svc.BusbarAmps, svc.MainBreakerAmps)
+		n, now := spare(c.busbar, c.main), spare(svc.BusbarAmps, svc.MainBreakerAmps)
 		if b.tight == "service" && n < now || b.tight != "service" && now < 14 && n > now {
 			svc.BusbarAmps, svc.MainBreakerAmps = c.busbar, c.main
 		}
 	}
-	if b.tight == "service" && room(svc.BusbarAmps, svc.MainBreakerAmps) > 1 { // something else feeds it as well
+	if b.tight == "service" && spare(svc.BusbarAmps, svc.MainBreakerAmps) > 1 { // something else feeds it as well
 		svc.OtherSupplyAmps = 20
 	}
 	if b.tight == "spaces" {
 		svc.FreeSpaces = ingest.Some(rnd.IntN(2))
 	}
-	t.ServiceModules = ingest.Some(room(svc.BusbarAmps, svc.MainBreakerAmps))
+	t.ServiceModules = ingest.Some(spare(svc.BusbarAmps, svc.MainBreakerAmps))
 	t.BranchModules = ingest.Some(svc.FreeSpaces.V / 2 * b.m.newInverter.PerBranch)
 	b.reg.Service = svc
 

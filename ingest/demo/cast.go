@@ -194,7 +194,7 @@ func cast(o Options) []archetype {
 					for p := range b.reg.Planes {
 						if b.reg.Planes[p].ID == a.PlaneID {
 							b.truth.RoofModules -= b.truth.RoofByPlane[a.PlaneID]
-							b.truth.RoofModulesLow -= b.truth.RoofByPlane[a.PlaneID]
+							b.truth.RoofModulesLow = max(0, b.truth.RoofModulesLow-b.truth.RoofByPlane[a.PlaneID])
 							delete(b.truth.RoofByPlane, a.PlaneID)
 							b.reg.Planes = append(b.reg.Planes[:p], b.reg.Planes[p+1:]...)
 							break

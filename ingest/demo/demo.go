@@ -108,7 +108,9 @@ type Truth struct {
 	NextYearKWh float64
 
 	// How many of the default modules fit, by the generator's own arithmetic.
-	RoofModules, RoofModulesLow                                      int // Low: where vents fall badly
+	// Low: with the wide ridge setback of a roof covered by more than a third,
+	// and where vents fall badly. High: where the open slots of old rows take one.
+	RoofModules, RoofModulesLow, RoofModulesHigh                     int
 	RoofByPlane                                                      map[string]int
 	ServiceModules, BranchModules, GatewayModules, PermissionModules ingest.Opt[int] // not Known: no limit, or the register does not say
 	Mixable                                                          bool            // the rules let new inverters join

@@ -19,6 +19,7 @@ var branches = map[string][2]string{
 // setbacks of the roof in metres, as in the demo's settings.
 const (
 	ridgeSetbackM = 0.46
+	wideRidgeM    = 0.91 // where modules cover more than a third of the whole roof
 	eaveSetbackM  = 0.0
 	sideSetbackM  = 0.30
 	gapM          = 0.02

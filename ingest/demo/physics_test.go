@@ -131,10 +131,9 @@ func TestPackAgainstRows(t *testing.T) {
 
 // tmyHour is one hour of a weather file.
 type tmyHour struct {
-	month                   int
-	etr, ghi, dni, dhi      float64
-	latDeg, lonDeg, utcHour float64
-	at                      time.Time // middle of the hour, in some year
+	month              int
+	etr, ghi, dni, dhi float64
+	at                 time.Time // middle of the hour, in some year
 }
 
 // golden reads an hourly file in TMY3 layout: hour-ending labels in standard
