@@ -163,6 +163,9 @@ func (w *bucketWriter) rows(r *rows, unit int64) error {
 			continue
 		}
 		w.tmp64 = inUnit(w.tmp64[:0], r.value[c], unit)
+		for range len(r.start) - len(w.tmp64) {
+			w.tmp64 = append(w.tmp64, 0) // the file has no such channel
+		}
 		if err := write64(cols[w.at.channel[c]], w.tmp64); err != nil {
 			return err
 		}

@@ -15,11 +15,11 @@ import (
 // start once, in UTC, with their lengths, as milli-Wh.
 type rows struct {
 	source  int32
-	start   []int64 // seconds since 1970
-	seconds []int32 // the interval's length; of a counter, the usual time to the next
-	state   []int32 // bit c: channel c is present; the flags from bit flagShift on
-	value   [ingest.NumChannels][]int64
-	order   []int64 // part and line, for the rejects
+	start   []int64                     // seconds since 1970
+	seconds []int32                     // the interval's length; of a counter, the usual time to the next
+	state   []int32                     // bit c: channel c is present; the flags from bit flagShift on
+	value   [ingest.NumChannels][]int64 // empty: the file has no such channel
+	order   []int64                     // part and line, for the rejects
 }
 
 // offGrid marks an interval that does not begin at a multiple of its length.
@@ -78,6 +78,10 @@ func (s *settler) expand(segs []segment) {
 	slices.SortFunc(segs, func(a, b segment) int {
 		return int(sign(a.order(0) - b.order(0)))
 	})
+	var mask byte
+	for i := range segs {
+		mask |= segs[i].mask
+	}
 	for i := range segs {
 		g := &segs[i]
 		for j := range g.n {
@@ -87,7 +91,9 @@ func (s *settler) expand(segs []segment) {
 			r.state = append(r.state, int32(g.flags)<<flagShift)
 		}
 		for c := range r.value {
-			r.value[c] = g.values(c, r.value[c])
+			if mask>>c&1 != 0 {
+				r.value[c] = g.values(c, r.value[c])
+			}
 		}
 	}
 }
@@ -140,7 +146,9 @@ func (s *settler) sortRows() {
 	r.seconds = s.permuteSmall(r.seconds)
 	r.state = s.permuteSmall(r.state)
 	for c := range r.value {
-		r.value[c] = s.permute(r.value[c])
+		if len(r.value[c]) > 0 {
+			r.value[c] = s.permute(r.value[c])
+		}
 	}
 }
 
@@ -165,15 +173,19 @@ func (s *settler) permuteSmall(v []int32) []int32 {
 // keep moves row i to place n.
 func (r *rows) keep(n, i int) {
 	r.start[n], r.order[n], r.seconds[n], r.state[n] = r.start[i], r.order[i], r.seconds[i], r.state[i]
-	for c := range r.value {
-		r.value[c][n] = r.value[c][i]
+	for _, v := range r.value {
+		if len(v) > 0 {
+			v[n] = v[i]
+		}
 	}
 }
 
 func (r *rows) cut(n int) {
 	r.start, r.order, r.seconds, r.state = r.start[:n], r.order[:n], r.seconds[:n], r.state[:n]
-	for c := range r.value {
-		r.value[c] = r.value[c][:n]
+	for c, v := range r.value {
+		if len(v) > 0 {
+			r.value[c] = v[:n]
+		}
 	}
 }
 
@@ -254,11 +266,13 @@ func (s *settler) dropRepeats() {
 			n++
 			continue
 		}
-		s.repeats++
-		k := n - 1
+		k, overlap := n-1, false
 		flags := r.state[k] | r.state[i]
-		for c := range r.value {
-			a, b := r.value[c][k], r.value[c][i]
+		for c, v := range r.value {
+			if len(v) == 0 {
+				continue
+			}
+			a, b := v[k], v[i]
 			if b == readings.Missing {
 				continue
 			}
@@ -266,6 +280,10 @@ func (s *settler) dropRepeats() {
 				flags |= int32(readings.Differs) << flagShift
 			}
 			r.value[c][k] = b
+			overlap = overlap || a != readings.Missing
+		}
+		if overlap || r.empty(i) {
+			s.repeats++
 		}
 		r.state[k], r.order[k] = flags, r.order[i]
 	}
@@ -401,8 +419,8 @@ func commonStep(n int, gap func(int) int64) int64 {
 
 // empty tells whether a row has no value at all.
 func (r *rows) empty(i int) bool {
-	for c := range r.value {
-		if r.value[c][i] != readings.Missing {
+	for _, v := range r.value {
+		if len(v) > 0 && v[i] != readings.Missing {
 			return false
 		}
 	}

@@ -75,13 +75,27 @@ func (k *block) take(list []*rows) bool {
 			k.state = append(k.state, r.state[i]|r.seconds[i]<<secondShift)
 			k.source = append(k.source, r.source)
 		}
-		for c := range r.value {
-			k.has[c] = true
-			k.value[c] = append(k.value[c], r.value[c]...)
-		}
+	}
+	for c := range k.value {
+		k.takeChannel(c, list)
 	}
 	k.fold()
 	return k.n > 0
+}
+
+func (k *block) takeChannel(c int, list []*rows) {
+	for _, r := range list {
+		k.has[c] = k.has[c] || len(r.value[c]) > 0
+	}
+	if !k.has[c] {
+		return
+	}
+	for _, r := range list {
+		k.value[c] = append(k.value[c], r.value[c]...)
+		for range len(r.start) - len(r.value[c]) {
+			k.value[c] = append(k.value[c], 0) // the file has no such channel
+		}
+	}
 }
 
 // fold finds the columns that hold one value throughout, as the bounds of a
