@@ -55,8 +55,9 @@ func (s *study) findShading() {
 	if dark.n == 0 {
 		return
 	}
+	wide := dark.around()
 	for i := range s.in.Sun.Up {
-		if s.in.Sun.Up[i] > 0 && dark.bin[s.bin(i)] {
+		if s.in.Sun.Up[i] > 0 && wide[s.bin(i)] {
 			s.mask(i)
 		}
 	}
@@ -81,6 +82,24 @@ func (d *darkness) join(o *darkness) {
 			d.n++
 		}
 	}
+}
+
+// around is the dark directions with their neighbours and what lies below
+// them: what hides the sun stands on the ground, and its edge is not the bin's.
+// These hours do not tell the level; the loss is counted in the dark ones only.
+func (d *darkness) around() (out [binsAround * binsUp]bool) {
+	for b, is := range d.bin {
+		if !is {
+			continue
+		}
+		up, az := b/binsAround, b%binsAround
+		for u := 0; u <= min(up+1, binsUp-1); u++ {
+			for _, turn := range []int{-1, 0, 1} {
+				out[u*binsAround+(az+turn+binsAround)%binsAround] = true
+			}
+		}
+	}
+	return out
 }
 
 // darkIn finds the dark directions of the days from one on, and the share of
