@@ -1,0 +1,394 @@
+// Command ingest measures how fast readings come in, beside DuckDB on the same
+// files in the same run: two threads each, the two taking turns, medians of
+// the repeats.
+//
+//	go run ./scripts/bench/ingest                     200 sites of a year at 15 minutes
+//	go run ./scripts/bench/ingest -sites 100000 -days 2 -memory   the ledger's peak memory
+//
+// It makes its files once in a folder of the system's (-dir). DuckDB comes from
+// .venv, which scripts/test makes of scripts/requirements.txt; where it is not
+// there, only rowen is measured and the report says so.
+//
+// What is compared: DuckDB's fastest ways to the sums of every site and month
+// (its own scan, a stated schema, the month as text or as a number), against
+// rowen's way to every site's hourly series, from which the same sums are taken
+// and held against DuckDB's.
+package main
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"sync"
+	"syscall"
+	"time"
+
+	_ "embed"
+
+	"github.com/parquet-go/parquet-go"
+
+	"rowen/ingest"
+	"rowen/ingest/ledger"
+	"rowen/ingest/readings"
+	"rowen/scripts/outside"
+)
+
+//go:embed duck.py
+var duckScript string
+
+var (
+	sites   = flag.Int("sites", 200, "sites")
+	days    = flag.Int("days", 365, "days of every site")
+	step    = flag.Int("step", 15, "minutes of a reading")
+	repeats = flag.Int("repeats", 7, "repeats")
+	dir     = flag.String("dir", filepath.Join(os.TempDir(), "rowen-bench"), "folder for the files")
+	memory  = flag.Bool("memory", false, "only make and load the ledger, and report the peak memory")
+)
+
+func main() {
+	flag.Parse()
+	runtime.GOMAXPROCS(2)
+	if err := run(); err != nil {
+		fmt.Fprintln(os.Stderr, "bench:", err)
+		os.Exit(1)
+	}
+}
+
+func run() error {
+	base := filepath.Join(*dir, fmt.Sprintf("%d-%d-%d", *sites, *days, *step))
+	rows := *sites * *days * 1440 / *step
+	csvDir, parquetDir := filepath.Join(base, "csv"), filepath.Join(base, "parquet")
+	if err := makeFiles(csvDir, parquetDir); err != nil {
+		return err
+	}
+	fmt.Printf("%d sites x %d days at %d minutes: %d rows, 2 channels; %d repeats, 2 threads each\n", *sites, *days, *step, rows, *repeats)
+	if *memory {
+		return ledgerMemory(csvDir, rows)
+	}
+	duck, err := startDuck()
+	if err != nil {
+		fmt.Println("DuckDB is not measured:", err)
+	} else {
+		defer duck.stop()
+	}
+	csv, pq := filepath.Join(csvDir, "readings", "all.csv"), filepath.Join(parquetDir, "readings", "all.parquet")
+	utc := []readings.Mapping{{Glob: "readings/*.parquet", Format: "parquet", Time: readings.Time{Zone: "UTC"}}}
+	for _, c := range []struct {
+		name, query, file string
+		own               func() (sums, error)
+	}{
+		{"CSV to hourly series", "csv", csv, func() (sums, error) { return stream(csvDir, nil) }},
+		{"Parquet to hourly series", "parquet", pq, func() (sums, error) { return stream(parquetDir, utc) }},
+		{"CSV into a new ledger", "csv", csv, func() (sums, error) { return nil, update(csvDir) }},
+		{"ledger to hourly series", "ledger", filepath.Join(csvDir, ".rowen", "ledger", "bucket-*.parquet"), func() (sums, error) { return load(csvDir) }},
+	} {
+		if err := compare(c.name, duck, c.query, c.file, rows, c.own); err != nil {
+			return fmt.Errorf("%s: %w", c.name, err)
+		}
+	}
+	return nil
+}
+
+// sums are Wh by site and month.
+type sums map[string]float64
+
+// compare lets the two take turns.
+func compare(name string, duck *duckdb, query, file string, rows int, own func() (sums, error)) error {
+	var mine, theirs, cpu []float64
+	var got sums
+	for range *repeats {
+		before, at := cpuSeconds(), time.Now()
+		s, err := own()
+		if err != nil {
+			return err
+		}
+		mine, cpu = append(mine, time.Since(at).Seconds()), append(cpu, cpuSeconds()-before)
+		got = s
+		if duck != nil {
+			s, took, err := duck.ask(query, file)
+			if err != nil {
+				return err
+			}
+			theirs = append(theirs, took)
+			if got != nil && query != "ledger" {
+				if err := agree(got, s); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	m := median(mine)
+	line := fmt.Sprintf("%-26s rowen %.3f s (CPU %.3f s, %.1f ns a reading and core)", name, m, median(cpu), median(cpu)*1e9/float64(2*rows))
+	if duck != nil {
+		line += fmt.Sprintf("; DuckDB %.3f s: %.1f times", median(theirs), median(theirs)/m)
+	}
+	fmt.Println(line)
+	return nil
+}
+
+// agree holds the two sums against each other, to a thousandth of a Wh a row.
+func agree(a, b sums) error {
+	if len(a) != len(b) {
+		return fmt.Errorf("%d sums against DuckDB's %d", len(a), len(b))
+	}
+	for k, v := range a {
+		if w, ok := b[k]; !ok || math.Abs(v-w) > 0.5 {
+			return fmt.Errorf("sum of %s is %g against DuckDB's %g", k, v, w)
+		}
+	}
+	return nil
+}
+
+func median(v []float64) float64 {
+	s := slices.Sorted(slices.Values(v))
+	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+}
+
+func cpuSeconds() float64 {
+	var u syscall.Rusage
+	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
+	return float64(u.Utime.Sec+u.Stime.Sec) + float64(u.Utime.Usec+u.Stime.Usec)/1e6
+}
+
+// add sums a series by month.
+func (s sums) add(x *ingest.Series) {
+	for c := range x.Wh {
+		month, end, sum := "", ingest.Hour(0), 0.0
+		for h, v := range x.Wh[c] {
+			at := x.Start + ingest.Hour(h)
+			if at >= end {
+				if month != "" {
+					s[x.SiteID+" "+month] += sum
+				}
+				t := at.Time()
+				month, sum = t.Format("2006-01"), 0
+				end = ingest.HourOf(time.Date(t.Year(), t.Month()+1, 1, 0, 0, 0, 0, time.UTC))
+			}
+			if v == v {
+				sum += v
+			}
+		}
+		if month != "" {
+			s[x.SiteID+" "+month] += sum
+		}
+	}
+}
+
+func register() []ledger.Site {
+	list := make([]ledger.Site, *sites)
+	for i := range list {
+		list[i] = ledger.Site{ID: siteID(i), LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}
+	}
+	return list
+}
+
+func siteID(i int) string { return fmt.Sprintf("S%06d", i) }
+
+func stream(dir string, m []readings.Mapping) (sums, error) {
+	s := sums{}
+	var mu sync.Mutex
+	_, err := ledger.Stream(context.Background(), dir, register(), m, ledger.Options{Workers: 2}, func(x *ingest.Series) error {
+		one := sums{}
+		one.add(x)
+		mu.Lock()
+		defer mu.Unlock()
+		for k, v := range one {
+			s[k] += v
+		}
+		return nil
+	})
+	return s, err
+}
+
+func update(dir string) error {
+	if err := os.RemoveAll(filepath.Join(dir, ".rowen")); err != nil {
+		return err
+	}
+	_, err := ledger.Update(context.Background(), dir, register(), nil, ledger.Options{Workers: 2})
+	return err
+}
+
+// load loads every site once with two goroutines; the quality checks are done
+// and remembered in the first of the repeats, as in a run.
+var loaded *ledger.Ledger
+
+func load(dir string) (sums, error) {
+	if loaded == nil {
+		l, err := ledger.Open(dir, nil)
+		if err != nil {
+			return nil, err
+		}
+		loaded = l
+	}
+	order := loaded.Order()
+	var wg sync.WaitGroup
+	errs := make([]error, 2)
+	for w := range 2 {
+		wg.Go(func() {
+			var s ingest.Series
+			for _, id := range order[len(order)*w/2 : len(order)*(w+1)/2] {
+				if err := loaded.Load(id, &s); err != nil {
+					errs[w] = err
+					return
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return nil, firstOf(errs)
+}
+
+func firstOf(errs []error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// ledgerMemory makes the ledger and loads all of it, and says the peak.
+func ledgerMemory(dir string, rows int) error {
+	at := time.Now()
+	if err := update(dir); err != nil {
+		return err
+	}
+	made := time.Since(at)
+	var u syscall.Rusage
+	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
+	fmt.Printf("ledger made in %.1f s, peak memory %d MB\n", made.Seconds(), u.Maxrss/1024)
+	if _, err := load(dir); err != nil {
+		return err
+	}
+	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
+	fmt.Printf("and loaded, peak memory %d MB\n", u.Maxrss/1024)
+	return nil
+}
+
+// makeFiles writes the same rows as CSV and as Parquet, once.
+func makeFiles(csvDir, parquetDir string) error {
+	csv, pq := filepath.Join(csvDir, "readings", "all.csv"), filepath.Join(parquetDir, "readings", "all.parquet")
+	if _, err := os.Stat(pq); err == nil {
+		return nil
+	}
+	for _, p := range []string{csv, pq} {
+		if err := os.MkdirAll(filepath.Dir(p), 0o755); err != nil {
+			return err
+		}
+	}
+	c, err := os.Create(csv)
+	if err != nil {
+		return err
+	}
+	defer c.Close()
+	p, err := os.Create(pq + ".new")
+	if err != nil {
+		return err
+	}
+	defer p.Close()
+	type row struct {
+		Site        string  `parquet:"site_id,dict,zstd"`
+		Start       int64   `parquet:"start,timestamp(millisecond:local),zstd"`
+		Production  float64 `parquet:"production_wh,zstd"`
+		Consumption float64 `parquet:"consumption_wh,zstd"`
+	}
+	w := bufio.NewWriterSize(c, 1<<20)
+	fmt.Fprintln(w, "site_id,start,production_wh,consumption_wh")
+	pw := parquet.NewGenericWriter[row](p, parquet.MaxRowsPerRowGroup(500_000))
+	start := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
+	n := *days * 1440 / *step
+	stamps := make([]string, n)
+	for i := range stamps {
+		stamps[i] = start.Add(time.Duration(i**step) * time.Minute).Format(time.RFC3339)
+	}
+	seed := uint64(1)
+	random := func() float64 {
+		seed = seed*6364136223846793005 + 1442695040888963407
+		return float64(seed>>33) / (1 << 31)
+	}
+	batch := make([]row, n)
+	for s := range *sites {
+		id := siteID(s)
+		for i := range n {
+			hour := float64(i**step%1440) / 60
+			sun := max(0, math.Sin((hour-6)/12*math.Pi))
+			made := math.Round(sun*random()*8000*float64(*step)/60*10) / 10
+			used := math.Round((200+1500*random()*random())*float64(*step)/60*10) / 10
+			batch[i] = row{id, start.UnixMilli() + int64(i**step)*60000, made, used}
+			fmt.Fprintf(w, "%s,%s,%g,%g\n", id, stamps[i], made, used)
+		}
+		if _, err := pw.Write(batch); err != nil {
+			return err
+		}
+	}
+	if err := firstOf([]error{w.Flush(), pw.Close(), p.Close()}); err != nil {
+		return err
+	}
+	return os.Rename(pq+".new", pq)
+}
+
+// duckdb is a Python process that answers one query after the other.
+type duckdb struct {
+	cmd *exec.Cmd
+	in  *json.Encoder
+	out *bufio.Reader
+}
+
+func startDuck() (*duckdb, error) {
+	python := filepath.Join(outside.Root(), ".venv", "bin", "python")
+	cmd := exec.Command(python, "-c", duckScript)
+	cmd.Stderr = os.Stderr
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		return nil, err
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return nil, err
+	}
+	if err := cmd.Start(); err != nil {
+		return nil, err
+	}
+	d := &duckdb{cmd, json.NewEncoder(in), bufio.NewReaderSize(out, 1<<20)}
+	version, err := d.out.ReadString('\n')
+	if err != nil {
+		return nil, fmt.Errorf("starting it in .venv (scripts/test makes that): %w", err)
+	}
+	fmt.Print("DuckDB ", version)
+	return d, nil
+}
+
+func (d *duckdb) ask(query, file string) (sums, float64, error) {
+	if err := d.in.Encode(map[string]string{"query": query, "file": file}); err != nil {
+		return nil, 0, err
+	}
+	line, err := d.out.ReadBytes('\n')
+	if err != nil {
+		return nil, 0, err
+	}
+	var answer struct {
+		Seconds float64 `json:"seconds"`
+		Sums    sums    `json:"sums"`
+		Error   string  `json:"error"`
+	}
+	if err := json.Unmarshal(line, &answer); err != nil {
+		return nil, 0, err
+	}
+	if answer.Error != "" {
+		return nil, 0, fmt.Errorf("DuckDB: %s", answer.Error)
+	}
+	return answer.Sums, answer.Seconds, nil
+}
+
+func (d *duckdb) stop() {
+	d.cmd.Process.Kill()
+	d.cmd.Wait()
+}
