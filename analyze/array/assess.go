@@ -52,6 +52,26 @@ func Assess(in Input) Result {
 	if !s.facings() {
 		return s.out
 	}
+	if s.in.Series.StepMinutes > 60 {
+		s.judgeDays()
+	} else {
+		s.judgeHours()
+	}
+	s.findSteps()
+	s.findCapacity()
+	if s.in.Series.StepMinutes <= 60 {
+		s.findLimits()
+	}
+	s.index()
+	s.trend()
+	s.settle()
+	s.year()
+	s.price()
+	return s.out
+}
+
+// judgeHours does what needs hours.
+func (s *study) judgeHours() {
 	s.denyNights()
 	s.checkClock()
 	s.lookAlone()
@@ -62,15 +82,23 @@ func Assess(in Input) Result {
 	s.findCurtailment()
 	s.learnSkyline()
 	s.findShading()
-	s.findSteps()
-	s.findCapacity()
-	s.findLimits()
-	s.index()
-	s.trend()
-	s.settle()
-	s.year()
-	s.price()
-	return s.out
+}
+
+// judgeDays is the same for sums of days.
+func (s *study) judgeDays() {
+	s.caveat("days_only", "only the sums of days are metered: facing, shadows, clipping and curtailment cannot be judged")
+	if s.alone { // nobody's sky, and none of its own: days are too coarse for one
+		s.k = make([]float64, s.in.Sun.N)
+		for i := range s.k {
+			s.k[i] = math.NaN()
+		}
+	}
+	s.factor = s.usualFactor()
+	s.sumDays()
+	s.shapeDays()
+	s.calibrate()
+	s.silent()
+	s.findOutages()
 }
 
 func (o Options) withDefaults() Options {
@@ -112,7 +140,10 @@ func (s *study) read() {
 // is blank, from the data.
 func (s *study) facings() bool {
 	in := s.in
-	fits := sky.Facings(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, s.k)
+	var fits []sky.FacingFit
+	if in.Series.StepMinutes <= 60 {
+		fits = sky.Facings(in.Site, in.Catalogue, in.Sun, s.wh, s.temp, s.days, s.k)
+	}
 	s.use(fits)
 	if s.model == nil {
 		s.out.Refusal = "no array with known watts and a facing that the register gives or the data show"

@@ -28,6 +28,7 @@ type near struct {
 func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sky {
 	s := Sky{Start: start, K: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, SelfFactor: math.NaN(), Typical: f.typical}
 	cells := f.within(place)
+	s.Typical = f.typicalNear(cells)
 	selfID := ""
 	if self != nil {
 		selfID = self.SiteID
@@ -86,6 +87,22 @@ func othersIn(cells []near, siteID string) int {
 // will do.
 func (f *Field) Alone(place sun.Place, siteID string) bool {
 	return othersIn(f.within(place), siteID) == 0
+}
+
+// localFactors is how many arrays in reach make a usual factor of their own:
+// light and the clear-sky model's error differ by region (our choice).
+const localFactors = 20
+
+// typicalNear is the usual factor of the arrays in reach, or of the fleet.
+func (f *Field) typicalNear(cells []near) Factor {
+	var x []float64
+	for i := range cells {
+		x = append(x, cells[i].factors...)
+	}
+	if len(x) < localFactors {
+		return f.typical
+	}
+	return factorOf(x)
 }
 
 // combine averages the medians of the cells in reach.

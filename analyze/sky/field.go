@@ -46,6 +46,7 @@ type cell struct {
 
 	// after Close
 	latDeg, lonDeg float64 // mean place of the sites
+	factors        []float64
 	start          ingest.Hour
 	kw             []uint16 // median K packed with the number of sites, at most 15
 	spread         []uint8  // in 1/spreadSteps of K
@@ -106,12 +107,8 @@ func (f *Field) Close() {
 	var factors []float64
 	for _, k := range f.keys() {
 		c := f.cells[k]
-		for i := range c.sites {
-			if v := c.sites[i].Factor; v == v {
-				factors = append(factors, v)
-			}
-		}
 		c.reduce()
+		factors = append(factors, c.factors...)
 	}
 	f.typical = factorOf(factors)
 }
@@ -148,6 +145,9 @@ func (c *cell) reduce() {
 		lat, lon = lat+e.Place.LatitudeDeg, lon+e.Place.LongitudeDeg
 		c.start = min(c.start, e.Start)
 		end = max(end, e.Start+ingest.Hour(len(e.KW)))
+		if e.Factor == e.Factor {
+			c.factors = append(c.factors, e.Factor)
+		}
 	}
 	n := float64(len(c.sites))
 	c.latDeg, c.lonDeg = lat/n, lon/n

@@ -25,6 +25,7 @@ func health(w io.Writer, all []judged, verbose bool) {
 	type tally struct {
 		n, found, named int
 		onset           []float64
+		ranged          int // true onset within the stated range, a day either way
 		loss            []float64
 		missed          []string
 	}
@@ -75,6 +76,9 @@ func health(w io.Writer, all []judged, verbose bool) {
 					big.found++
 					if !t.On.IsZero() && !found.On.IsZero() && t.Code != array.Decline {
 						big.onset = append(big.onset, found.On.Sub(t.On).Hours()/24)
+						if !t.On.Before(found.OnLow.AddDate(0, 0, -1)) && !t.On.After(found.OnHigh.AddDate(0, 0, 1)) {
+							big.ranged++
+						}
 						if e := big.onset[len(big.onset)-1]; math.Abs(e) > 10 && verbose {
 							fmt.Fprintf(w, "  onset off by %.0f days: %s\n", e, what)
 						}
@@ -96,8 +100,8 @@ func health(w io.Writer, all []judged, verbose bool) {
 			within++
 		}
 	}
-	fmt.Fprintf(w, "onset of those (slides apart): %d dated, %d within 10 days = %.1f %%, median error %.1f days, 95 %% below %.1f days\n\n",
-		len(big.onset), within, pct(within, len(big.onset)), medianAbs(big.onset), quantileAbs(big.onset, 0.95))
+	fmt.Fprintf(w, "onset of those (slides apart): %d dated, %d within 10 days = %.1f %%, median error %.1f days, 95 %% below %.1f days; true day within the stated range %.0f %%\n\n",
+		len(big.onset), within, pct(within, len(big.onset)), medianAbs(big.onset), quantileAbs(big.onset, 0.95), pct(big.ranged, len(big.onset)))
 
 	fmt.Fprintf(w, "%-22s %5s %6s %6s %18s %18s\n", "fault built in", "n", "found", "named", "onset days 50/95 %", "loss points 50/95 %")
 	codesSorted := make([]string, 0, len(by))
@@ -126,6 +130,7 @@ func health(w io.Writer, all []judged, verbose bool) {
 	if len(idx) > 0 {
 		fmt.Fprintf(w, "\nproduction index of healthy arrays: 5 %% %.3f, median %.3f, 95 %% %.3f\n", stat.QuantileSorted(idx, 0.05), stat.QuantileSorted(idx, 0.5), stat.QuantileSorted(idx, 0.95))
 	}
+	trends(w, all)
 	var year []float64
 	for i := range all {
 		j := &all[i]
@@ -134,6 +139,27 @@ func health(w io.Writer, all []judged, verbose bool) {
 		}
 	}
 	fmt.Fprintf(w, "year of the old array as if mended against truth: median error %.1f %%, 95 %% below %.1f %%\n\n", medianAbs(year), quantileAbs(year, 0.95))
+}
+
+// trends prints how well the drift of healthy arrays is found; the truth is
+// the generator's ageing.
+func trends(w io.Writer, all []judged) {
+	var off []float64
+	inside := 0
+	for i := range all {
+		r, truth := &all[i].result, &all[i].truth
+		if len(truth.Faults) > 0 || r.TrendPctYr != r.TrendPctYr {
+			continue
+		}
+		off = append(off, r.TrendPctYr-truth.AgeingPctYr)
+		if truth.AgeingPctYr >= r.TrendLow && truth.AgeingPctYr <= r.TrendHigh {
+			inside++
+		}
+	}
+	if len(off) > 0 {
+		fmt.Fprintf(w, "trend of healthy arrays against true ageing: n %d, median error %.2f %%/yr, 95 %% below %.2f, inside the stated 90 %% interval %.0f %%\n",
+			len(off), medianAbs(off), quantileAbs(off, 0.95), pct(inside, len(off)))
+	}
 }
 
 // isBig tells a fault that took a tenth or more for two months.
