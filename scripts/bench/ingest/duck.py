@@ -11,6 +11,7 @@ import duckdb
 
 db = duckdb.connect()
 db.execute("set threads = 2")
+db.execute("set enable_progress_bar = false")
 db.execute("set preserve_insertion_order = false")
 print(duckdb.__version__, flush=True)
 
