@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"time"
 
 	"rowen/analyze"
 	"rowen/analyze/headroom"
@@ -37,17 +38,31 @@ func writeBriefs(dir string, findings []*analyze.Finding, months map[string][]pa
 }
 
 // briefMonths keeps what the brief of a site will draw, where it may get one.
+// Use that is not metered is what the judgement derived it to be.
 func briefMonths(f *analyze.Finding) []page.Month {
 	if !f.Verdict.Lane.Ranked() || f.Chosen == nil {
 		return nil
 	}
+	derived := map[time.Time]float64{}
+	for _, m := range f.Demand.Months {
+		derived[monthOf(m.First)] = m.ConsumptionKWh
+	}
 	ms := f.Months[max(0, len(f.Months)-24):]
 	out := make([]page.Month, 0, len(ms))
 	for _, m := range ms {
+		use := m.ConsumptionKWh
+		if kWh, ok := derived[monthOf(m.First)]; ok && math.IsNaN(use) {
+			use = kWh
+		}
 		out = append(out, page.Month{Year: m.First.Year(), Month: int(m.First.Month()),
-			ProductionKWh: m.ProductionKWh, ConsumptionKWh: m.ConsumptionKWh, ExpectedKWh: m.ExpectedProductionKWh})
+			ProductionKWh: m.ProductionKWh, ConsumptionKWh: use, ExpectedKWh: m.ExpectedProductionKWh})
 	}
 	return out
+}
+
+// monthOf names a month apart from clocks and zones.
+func monthOf(t time.Time) time.Time {
+	return time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, time.UTC)
 }
 
 // siteBrief is what one sheet says of a ranked site.

@@ -79,6 +79,14 @@ func TestBriefs(t *testing.T) {
 	if len(months) != 24 || months[0].Year != 2024 || months[0].Month != 11 || months[0].ProductionKWh != 6 {
 		t.Errorf("months %+v", months)
 	}
+	// Use that no meter has is what was derived, in whatever zone; a meter's own
+	// reading stands.
+	denver := time.FixedZone("", -6*3600)
+	ranked.Months[28].ConsumptionKWh, ranked.Months[29].ConsumptionKWh = math.NaN(), 500
+	ranked.Demand.Months = []demand.Month{{First: time.Date(2026, 9, 1, 0, 0, 0, 0, denver), ConsumptionKWh: 410}, {First: time.Date(2026, 10, 1, 0, 0, 0, 0, denver), ConsumptionKWh: 420}}
+	if m := briefMonths(ranked); m[22].ConsumptionKWh != 410 || m[23].ConsumptionKWh != 500 {
+		t.Errorf("use %g and %g", m[22].ConsumptionKWh, m[23].ConsumptionKWh)
+	}
 	b := siteBrief(ranked, Manifest{Month: "2026-10"})
 	if diff := cmp.Diff([]string{"6 on plane P1 (tilt 20°, facing 180°)"}, b.Places); diff != "" {
 		t.Error(diff)
