@@ -68,8 +68,12 @@ type Finding struct {
 
 	TariffID        string
 	TariffDefaulted bool
-	Worth           option.Result
-	Chosen          *option.Option // the size that is proposed; nil: none
+	// SuccessorUnknown is the tariff that an expansion would move the site to,
+	// where tariffs.yaml does not hold it: the worth is then reckoned as if the
+	// legacy terms were kept, and is not to be relied on.
+	SuccessorUnknown string
+	Worth            option.Result
+	Chosen           *option.Option // the size that is proposed; nil: none
 
 	Caveats []ingest.Caveat // every doubt, from the readings to the bill
 	Verdict rank.Verdict

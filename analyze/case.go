@@ -34,6 +34,10 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 		c.DemandRelWidth = (d.NextYearHigh - d.NextYearLow) / d.NextYearKWh
 		c.NewLoad = newLoad(f)
 	}
+	if f.SuccessorUnknown != "" {
+		c.Uncertain = append(c.Uncertain, rank.Reason{Code: "successor_unknown",
+			Says: fmt.Sprintf("an expansion loses the terms of tariff %s, and its successor %s is not in tariffs.yaml", f.TariffID, f.SuccessorUnknown)})
+	}
 	roomOf(f, &c)
 	offersOf(f, &c)
 	return c

@@ -71,11 +71,14 @@ func Rank(findings []*Finding, callsPerBranch int) {
 // judge is what judging a site needs of the fleet.
 type judge struct {
 	*Fleet
-	survey   *Survey
-	tariffs  tariff.Set
-	module   ingest.Module
-	inverter ingest.Inverter
-	outcomes map[string]float64 // by branch
+	survey  *Survey
+	tariffs tariff.Set
+	// withoutLegacy are the tariffs whose successor nobody wrote down, as if their
+	// terms were kept: the sizes are reckoned, and the site is watched only.
+	withoutLegacy tariff.Set
+	module        ingest.Module
+	inverter      ingest.Inverter
+	outcomes      map[string]float64 // by branch
 }
 
 func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
@@ -87,6 +90,16 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 	// A tariff that cannot be used is refused by itself: its sites go on with the
 	// default, and say so. The command reports the reasons.
 	j.tariffs, _ = tariff.CompileAll(fl.Register.Tariffs)
+	j.withoutLegacy = tariff.Set{}
+	for id, t := range j.tariffs {
+		if t.Data.Legacy != nil && j.tariffs.Successor(t) == nil {
+			data := t.Data
+			data.Legacy = nil
+			if j.withoutLegacy[id], err = tariff.Compile(data); err != nil {
+				return nil, err
+			}
+		}
+	}
 	branches := map[string]string{}
 	for i := range fl.Register.Sites {
 		branches[fl.Register.Sites[i].ID] = fl.Register.Sites[i].Branch
@@ -262,6 +275,10 @@ func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.
 			f.Worth.Refusal = "no_tariff"
 			return
 		}
+	}
+	if kept := j.withoutLegacy[t.ID]; kept != nil {
+		f.SuccessorUnknown = t.Data.Legacy.Successor
+		t = kept
 	}
 	in := option.Input{
 		SiteID: f.Site.ID, Window: f.Window, Location: f.Location,

@@ -81,6 +81,7 @@ type Case struct {
 	DemandRelWidth  float64  // (high - low) / mid of next year's use; NaN: not known
 	Caveats         int      // how many doubts the numbers carry
 	Unknown         []Reason // ceilings that must be found out before an offer, with what to ask
+	Uncertain       []Reason // why the worth cannot be relied on, where it cannot
 	ToAsk           []Reason // what is not known and can be asked on the call
 	RoomNow         int      // modules possible as the site stands, over the ceilings that are known
 	RoomWithJobs    int      // modules possible when every enabling job is done
@@ -216,6 +217,10 @@ func somethingPays(c *Case, o *Options, v *Verdict) bool {
 
 func certainEnough(c *Case, o *Options, v *Verdict) bool {
 	v.Offer = choose(c, o)
+	if len(c.Uncertain) > 0 {
+		v.decide(Watch, "find out first: "+c.Uncertain[0].Says, c.Uncertain...)
+		return true
+	}
 	if v.Offer.Chance >= o.MinChance {
 		return false
 	}

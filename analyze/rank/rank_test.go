@@ -47,6 +47,7 @@ func TestJudge(t *testing.T) {
 		{"nothing pays yet, but use grows", with(func(c *Case) { c.Offer = nil }), Watch, "need_growing"},
 		{"use grows, but the array makes plenty", with(func(c *Case) { c.Offer = nil; c.CoveragePct = 140 }), NoGain, "covered"},
 		{"too uncertain", with(func(c *Case) { c.Offer.Chance = 0.6 }), Watch, "uncertain"},
+		{"the successor of its tariff is not known", with(func(c *Case) { c.Uncertain = []Reason{{"successor_unknown", "tou-b is not there"}} }), Watch, "successor_unknown"},
 		{"panelboard first", with(func(c *Case) { c.Offer = nil; c.OfferWithJobs = prepared; c.RoomNow = 0 }), Prepare, "panelboard_upgrade"},
 		{"ready beats prepared", with(func(c *Case) { c.OfferWithJobs = prepared }), Call, "pays_back"},
 		{"a ceiling is not known", with(func(c *Case) { c.Unknown = []Reason{{"service_unknown", "ask for the busbar rating"}} }), Prepare, "service_unknown"},

@@ -89,7 +89,7 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report) {
 	}
 	if _, err := tariff.CompileAll(fleet.Tariffs); err != nil {
 		for _, line := range strings.Split(err.Error(), "\n") {
-			j.warn("%s; its sites are reckoned on the default tariff", line)
+			j.warn("%s", line)
 		}
 	}
 	j.log.Info().Int("sites", c.Sites).Int64("rows", c.RowsRead).Int64("set_aside", c.RowsAside).

@@ -33,15 +33,15 @@ func (d *document) tariffs(text []byte) ([]ingest.Tariff, error) {
 	ids := tariffIDs(&ingest.Fleet{Tariffs: file.Tariffs})
 	d.named("tariffs", "id", ids)
 	for i, t := range file.Tariffs {
-		d.tariff(entryPath("tariffs", i, t.ID), t, ids)
+		d.tariff(entryPath("tariffs", i, t.ID), t)
 	}
 	return file.Tariffs, d.err()
 }
 
 // tariff checks what only the file can tell: whether a price stands there at
-// all, and whether the tariff it names does. What the values must be is said
-// by package tariff, which gives them their meaning.
-func (d *document) tariff(p string, t ingest.Tariff, ids []string) {
+// all. What the values must be, and what a successor that is not among the
+// tariffs means for its sites, is said by package tariff.
+func (d *document) tariff(p string, t ingest.Tariff) {
 	if t.ID != "" && !idPattern.MatchString(t.ID) {
 		d.say(p+": id", "must be 1 to 64 of A-Z a-z 0-9 . _ -")
 	}
@@ -59,8 +59,6 @@ func (d *document) tariff(p string, t ingest.Tariff, ids []string) {
 		d.given(p + ": legacy: lost_when_added_pct")
 		if l.Successor == t.ID {
 			d.say(p+": legacy: successor", "%q must be another tariff", l.Successor)
-		} else {
-			d.among(p+": legacy: successor", l.Successor, ids...)
 		}
 	}
 }
