@@ -12,7 +12,7 @@ func DefaultOptions() Options {
 		RidgeSetbackM: 0.46, EaveSetbackM: 0, SideSetbackM: 0.30, ModuleGapM: 0.02,
 		AreaSharePct: 33, WideRidgeSetbackM: 0.91, ObstacleMarginM: 0.30,
 		CostOf:  map[string]float64{SoftwareUpdate: 0, PanelboardUpgrade: 2800, NewPermission: 450, GatewaySwap: 900},
-		WeeksOf: map[string]float64{SoftwareUpdate: 0.2, PanelboardUpgrade: 4, NewPermission: 6, GatewaySwap: 1, SupplySideConnection: 6},
+		WeeksOf: map[string]float64{SoftwareUpdate: 0, PanelboardUpgrade: 4, NewPermission: 6, GatewaySwap: 1, SupplySideConnection: 6},
 	}
 }
 

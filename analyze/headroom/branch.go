@@ -133,7 +133,7 @@ func (f *facts) assessBranch(s state) Ceiling {
 			c.High = n + per*f.perInverter // less than one more branch's worth may be free
 		}
 	}
-	c.Evidence = []string{fmt.Sprintf("inverter %s: %s A continuous, at most %d a branch (maker), breaker %g A", inv.Model, num(f.unitAmps()), inv.PerBranch, inv.BranchBreakerAmps)}
+	c.Evidence = []string{fmt.Sprintf("inverter %s: %s A continuous, at most %d a branch (maker), breaker %g A", inv.Model, num2(f.unitAmps()), inv.PerBranch, inv.BranchBreakerAmps)}
 	return c
 }
 

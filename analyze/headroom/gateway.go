@@ -99,7 +99,11 @@ func (f *facts) judge(r ingest.MixingRule, s state) verdict {
 	}
 	order, ok := compareVersions(s.software, r.MinSoftware)
 	if ok && order >= 0 {
-		return verdict{"fits", fmt.Sprintf("Generations %s of %s may share the gateway %s from software %s on; it has %s.", gens, r.Family, s.gateway, r.MinSoftware, s.software), ""}
+		has := "it has "
+		if s.updated || s.swapped {
+			has = "it then has "
+		}
+		return verdict{"fits", fmt.Sprintf("Generations %s of %s may share the gateway %s from software %s on; %s%s.", gens, r.Family, s.gateway, r.MinSoftware, has, s.software), ""}
 	}
 	latest, known := compareVersions(model.LatestSoftware, r.MinSoftware)
 	switch {

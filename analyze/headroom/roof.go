@@ -111,6 +111,11 @@ func assessRoof(in Input) (Ceiling, []PlaneRoom, []Caution) {
 	}
 	c := r.ceiling(in, longM, shortM)
 	r.cautions = append(r.cautions, roofCautions(in, r.rooms)...)
+	if hidden := oldArrayHidden(in.Site); hidden != "" {
+		c.Modules, c.Low = ingest.Opt[int]{}, 0
+		c.Reason, c.Ask = "old_array_unknown", join(c.Ask, "; ", "what the old array covers: "+hidden)
+		c.Says += " But " + hidden + ", so that its place on the roof is not known."
+	}
 	if rejected && c.Modules.Known {
 		c.High, c.Modules = Many, ingest.Opt[int]{}
 		c.Reason, c.Ask = "plane_row_set_aside", "the plane whose row was set aside"
@@ -175,6 +180,10 @@ func (r *roof) place(in Input) [][]oldGroup {
 	for _, a := range in.Site.Arrays {
 		g := groupOf(a, in.Catalogue)
 		r.oldArea += g.areaM2()
+		if m := in.Catalogue.Module(a.ModuleModel); m == nil || !(m.WidthM > 0 && m.HeightM > 0) {
+			r.cautions = append(r.cautions, Caution{Code: "old_module_size_assumed",
+				Says: fmt.Sprintf("The old modules of array %s are not in the catalogue: their size is taken as usual for their watts, %g x %g m.", a.ID, g.longM, g.shortM)})
+		}
 		if i := planeOf(a, in.Site.Planes); i >= 0 {
 			on[i] = append(on[i], g)
 			continue
@@ -184,6 +193,17 @@ func (r *roof) place(in Input) [][]oldGroup {
 			Says: fmt.Sprintf("Array %s names no plane and its orientation fits none alone: what it covers is taken off the planes with most room.", a.ID)})
 	}
 	return on
+}
+
+// oldArrayHidden says why the register does not show all old modules; "".
+func oldArrayHidden(s *ingest.Site) string {
+	switch {
+	case problemIn(s, "arrays"):
+		return "a row of the old arrays was set aside"
+	case len(s.Arrays) == 0 && s.Service != nil && s.Service.PVBreakerAmps > 0:
+		return "there are PV breakers and no array in the register"
+	}
+	return ""
 }
 
 // planeOf finds an array's plane; -1 where that is not clear. Orientations

@@ -301,7 +301,7 @@ func (f *facts) busbarSentence(r ingest.BusbarRule, busbar, main, other float64,
 	if used > allowed+eps {
 		return s + ": over the rule already."
 	}
-	return s + fmt.Sprintf(": room for %d more modules at %s A an inverter.", n, num(f.unitAmps()))
+	return s + fmt.Sprintf(": room for %d more modules at %s A an inverter.", n, num2(f.unitAmps()))
 }
 
 // oldBreakers is the sum of the old PV breakers; there is no guessing how the
@@ -357,7 +357,8 @@ func (f *facts) sizes() []float64 {
 }
 
 // supplySide is the ceiling of a connection before the main breaker: the new
-// sources within the service's rating (NEC 705.11).
+// sources within the service's rating, factor included, and no busbar to pass.
+// Source: NEC 705.11, handbook section 9.1.
 func (f *facts) supplySide() Ceiling {
 	main := f.in.Site.Service.MainBreakerAmps
 	if !(main > 0) {
@@ -369,7 +370,7 @@ func (f *facts) supplySide() Ceiling {
 	}
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "supply_side",
 		Says:     fmt.Sprintf("Connected before the main breaker: %g x new PV within the service's %s A: room for %d more modules.", f.factor, num(main), n),
-		Evidence: append(f.profileEvidence(), "NEC 705.11: sources within the service's rating (published in part)")}
+		Evidence: append(f.profileEvidence(), f.tagged("supply_side")...)}
 }
 
 // phaseLimit is the profile's limit on all inverters of one phase.
@@ -384,8 +385,8 @@ func (f *facts) phaseLimit() Ceiling {
 		phases = "each of three phases"
 	}
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "per_phase_limit",
-		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW on %s: room for %d more modules.", num(f.oldACW/1000), kw, phases, n),
-		Evidence: f.profileEvidence()}
+		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW on %s: room for %d more modules.", num2(f.oldACW/1000), kw, phases, n),
+		Evidence: append(f.profileEvidence(), f.tagged("per_phase_limit_kw")...)}
 }
 
 func (f *facts) installationLimit() Ceiling {
@@ -395,8 +396,8 @@ func (f *facts) installationLimit() Ceiling {
 	}
 	n := floorPositive((kw*1000-f.oldACW)/f.in.Inverter.ACWatts) * f.perInverter
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "installation_limit",
-		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW for the premises: room for %d more modules.", num(f.oldACW/1000), kw, n),
-		Evidence: f.profileEvidence()}
+		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW for the premises: room for %d more modules.", num2(f.oldACW/1000), kw, n),
+		Evidence: append(f.profileEvidence(), f.tagged("per_installation_limit_kw")...)}
 }
 
 func noLimit() Ceiling { return Ceiling{Unlimited: true, Low: Many, High: Many} }
@@ -470,6 +471,16 @@ func num(x float64) string {
 func (f *facts) profileEvidence() []string {
 	p := f.profile
 	return []string{fmt.Sprintf("profile %s: %s, %s", p.ID, p.Source, p.Edition)}
+}
+
+// tagged is where one value of the profile comes from.
+func (f *facts) tagged(field string) []string {
+	for _, t := range f.profile.Tags {
+		if t.Field == field {
+			return []string{fmt.Sprintf("%s: %s (%s)", field, t.Source, t.Tag)}
+		}
+	}
+	return nil
 }
 
 func ruleEvidence(r ingest.BusbarRule) string {

@@ -262,9 +262,9 @@ func (v *visit) measure() []string {
 func (v *visit) sign() []string {
 	var out []string
 	if p := v.r.Profile; p != nil {
-		out = append(out, fmt.Sprintf("A licensed electrician, for what profile %s (%s, %s) leaves open:", p.ID, p.Source, p.Edition))
+		out = append(out, fmt.Sprintf("A licensed electrician, for what profile %s (%s, %s) leaves open.", p.ID, p.Source, p.Edition))
 		for _, c := range p.Confirm {
-			out = append(out, "- "+c)
+			out = append(out, "Electrician: "+c+".")
 		}
 	}
 	if len(out) < 2 {
@@ -284,9 +284,8 @@ func (v *visit) order() []string {
 		out = append(out, "Put in the new gateway and move the old inverters over to it.")
 	}
 	out = append(out, "Fit breakers and labels; check polarity, continuity and torque.",
-		"Energise for the test only: old branches, then new ones; let the gateway find every device and compare with the count above.",
-		"Set the grid profile that today's rules ask for on the new inverters.",
-		"Switch the new branches off again and wait for the inspection.",
+		"Energise for the test only: the old branches, then the new ones. Let the gateway find every device, compare with the count above, and set the grid profile that today's rules ask for.",
+		"Switch the new branches off again, lock them, and wait for the inspection; the old ones may run under their old permission.",
 		"After inspection and permission to operate: switch on, watch a full hour, and only then leave it running.")
 	return append(out, "Enter the new modules in the register on the same day.")
 }
