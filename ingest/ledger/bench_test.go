@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"rowen/ingest"
+	"rowen/ingest/readings"
 )
 
 // BenchmarkUpdate reads the files of a fleet's folder named by
@@ -40,17 +41,34 @@ func BenchmarkLoad(b *testing.B) {
 	}
 	defer l.Close()
 	var s ingest.Series
-	readings := 0
+	count := 0
 	for b.Loop() {
-		readings = 0
+		count = 0
 		for _, id := range l.Order() {
 			if err := l.Load(id, &s); err != nil {
 				b.Fatal(err)
 			}
 			for c := range s.Wh {
-				readings += len(s.Wh[c]) * 60 / s.StepMinutes
+				count += len(s.Wh[c]) * 60 / s.StepMinutes
 			}
 		}
 	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(readings)/float64(b.N), "ns/reading")
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(count)/float64(b.N), "ns/reading")
+}
+
+// BenchmarkStream reads that fleet's files without a ledger.
+func BenchmarkStream(b *testing.B) {
+	dir := os.Getenv("ROWEN_BENCH_FLEET")
+	if dir == "" {
+		b.Skip("ROWEN_BENCH_FLEET names no fleet's folder")
+	}
+	for b.Loop() {
+		rep, err := Stream(context.Background(), dir, nil, []readings.Mapping{
+			{Glob: "readings/*.csv"}, {Glob: "readings/*.parquet", Format: "parquet", Time: readings.Time{Zone: "UTC"}},
+		}, Options{}, func(*ingest.Series) error { return nil })
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(rep.Rows.Read)/float64(b.N), "ns/row")
+	}
 }

@@ -292,31 +292,26 @@ func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, do func(id 
 // gather reads the segments of some of a bucket's sites, by site and source.
 func (w *mergeWorker) gather(k int, from, to int32) error {
 	w.data, w.segs = w.data[:0], w.segs[:0]
-	var piece []byte
-	var starts []int
+	whole := from == 0 && int(to) == len(w.site[k])
 	for _, s := range w.spills {
 		for _, p := range s.index[k] {
-			piece = slices.Grow(piece[:0], int(p.n))[:p.n]
-			if _, err := s.file.ReadAt(piece, p.at); err != nil {
+			at := len(w.data)
+			w.data = slices.Grow(w.data, int(p.n))[:at+int(p.n)]
+			if _, err := s.file.ReadAt(w.data[at:], p.at); err != nil {
 				return fmt.Errorf("reading the spill: %w", err)
 			}
-			for rest := piece; len(rest) > 0; {
-				before := rest
-				var g segment
-				g, rest = nextSegment(rest)
-				if at := w.place[g.site]; at < from || at >= to || w.job[g.source] == nil {
-					continue
-				}
-				starts = append(starts, len(w.data))
-				w.data = append(w.data, before[:len(before)-len(rest)]...)
+			if !whole {
+				w.data = w.data[:at+w.sift(w.data[at:], from, to)]
 			}
 		}
 	}
-	for _, at := range starts {
-		g, _ := nextSegment(w.data[at:])
-		w.segs = append(w.segs, g)
+	for rest := w.data; len(rest) > 0; {
+		var g segment
+		if g, rest = nextSegment(rest); w.job[g.source] != nil {
+			w.segs = append(w.segs, g)
+		}
 	}
-	slices.SortFunc(w.segs, func(a, b segment) int {
+	byPlace := func(a, b segment) int {
 		if c := cmp.Compare(w.place[a.site], w.place[b.site]); c != 0 {
 			return c
 		}
@@ -324,8 +319,26 @@ func (w *mergeWorker) gather(k int, from, to int32) error {
 			return c
 		}
 		return cmp.Compare(a.order(0), b.order(0))
-	})
+	}
+	if !slices.IsSortedFunc(w.segs, byPlace) {
+		slices.SortFunc(w.segs, byPlace)
+	}
 	return nil
+}
+
+// sift moves the segments of the sites from, up to to, to the front of a piece,
+// and tells how long they are.
+func (w *mergeWorker) sift(piece []byte, from, to int32) int {
+	n := 0
+	for rest := piece; len(rest) > 0; {
+		before := rest
+		var g segment
+		g, rest = nextSegment(rest)
+		if at := w.place[g.site]; at >= from && at < to {
+			n += copy(piece[n:], before[:len(before)-len(rest)])
+		}
+	}
+	return n
 }
 
 // settleSite settles one site's new rows, file by file.

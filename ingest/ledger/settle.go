@@ -71,13 +71,11 @@ func (s *settler) settle(segs []segment, m *readings.Meaning, zone *time.Locatio
 	s.toEnergy(m)
 }
 
-// expand writes the segments out as rows; state holds the flags only.
+// expand writes the segments, which are in the file's order, out as rows; state
+// holds the flags only.
 func (s *settler) expand(segs []segment) {
 	r := s.rows
 	r.reset(segs[0].source)
-	slices.SortFunc(segs, func(a, b segment) int {
-		return int(sign(a.order(0) - b.order(0)))
-	})
 	var mask byte
 	for i := range segs {
 		mask |= segs[i].mask
@@ -107,16 +105,6 @@ func (s *settler) roundToMinutes() {
 			s.rounded++
 		}
 	}
-}
-
-func sign(x int64) int64 {
-	switch {
-	case x < 0:
-		return -1
-	case x > 0:
-		return 1
-	}
-	return 0
 }
 
 // descending tells whether a file gives its newest rows first.

@@ -60,10 +60,10 @@ func Stream(ctx context.Context, dir string, sites []Site, mappings []readings.M
 
 // take makes a block of rows that are in memory; false where there are none.
 func (k *block) take(list []*rows) bool {
-	*k = block{source: k.source[:0], start: k.start[:0], state: k.state[:0], value: k.value, unit: 1}
-	for c := range k.value {
-		k.value[c] = k.value[c][:0]
+	if len(list) == 1 && k.takeEven(list[0]) {
+		return true
 	}
+	*k = block{source: k.source[:0], start: k.start[:0], state: k.state[:0], unit: 1}
 	for _, r := range list {
 		for i, t := range r.start {
 			if k.n == 0 {
@@ -81,6 +81,34 @@ func (k *block) take(list []*rows) bool {
 	}
 	k.fold()
 	return k.n > 0
+}
+
+// takeEven makes a block of the rows of one file that follow each other without
+// a gap, in the same state: their values are used as they are. False where they
+// are not such.
+func (k *block) takeEven(r *rows) bool {
+	n := len(r.start)
+	if n == 0 {
+		return false
+	}
+	if _, ok := same(r.state); !ok {
+		return false
+	}
+	if _, ok := same(r.seconds); !ok {
+		return false
+	}
+	e := block{
+		n: n, sameSource: r.source, sameState: r.state[0] | r.seconds[0]<<secondShift, unit: 1,
+		firstMs: r.start[0] * 1000, lastMs: r.start[n-1] * 1000, value: r.value,
+	}
+	for c := range r.value {
+		e.has[c] = len(r.value[c]) > 0
+	}
+	if !e.regular() {
+		return false
+	}
+	*k = e
+	return true
 }
 
 func (k *block) takeChannel(c int, list []*rows) {

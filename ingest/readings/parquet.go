@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/parquet-go/parquet-go"
@@ -130,7 +131,8 @@ type parquetColumn struct {
 	rows   int    // left in the page
 	at     int    // next row of the page
 	values []int64
-	next   int // next of values
+	next   int  // next of values
+	clean  bool // no row of the page is missing or bad
 }
 
 // take gives the next row's value.
@@ -164,6 +166,7 @@ func (c *parquetColumn) more() (bool, error) {
 		if c.values, err = c.decode(p, c.values[:0]); err != nil {
 			return false, fmt.Errorf("column %q: %w", c.name, err)
 		}
+		c.clean = len(c.values) == c.rows && !slices.ContainsFunc(c.values, func(v int64) bool { return v <= badCell })
 	}
 	return true, nil
 }
@@ -214,6 +217,16 @@ func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
 	}
 	var vals [ingest.NumChannels]int64
 	for left := g.NumRows(); left > 0; left-- {
+		if n := r.bulk(left, fixed, site, stamp, values); n > 0 {
+			if left -= n; r.batch.full() {
+				if err := r.flush(); err != nil {
+					return err
+				}
+			}
+			if left == 0 {
+				break
+			}
+		}
 		for _, c := range all {
 			if ok, err := c.more(); err != nil {
 				return err
@@ -265,6 +278,65 @@ func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
 		}
 	}
 	return nil
+}
+
+// bulk takes as many rows at once as the pages and the batch allow, where all
+// of them are whole: no value missing or bad, none turned round or cut in two.
+// It takes none elsewhere, and the rows go one by one.
+func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn, values []*parquetColumn) int64 {
+	if r.cols.wide || stamp == nil {
+		return 0
+	}
+	b := r.batch
+	n := min(left, int64(cap(b.Time)-len(b.Time)), stamp.whole())
+	if site != nil {
+		n = min(n, site.whole())
+	}
+	for _, c := range values {
+		if n = min(n, c.whole()); c.neg || c.net {
+			n = 0
+		}
+	}
+	if n <= 0 {
+		return 0
+	}
+	for i := range n {
+		t := stamp.values[stamp.next+int(i)]
+		b.Time = append(b.Time, t>>1)
+		b.Flags = append(b.Flags, Flag(t&1)*Civil)
+		r.row++
+		b.Line = append(b.Line, r.row)
+		if site != nil {
+			b.Site = append(b.Site, int32(site.values[site.next+int(i)]))
+		} else {
+			b.Site = append(b.Site, fixed)
+		}
+	}
+	for _, c := range values {
+		b.Value[c.channel] = append(b.Value[c.channel], c.values[c.next:c.next+int(n)]...)
+		c.skip(int(n))
+	}
+	stamp.skip(int(n))
+	if site != nil {
+		site.skip(int(n))
+	}
+	r.tally.Rows += n
+	return n
+}
+
+// whole is how many rows of the page are left, where none of them is missing or
+// bad; else 0.
+func (c *parquetColumn) whole() int64 {
+	if !c.clean {
+		return 0
+	}
+	return int64(c.rows)
+}
+
+func (c *parquetColumn) skip(n int) {
+	c.at += n
+	c.next += n
+	c.rows -= n
 }
 
 // stamp takes the row's stamp, or makes it where the file has none.

@@ -508,19 +508,26 @@ func fastValue(b []byte, p int, c *column, decimal byte, r *row) (int, bool) {
 	if n == 8 {
 		return p, false
 	}
-	mant := digits8(w, n)
-	p += n
-	frac := 0
-	if b[p] == decimal {
-		w = load8(b, p+1)
-		frac = digitBytes(w)
-		if frac == 8 {
+	mant, frac := int64(0), 0
+	if byte(w>>(8*n)) != decimal {
+		mant = digits8(w, n)
+		p += n
+	} else if rest := w >> (8*n + 8); n+1+digitBytes(rest) < 8 {
+		// The whole number lies in the word: take the sign out and read the
+		// digits at once. Shifted-in zero bytes are no digits.
+		frac = digitBytes(rest)
+		mant = digits8(w&(1<<(8*n)-1)|rest<<(8*n), n+frac)
+		p += n + 1 + frac
+	} else {
+		mant = digits8(w, n)
+		w = load8(b, p+n+1)
+		if frac = digitBytes(w); frac == 8 {
 			return p, false
 		}
 		if frac > 0 {
 			mant = mant*pow10[frac] + digits8(w, frac)
 		}
-		p += 1 + frac
+		p += n + 1 + frac
 	}
 	v := mant
 	if q := c.perUnit / pow10[frac]; q > 0 && q*pow10[frac] == c.perUnit {
