@@ -536,7 +536,7 @@ func unknown(reason, says, ask string, low, high int) Ceiling {
 // problemIn says whether a row of this site in a table was set aside.
 func problemIn(s *ingest.Site, table string) bool {
 	for _, p := range s.Problems {
-		if strings.Contains(p.File, table) {
+		if !p.Kept && strings.Contains(p.File, table) {
 			return true
 		}
 	}
