@@ -187,11 +187,35 @@ func (s *study) use(fits []sky.FacingFit) {
 func (s *study) calibrate() {
 	s.factor = s.usualFactor()
 	s.sumDays()
-	if f := s.freeRatio(); f == f {
-		s.factor = f
-		s.sumDays()
+	f := s.freeRatio()
+	if f != f {
+		return
 	}
+	if s.inScale(f) {
+		s.factor = f
+	}
+	s.sumDays()
 }
+
+// inScale tells whether a factor can be an array's; where not, the production
+// is put aside.
+func (s *study) inScale(f float64) bool {
+	if f >= leastFactor && f <= mostFactor {
+		return true
+	}
+	s.caveat("production_out_of_scale", fmt.Sprintf("output is %.3g times what the registered modules can make: wrong unit, wrong site or wrong register; it is not used", f))
+	for i := range s.wh {
+		s.wh[i] = math.NaN()
+	}
+	return false
+}
+
+// Factors beyond these are no array's (our choice: a tenth of the modules left
+// working, four times the modules registered).
+const (
+	leastFactor = 0.1
+	mostFactor  = 4
+)
 
 // usualFactor is what arrays around make of their watts.
 func (s *study) usualFactor() float64 {

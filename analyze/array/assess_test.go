@@ -2,6 +2,7 @@ package array
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"sync"
 	"testing"
@@ -11,6 +12,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"rowen/analyze/sky"
+	"rowen/analyze/sun"
 	"rowen/ingest"
 	"rowen/ingest/demo"
 )
@@ -458,5 +460,66 @@ func TestAloneIsJudgedByClearDays(t *testing.T) {
 	}
 	if e := r.ExpectedKWhYr/f.made.Truth(site.ID).MendedKWhYr - 1; math.Abs(e) > 0.1 {
 		t.Errorf("the mended year is %+.1f %% off", 100*e)
+	}
+}
+
+// TestGarbageDoesNotPanic feeds short, empty, wild and holed series: a number
+// or a refusal may come out, a panic or an endless year may not.
+func TestGarbageDoesNotPanic(t *testing.T) {
+	f := town()
+	rnd := rand.New(rand.NewPCG(11, 11))
+	for try := range 300 {
+		i := rnd.IntN(len(f.series))
+		n := []int{0, 1, 5, 24, 100, 700, 3000}[rnd.IntN(7)]
+		s := &ingest.Series{SiteID: f.series[i].SiteID, Start: f.series[i].Start + ingest.Hour(rnd.IntN(4000)), StepMinutes: []int{60, 15, 1440}[rnd.IntN(3)]}
+		wh := make([]float64, n)
+		for j := range wh {
+			switch rnd.IntN(6) {
+			case 0:
+				wh[j] = math.NaN()
+			case 1:
+				wh[j] = 0
+			case 2:
+				wh[j] = -500 * rnd.Float64()
+			case 3:
+				wh[j] = 1e9 * rnd.Float64()
+			default:
+				wh[j] = 4000 * rnd.Float64()
+			}
+		}
+		if try%10 != 0 {
+			s.Wh[ingest.Production] = wh
+		}
+		s.Wh[ingest.Consumption] = make([]float64, n)
+		site := *f.fleet.fleet.Site(s.SiteID)
+		site.Arrays = slices.Clone(site.Arrays)
+		switch try % 4 {
+		case 1:
+			site.Arrays[0].TiltDeg, site.Arrays[0].AzimuthDeg, site.Arrays[0].PlaneID = math.NaN(), math.NaN(), ""
+		case 2:
+			site.Arrays[0].ModuleWatts, site.Arrays[0].ModuleModel = math.NaN(), ""
+		case 3:
+			site.Arrays[0].InverterModel, site.Location = "", nil
+		}
+		h := sun.NewHours(f.sun[i].Place, s.Start, n, sun.SkyModel{})
+		est, err := sky.FromSite(sky.Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Sun: h})
+		field := f.field
+		var self *sky.Estimate
+		if err == nil {
+			self = &est
+			if try%2 == 0 {
+				field = sky.NewField(sky.Options{})
+				field.Add(est)
+				field.Close()
+			}
+		}
+		w := f.made.Truth(site.ID).Window
+		r := Assess(Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Sun: h, Sky: field.At(h.Place, s.Start, n, self), Window: w})
+		if r.Refusal == "" && (len(r.YearWh) != w.N || slices.ContainsFunc(r.YearWh, func(v float64) bool { return !(v >= 0 && v < 1e6) })) {
+			t.Fatalf("try %d: the year has %d hours, or one that is none: %+v", try, len(r.YearWh), r.Factor)
+		}
+		if u := r.ModuleOutput(site.Planes[0], ingest.Module{Watts: 400}, ingest.Inverter{}); r.Refusal == "" && (slices.ContainsFunc(u.Wh, math.IsNaN) || math.IsNaN(u.RelSD)) {
+			t.Fatalf("try %d: module output with holes, sd %v, factor %v", try, u.RelSD, r.Factor)
+		}
 	}
 }

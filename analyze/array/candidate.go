@@ -19,6 +19,7 @@ type candidateBasis struct {
 	facing  sun.Plane
 	really  map[string]sun.Plane // roof planes that the modules on them show to face otherwise than the register says
 	source  string
+	filled  float64 // share of the year's daylight whose sky is not known
 }
 
 // ModuleOutput gives the AC energy that one new module on a plane would have
@@ -62,23 +63,29 @@ func (r *Result) ModuleOutput(plane ingest.Plane, m ingest.Module, inv ingest.In
 
 // relSD is how unsure the yearly sum is.
 //
-//	sd^2 = sd_f^2 + sd_turn^2 + sd_shade^2,  sd_turn = 1 % + 2 % angle/90 deg (sky of the fleet), twice that (sky of itself)
+//	sd^2 = sd_f^2 + sd_turn^2 + sd_shade^2 + (8 % of the share of the year whose sky is not known)^2,  sd_turn = 0.5 % + 1.5 % angle/90 deg (sky of the fleet), three times that (sky of itself)
 //
 // The table of section 5.1 gives lower bounds of 0.4 to 2.7 % a year for
 // carrying one array's light to another plane; many arrays around, facing all
 // ways, are better than one. Half of a shading figure that nobody measured is
 // in doubt. Our choice of the form.
 func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
-	turn := 0.01 + 0.02*AngleDeg(p, c.facing)/90
+	turn := 0.005 + 0.015*AngleDeg(p, c.facing)/90
 	if c.source == sky.FromSelf {
-		turn *= 2
+		turn *= 3
 	}
 	shade := 0.03 // not known
 	if shadingPct == shadingPct {
 		shade = shadingPct / 200
 	}
-	return math.Sqrt(c.sd*c.sd + turn*turn + shade*shade)
+	fill := 0.08 * c.filled
+	return math.Sqrt(c.sd*c.sd + turn*turn + shade*shade + fill*fill)
 }
+
+// carrySD is the relative standard deviation of what stays with the old array:
+// its nameplate, its dirt, its mismatch (our choice from the brackets of
+// section 4.3; invented fleets show 1.5 % in all).
+const carrySD = 0.02
 
 // settle decides which factor new modules get.
 func (s *study) settle() {
@@ -97,7 +104,7 @@ func (s *study) settle() {
 		c.factor, c.sd = usual, usualSD
 		return
 	}
-	ownSD = math.Hypot(ownSD/own, 0.03) // half of what makes one array differ from another stays with the array
+	ownSD = math.Hypot(ownSD/own, carrySD)
 	a, b := 1/(ownSD*ownSD), 1/(usualSD*usualSD)
 	c.factor, c.sd = (own*a+usual*b)/(a+b), 1/math.Sqrt(a+b)
 }

@@ -13,8 +13,7 @@ import (
 // Rules of steps: section 5.3's unless tagged.
 const (
 	minStepDays   = 14   // a loss must last
-	minPassed     = 28   // and one that is over and was shallow, longer: weather (our choice)
-	shallow       = 0.15 // a loss below this
+	minPassed     = 28   // and one that is over, longer: weather comes and goes (our choice)
 	minSegment    = 5    // usable days of a segment (our choice)
 	mergeStep     = 0.03 // steps smaller than this are one level (our choice)
 	penaltyFactor = 3.0  // section 8.1
@@ -69,6 +68,11 @@ func (s *study) findSteps() {
 		}
 		segs = s.segments(p)
 		ref = s.healthy(p, segs)
+	}
+	if !s.inScale(s.factor * ref) {
+		s.factor, s.grown = s.usualFactor(), 0
+		s.sumDays()
+		return
 	}
 	s.factor *= ref
 	for i := range p.x {
@@ -361,7 +365,7 @@ func (s *study) nameDrops(p points, segs []segment) {
 		}
 		days := p.day[d.to-1] - p.day[d.from] + 1
 		need := minStepDays
-		if !live && lost < shallow {
+		if !live {
 			need = minPassed
 		}
 		if days < need || lost < least || !live && s.wasSnow(p.day[d.from], p.day[d.to]) {

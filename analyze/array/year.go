@@ -55,6 +55,9 @@ func (s *study) window() {
 			c.k[j] = mean[(w.Start+ingest.Hour(j)).Time().Month()-1]
 		}
 	}
+	if lit > 0 {
+		c.filled = float64(filled) / float64(lit)
+	}
 	if lit > 0 && float64(filled) > 0.05*float64(lit) {
 		s.caveat("sky_filled", fmt.Sprintf("the sky of %.0f %% of the year's daylight is not known: the mean of the month stands in", 100*float64(filled)/float64(lit)))
 	}
@@ -248,7 +251,7 @@ func (s *study) setTrend(rate, low, high float64) {
 
 // skyDriftPctYr is the standard deviation of the drift between one array and
 // the sky that others tell (measured on invented fleets of 30 months: half the
-// healthy arrays are off by 0.2, one in twenty by 1.1 %/yr).
-const skyDriftPctYr = 0.5
+// healthy arrays are off by 0.16, one in twenty by 0.5 %/yr and more).
+const skyDriftPctYr = 0.3
 
 const ageing = 100 * sky.AgeingPrior

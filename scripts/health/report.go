@@ -39,7 +39,7 @@ func health(w io.Writer, all []judged, verbose bool) {
 			for _, f := range j.result.Faults {
 				if sick(f.Code) {
 					codes = append(codes, fmt.Sprintf("%s %.0f%% on %s: %s", f.Code, f.LossPct, f.On.Format("2006-01-02"), f.Says))
-				} else if f.Code == array.MeterDead {
+				} else if f.Code == array.MeterDead && len(j.truth.Flaws) == 0 {
 					dead++
 				}
 			}
