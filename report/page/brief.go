@@ -74,7 +74,7 @@ const briefDoubts = 5
 // denseLetters is from where on a sheet is printed in the smaller type, so that
 // it stays one: measured on the invented fleet, of whose briefs those with fewer
 // letters fit a sheet of either common size.
-const denseLetters = 5600
+const denseLetters = 5000
 
 // Write renders the brief. What would stand on the sheet twice stands once.
 func (b *Brief) Write(w io.Writer) error {
