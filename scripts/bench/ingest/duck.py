@@ -34,9 +34,9 @@ best = {}
 
 
 def run(sql):
-    at = time.perf_counter()
+    at, cpu = time.perf_counter(), time.process_time()
     rows = db.execute(sql).fetchall()
-    return time.perf_counter() - at, rows
+    return time.perf_counter() - at, time.process_time() - cpu, rows
 
 
 for line in sys.stdin:
@@ -46,8 +46,8 @@ for line in sys.stdin:
         if key not in best:
             ways = [w % ask["file"] for w in WAYS[ask["query"]]]
             best[key] = min(ways, key=lambda w: min(run(w)[0], run(w)[0]))
-        seconds, rows = run(best[key])
-        answer = {"seconds": seconds, "sums": {f"{s} {m}": v for s, m, v in rows}}
+        seconds, cpu, rows = run(best[key])
+        answer = {"seconds": seconds, "cpu": cpu, "sums": {f"{s} {m}": v for s, m, v in rows}}
     except Exception as err:  # the benchmark reports it
         answer = {"error": str(err)}
     print(json.dumps(answer), flush=True)

@@ -102,7 +102,7 @@ type sums map[string]float64
 
 // compare lets the two take turns.
 func compare(name string, duck *duckdb, query, file string, rows int, own func() (sums, error)) error {
-	var mine, theirs, cpu []float64
+	var mine, theirs, cpu, theirCPU []float64
 	var got sums
 	for range *repeats {
 		before, at := cpuSeconds(), time.Now()
@@ -113,11 +113,11 @@ func compare(name string, duck *duckdb, query, file string, rows int, own func()
 		mine, cpu = append(mine, time.Since(at).Seconds()), append(cpu, cpuSeconds()-before)
 		got = s
 		if duck != nil {
-			s, took, err := duck.ask(query, file)
+			s, took, used, err := duck.ask(query, file)
 			if err != nil {
 				return err
 			}
-			theirs = append(theirs, took)
+			theirs, theirCPU = append(theirs, took), append(theirCPU, used)
 			if got != nil && query != "ledger" {
 				if err := agree(got, s); err != nil {
 					return err
@@ -128,7 +128,7 @@ func compare(name string, duck *duckdb, query, file string, rows int, own func()
 	m := median(mine)
 	line := fmt.Sprintf("%-26s rowen %.3f s (CPU %.3f s, %.1f ns a reading and core)", name, m, median(cpu), median(cpu)*1e9/float64(2*rows))
 	if duck != nil {
-		line += fmt.Sprintf("; DuckDB %.3f s: %.1f times", median(theirs), median(theirs)/m)
+		line += fmt.Sprintf("; DuckDB %.3f s (CPU %.3f s): %.1f times as fast, %.1f times in CPU", median(theirs), median(theirCPU), median(theirs)/m, median(theirCPU)/median(cpu))
 	}
 	fmt.Println(line)
 	return nil
@@ -366,26 +366,27 @@ func startDuck() (*duckdb, error) {
 	return d, nil
 }
 
-func (d *duckdb) ask(query, file string) (sums, float64, error) {
+func (d *duckdb) ask(query, file string) (_ sums, seconds, cpu float64, _ error) {
 	if err := d.in.Encode(map[string]string{"query": query, "file": file}); err != nil {
-		return nil, 0, err
+		return nil, 0, 0, err
 	}
 	line, err := d.out.ReadBytes('\n')
 	if err != nil {
-		return nil, 0, err
+		return nil, 0, 0, err
 	}
 	var answer struct {
 		Seconds float64 `json:"seconds"`
+		CPU     float64 `json:"cpu"`
 		Sums    sums    `json:"sums"`
 		Error   string  `json:"error"`
 	}
 	if err := json.Unmarshal(line, &answer); err != nil {
-		return nil, 0, err
+		return nil, 0, 0, err
 	}
 	if answer.Error != "" {
-		return nil, 0, fmt.Errorf("DuckDB: %s", answer.Error)
+		return nil, 0, 0, fmt.Errorf("DuckDB: %s", answer.Error)
 	}
-	return answer.Sums, answer.Seconds, nil
+	return answer.Sums, answer.Seconds, answer.CPU, nil
 }
 
 func (d *duckdb) stop() {
