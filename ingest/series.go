@@ -106,6 +106,7 @@ type Quality struct {
 	From, To    Hour    // the hours concerned, To exclusive
 	Hours       int     // how many hours
 	Consequence Consequence
+	AboveWh     float64 // LeaveHoursOut: hours of the channel above this are left out
 }
 
 // Consequence is what a quality finding does to the numbers.
@@ -115,6 +116,7 @@ type Consequence int
 const (
 	KeepWithCaveat Consequence = iota // the numbers stand, with the caveat beside them
 	RefuseChannel                     // the channel is not used
+	LeaveHoursOut                     // the hours above AboveWh are taken as missing: no meter can have seen them
 )
 
 // Refused tells whether the channel must not be used.

@@ -93,10 +93,7 @@ func sayQuality(w io.Writer, fleet *ingest.Fleet, source ingest.Source) (unread 
 			return unread, err
 		}
 		for _, q := range s.Quality {
-			what := "caveat"
-			if q.Consequence == ingest.RefuseChannel {
-				what = "refused"
-			}
+			what := map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat", ingest.RefuseChannel: "refused", ingest.LeaveHoursOut: "left out"}[q.Consequence]
 			fmt.Fprintf(w, "%s: %s: %s: %s\n", id, what, q.Code, q.Says)
 		}
 	}

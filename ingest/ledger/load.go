@@ -83,7 +83,9 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	}
 	ld.rank, ld.counter = l.rank, l.counter
 	ld.build(siteID, s)
-	s.Quality = append(s.Quality, l.checked(siteID, s)...)
+	found := l.checked(siteID, s)
+	s.Quality = append(s.Quality, found...)
+	quality.LeaveOut(s, found)
 	return nil
 }
 

@@ -125,7 +125,11 @@ func (c *checker) impossible() {
 			n, last, most = n+1, h, math.Max(most, x)
 		}
 	}
-	if n > 0 {
+	switch {
+	case n == 0:
+	case n < fewHours: // many would be a register that knows too few inverters
+		c.leaveOut(k, limit, first, last+1, n, "%d hours of production are above what inverters of %.1f kW can give, up to %.1f kWh, the first on %s; they are left out", n, c.site.RatedACWatts/1000, most/1000, c.date(first))
+	default:
 		c.say(k, ingest.KeepWithCaveat, first, last+1, n, "%d hours of production are above what inverters of %.1f kW can give, up to %.1f kWh, the first on %s", n, c.site.RatedACWatts/1000, most/1000, c.date(first))
 	}
 }
@@ -212,6 +216,10 @@ func (c *checker) dead() {
 	}
 }
 
+// fewHours is how many hours may be left out as impossible: more are no stray
+// readings but a household, or a register, that is otherwise (our choice).
+const fewHours = 48
+
 // spikes are hours above the third quartile plus twenty times the distance of
 // the quartiles: far beyond the three that are common practice [CP], which real
 // households pass every winter.
@@ -219,8 +227,8 @@ func (c *checker) spikes() {
 	if !c.hourly() {
 		return
 	}
-	for _, k := range [...]ingest.Channel{ingest.Consumption, ingest.Import} {
-		if !c.has(k, days14) {
+	for _, k := range [...]ingest.Channel{ingest.Production, ingest.Consumption, ingest.Import, ingest.Export} {
+		if !c.has(k, days14) || (k == ingest.Production && c.site.RatedACWatts > 0) { // a known rating judges production better
 			continue
 		}
 		q1, q3 := quantile(c.s.Wh[k], 0.25), quantile(c.s.Wh[k], 0.75)
@@ -234,8 +242,8 @@ func (c *checker) spikes() {
 				n, last, most = n+1, h, math.Max(most, x)
 			}
 		}
-		if n > 0 && n < 48 {
-			c.say(k, ingest.KeepWithCaveat, first, last+1, n, "%d hours of %s are above %.0f kWh, up to %.0f kWh, where most are below %.1f kWh, the first on %s", n, k, limit/1000, most/1000, q3/1000, c.date(first))
+		if n > 0 && n < fewHours {
+			c.leaveOut(k, limit, first, last+1, n, "%d hours of %s are above %.0f kWh, up to %.0f kWh, where most are below %.1f kWh, the first on %s; they are left out", n, k, limit/1000, most/1000, q3/1000, c.date(first))
 		}
 	}
 }

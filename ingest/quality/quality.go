@@ -1,6 +1,7 @@
 // Package quality looks for what is wrong or doubtful with one site's hours:
 // every finding has a code, a sentence with the figures that show it, and a
-// consequence. It changes no value.
+// consequence. Check changes no value; LeaveOut takes out what a finding says no
+// meter can have seen.
 //
 // All rules stand in the table below; each has a function of its own.
 package quality
@@ -132,6 +133,41 @@ func (c *checker) say(k ingest.Channel, consequence ingest.Consequence, from, to
 		Code: c.code, Channel: k, Says: fmt.Sprintf(format, a...),
 		From: c.s.Start + ingest.Hour(from), To: c.s.Start + ingest.Hour(to), Hours: hours, Consequence: consequence,
 	})
+}
+
+// leaveOut says that hours above a limit are taken as missing.
+func (c *checker) leaveOut(k ingest.Channel, aboveWh float64, from, to, hours int, format string, a ...any) {
+	c.say(k, ingest.LeaveHoursOut, from, to, hours, format, a...)
+	c.found[len(c.found)-1].AboveWh = aboveWh
+}
+
+// LeaveOut takes the hours that findings say no meter can have seen out of a
+// series: they are missing from then on, with the finding to say so.
+func LeaveOut(s *ingest.Series, found []ingest.Quality) {
+	for _, q := range found {
+		if q.Consequence != ingest.LeaveHoursOut {
+			continue
+		}
+		for h, x := range s.Wh[q.Channel] {
+			if x > q.AboveWh {
+				s.Wh[q.Channel][h] = math.NaN()
+				leaveOutFine(s, q.Channel, s.Start+ingest.Hour(h))
+			}
+		}
+	}
+}
+
+// leaveOutFine takes the same hour out of the finer readings.
+func leaveOutFine(s *ingest.Series, k ingest.Channel, hour ingest.Hour) {
+	if s.Fine == nil || s.Fine.Wh[k] == nil {
+		return
+	}
+	perHour := 60 / s.Fine.StepMinutes
+	for i := range perHour {
+		if at := int(hour-s.Fine.Start)*perHour + i; at >= 0 && at < len(s.Fine.Wh[k]) {
+			s.Fine.Wh[k][at] = float32(math.NaN())
+		}
+	}
 }
 
 // date gives the UTC date of an hour of the series, for sentences.

@@ -279,3 +279,52 @@ func BenchmarkCheck(b *testing.B) {
 		Check(s, site)
 	}
 }
+
+// Three readings that no meter can have seen go, everything else stays, and a
+// household that often draws much keeps its hours.
+func TestLeaveOut(t *testing.T) {
+	const hours = 24 * 60
+	s := &ingest.Series{StepMinutes: 15, Fine: &ingest.Fine{StepMinutes: 15}}
+	for _, k := range []ingest.Channel{ingest.Production, ingest.Consumption} {
+		s.Wh[k] = make([]float64, hours)
+		s.Fine.Wh[k] = make([]float32, 4*hours)
+		for h := range hours {
+			s.Wh[k][h] = 500 + float64((h*37)%400)
+			for i := range 4 {
+				s.Fine.Wh[k][4*h+i] = float32(s.Wh[k][h] / 4)
+			}
+		}
+	}
+	before := append([]float64{}, s.Wh[ingest.Consumption]...)
+	stray := []int{100, 555, 900}
+	for _, h := range stray {
+		s.Wh[ingest.Production][h], s.Wh[ingest.Consumption][h] = 4194303, 4194303
+	}
+	found := Check(s, Site{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN(), RatedACWatts: 3000})
+	LeaveOut(s, found)
+	for _, k := range []ingest.Channel{ingest.Production, ingest.Consumption} {
+		gone := 0
+		for h, x := range s.Wh[k] {
+			if math.IsNaN(x) {
+				gone++
+				for i := range 4 {
+					if !math.IsNaN(float64(s.Fine.Wh[k][4*h+i])) {
+						t.Errorf("%s: the quarter hours of hour %d are still there", k, h)
+					}
+				}
+			} else if k == ingest.Consumption && x != before[h] {
+				t.Errorf("hour %d changed from %g to %g", h, before[h], x)
+			}
+		}
+		if gone != len(stray) {
+			t.Errorf("%s: %d hours are gone, %d were impossible", k, gone, len(stray))
+		}
+	}
+	for h := 0; h < hours; h += 20 { // a charger of 22 kW every day is no stray reading
+		s.Wh[ingest.Consumption][h] = 22000
+	}
+	LeaveOut(s, Check(s, Site{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}))
+	if s.Wh[ingest.Consumption][20] != 22000 {
+		t.Error("a daily load was left out")
+	}
+}
