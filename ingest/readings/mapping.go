@@ -130,7 +130,8 @@ func (m Mapping) Check() error {
 	if m.Delimiter != "" && m.Delimiter == m.Decimal {
 		bad("delimiter and decimal are both %q: they must differ", m.Decimal)
 	}
-	for key, re := range map[string]string{"site_id.file": m.SiteID.File, "site_id.header": m.SiteID.Header} {
+	for _, p := range [][2]string{{"site_id.file", m.SiteID.File}, {"site_id.header", m.SiteID.Header}} {
+		key, re := p[0], p[1]
 		if re == "" {
 			continue
 		}
@@ -141,6 +142,9 @@ func (m Mapping) Check() error {
 		}
 	}
 	oneOf("time.stamp", m.Time.Stamp, "start", "end")
+	if strings.Contains(m.Time.Format, "MST") {
+		bad("time.format %q reads a zone's letters, which name no zone for certain: leave them out and state time.zone", m.Time.Format)
+	}
 	if m.Time.Zone != "" && m.Time.Zone != "site" {
 		if _, err := time.LoadLocation(m.Time.Zone); err != nil {
 			bad("time.zone %q must be an IANA zone, UTC or site", m.Time.Zone)

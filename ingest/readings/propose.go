@@ -133,14 +133,26 @@ func newSample(head []byte) (*sample, error) {
 	}
 	r := csv.NewReader(bytes.NewReader(head))
 	r.Comma, r.FieldsPerRecord, r.LazyQuotes = rune(s.delimiter), -1, true
-	all, err := r.ReadAll()
-	if err != nil {
-		return nil, err
+	var all [][]string
+	var lineOf []int
+	for {
+		rec, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		line, _ := r.FieldPos(0)
+		all, lineOf = append(all, rec), append(lineOf, line)
+	}
+	if len(all) == 0 {
+		return nil, errors.New("the file holds no lines")
 	}
 	width := len(all[len(all)-1])
 	for i, rec := range all {
 		if len(rec) >= width && !slices.ContainsFunc(rec, func(f string) bool { return looksNumeric(f, '.') || looksNumeric(f, ',') }) {
-			s.header, s.rows, s.line = rec, all[i+1:], i+1
+			s.header, s.rows, s.line = rec, all[i+1:], lineOf[i]
 			break
 		}
 	}
@@ -231,6 +243,15 @@ func (s *sample) proposeTime(m *Mapping) error {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return timeNameRank(s.header[a]) - timeNameRank(s.header[b]) })
+	if i, j, format, ok := s.dateAndTime(order); ok {
+		m.Time.Column, m.Time.TimeColumn, m.Time.Format = s.header[i], s.header[j], format
+		var joined []string
+		for _, r := range s.rows {
+			joined = append(joined, strings.TrimSpace(r[i])+" "+strings.TrimSpace(r[j]))
+		}
+		s.proposeClock(m, joined)
+		return nil
+	}
 	for _, i := range order {
 		c := s.column(i)
 		if len(c) == 0 {
@@ -241,15 +262,6 @@ func (s *sample) proposeTime(m *Mapping) error {
 			s.proposeClock(m, c)
 			return nil
 		}
-	}
-	if i, j, format, ok := s.dateAndTime(order); ok {
-		m.Time.Column, m.Time.TimeColumn, m.Time.Format = s.header[i], s.header[j], format
-		var joined []string
-		for _, r := range s.rows {
-			joined = append(joined, strings.TrimSpace(r[i])+" "+strings.TrimSpace(r[j]))
-		}
-		s.proposeClock(m, joined)
-		return nil
 	}
 	s.note("no column reads as a stamp: if the rows follow each other, state time.start and time.step; else state time.column and time.format (a Go layout)")
 	return nil
@@ -308,7 +320,7 @@ func (s *sample) dateAndTime(order []int) (date, clock int, format string, ok bo
 			for _, r := range s.rows {
 				joined = append(joined, strings.TrimSpace(r[i])+" "+strings.TrimSpace(r[j]))
 			}
-			if looksNumeric(s.rows[0][i], '.') || !strings.Contains(s.rows[0][j], ":") {
+			if looksNumeric(s.rows[0][i], '.') || strings.Contains(s.rows[0][i], ":") || !timeOfDay(s.rows[0][j]) {
 				continue
 			}
 			if f, ok := s.stampFormat(joined, s.header[i]); ok {
@@ -317,6 +329,13 @@ func (s *sample) dateAndTime(order []int) (date, clock int, format string, ok bo
 		}
 	}
 	return 0, 0, "", false
+}
+
+// timeOfDay tells whether a text is a time of day and no more.
+func timeOfDay(f string) bool {
+	s := isoText{[]byte(strings.TrimSpace(f))}
+	_, ok := s.timeOfDay()
+	return ok && strings.Contains(f, ":") && len(s.rest) == 0
 }
 
 // proposeClock tells the zone and whether stamps begin or end their intervals,
@@ -396,6 +415,12 @@ func (s *sample) proposeSiteAndChannels(m *Mapping, numeric func(int) bool) {
 	case len(m.Channels) > 0:
 		m.SiteID.File = `(?P<site_id>[^/]+?)\.[^/]*$`
 		s.note("no column names the site: the file's name is proposed; confirm site_id")
+	case len(values) == 1:
+		m.Channels = []Channel{{Channel: ingest.Consumption, Column: s.header[values[0]], Unit: unitOf(s.header[values[0]])}}
+		if m.SiteID.File = `(?P<site_id>[^/]+?)\.[^/]*$`; site >= 0 {
+			m.SiteID = SiteID{Column: s.header[site]}
+		}
+		s.note("column %q does not say what it measures: consumption is a guess; confirm it and site_id", s.header[values[0]])
 	case len(values) > 0:
 		m.Layout = "wide"
 		m.Channels = []Channel{{Channel: ingest.Consumption}}
