@@ -12,7 +12,7 @@ import (
 // Gate and fill of section 5.1.
 const (
 	gateFacing   = 0.2    // cos of incidence, 78.5 deg
-	gateToFlat   = 0.9    // cos of incidence over cos of zenith: below it more sky can mean less output, and one output two skies (measured on the model: see TestInvertReturnsTheSky)
+	gateToFlat   = 0.8    // cos of incidence over cos of zenith: below it more sky can mean less output, and one output two skies (measured on the model: see TestInvertReturnsTheSky)
 	gateUp       = 0.0523 // sun at least 3 deg above the horizon
 	gateK        = 1.3    // brighter is a cloud's edge or a wrong model
 	darkK        = 0.03   // darker than any cloud: snow, an outage, a dead meter

@@ -100,6 +100,7 @@ func TestFieldOfFew(t *testing.T) {
 		{"itself alone", 0, &own, 0.2, FromSelf, "sky_from_itself"},
 		{"one neighbour, itself left out", 1, &own, 0.8, FromFleet, "few_neighbours"},
 		{"three neighbours", 3, &own, 0.8, FromFleet, "few_neighbours"},
+		{"two neighbours, one of them wrong: the middle of three", -2, &own, 0.2, FromFleet, "few_neighbours"},
 	}
 	for _, c := range cases {
 		f := NewField(Options{})
@@ -109,6 +110,10 @@ func TestFieldOfFew(t *testing.T) {
 		}
 		for s := range c.others {
 			f.Add(said(fmt.Sprintf("n%d", s), n, two))
+		}
+		if c.others == -2 {
+			f.Add(said("n0", n, two))
+			f.Add(said("n1", n, func(int) float64 { return 0.1 }))
 		}
 		f.Close()
 		got := f.At(town, 480000, n, c.self)
