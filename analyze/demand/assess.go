@@ -84,7 +84,6 @@ func (s *site) growth(r *Result) {
 		r.MatchedPctYr, r.MatchedLow, r.MatchedHigh = m.growthPct, m.lowPct, m.higPct
 	}
 	s.buildFree()
-	s.settle(s.changes)
 	if s.driftAt < 0 {
 		s.caveats = append(s.caveats, ingest.Caveat{Code: "growth_unknown",
 			Says: fmt.Sprintf("The readings span %d days; a growth needs %d.", s.span(), minDriftDays)})
@@ -99,9 +98,9 @@ func (s *site) growth(r *Result) {
 			draws[k] += float64(s.in.Season.driftSE * rng.NormFloat64())
 		}
 	}
+	g := s.shrinkDrift(s.fit.drift, draws)
 	low, high := stat.Interval(draws, level)
 	pct := func(g float64) float64 { return 100 * (math.Exp(g) - 1) }
-	g := s.fit.drift
 	// The percentile interval of g* about g, turned round: g - (g*-g).
 	r.GrowthPctYr, r.GrowthLow, r.GrowthHigh = pct(g), pct(g-high), pct(g-low)
 	base := 0.0
@@ -110,6 +109,32 @@ func (s *site) growth(r *Result) {
 	}
 	base *= 365.25 / float64(min(s.n, 365))
 	r.GrowthKWhYr, r.GrowthKWhLow, r.GrowthKWhHigh = base*r.GrowthPctYr/100, base*r.GrowthLow/100, base*r.GrowthHigh/100
+}
+
+// How far households' drifts lie apart: our choice, wide enough that a well
+// measured drift stands as it is.
+const driftSpread = 0.03
+
+// shrinkDrift pulls a drift towards the fleet's common one by its doubt (an
+// empirical Bayes estimate):
+//
+//	g' = μ + W·(g - μ), W = τ²/(τ²+se²), se' = √W·se
+//
+// A drift beside an event in the middle of the readings is hardly told from
+// it; the fleet then knows better. Without a fleet μ is 0.
+// Out: the drift; the draws are narrowed in place.
+// Source: James and Stein 1961 (from memory); the spread τ is our choice.
+func (s *site) shrinkDrift(g float64, draws []float64) float64 {
+	se := stat.SD(draws)
+	mean := 0.0
+	if s.in.Season != nil {
+		mean = s.in.Season.drift
+	}
+	w := driftSpread * driftSpread / (driftSpread*driftSpread + se*se)
+	for k := range draws {
+		draws[k] *= math.Sqrt(w)
+	}
+	return mean + w*(g-mean)
 }
 
 // noiseByDay is the residual's sd by day: of the stretch between the events

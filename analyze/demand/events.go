@@ -54,14 +54,14 @@ const (
 	minEventKWhYr   = 400.0
 	maxChanges      = 6
 	sameChangeDays  = 24  // changes this close are one event
-	driftPriorPctYr = 4.0 // how far a household drifts a year: our choice, used only to tell steps from drift
+	driftPriorPctYr = 2.0 // how far a household drifts a year: our choice, used only to tell steps from drift
 )
 
 // Balance points tried for a load that comes: a heat pump's house and an air
 // conditioner's need not be those of the household before. Our choice.
 var (
-	heatBalancesC = [...]float64{11, 13, 15, 17}
-	coolBalancesC = [...]float64{18, 20, 22, 24}
+	heatBalancesC = [...]float64{11, 13, 15, 17, 19}
+	coolBalancesC = [...]float64{14, 16, 18, 20, 22}
 )
 
 // answerColumns are the columns that changes may follow.
@@ -184,8 +184,8 @@ func (s *site) driftPriorRow() float64 {
 // 2012); the search over typed steps is ours, since a heating slope that
 // appears is no shift of a mean.
 func (s *site) findChanges() {
-	s.changes = s.changes[:0]
 	penalty := penaltyFactor * math.Log(float64(max(s.days, 2)))
+	s.relocate(penalty)
 	// A change that relocate drops may be found again: the rounds are bounded.
 	for round := 0; round < 2*maxChanges && len(s.changes) < maxChanges; round++ {
 		s.build(s.changes, -1)
@@ -252,32 +252,43 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 		s.beta[t] = resize(s.beta[t], m.n)
 		lr[t] = max(s.longRunVariance(m.resid[t][:s.n]), 1e-12)
 	}
-	var best change
-	bestSum := 0.0
+	// By what is answered: among the columns of one answer the day's use alone
+	// decides (a peak knows the hot days only), among the answers both.
+	var found [toSummer + 1]change
+	var sums [toSummer + 1]float64
 	for col := range s.answers {
 		a := &s.answers[col]
 		m.scan(s.mask(a.x, 0), s.beta, s.left)
 		lo, hi := s.stepRange(a)
+		seenFrom, seenTo := s.wellSeen(a)
 		top, topSum := change{day: -1}, 0.0
 		for d := max(lo, from); d < min(hi, to); d++ {
 			own, witness := s.gains(d, &lr)
 			if own+witness <= topSum || !s.counted[d] {
 				continue
 			}
-			if own > penalty || (own > weakGain && witness > witnessTimes*penalty) {
+			seen := d >= seenFrom && d < seenTo
+			if (seen && own > penalty) || (seen && own > weakGain && witness > witnessTimes*penalty) ||
+				(!seen && a.what == toCold && own > penalty && witness > penalty) {
 				top, topSum = change{day: d, col: col, what: a.what, gain: own}, own+witness
 			}
 		}
-		if top.day < 0 || topSum <= bestSum {
+		if top.day < 0 || top.gain <= found[a.what].gain {
 			continue
 		}
 		top.beta = s.beta[0][top.day]
 		if s.bigEnough(top) {
 			top.low, top.top = s.rangeOf(top, topSum, &lr, lo, hi)
-			best, bestSum = top, topSum
+			found[a.what], sums[a.what] = top, topSum
 		}
 	}
-	return best, best.gain > 0
+	best := 0
+	for k := range sums {
+		if sums[k] > sums[best] {
+			best = k
+		}
+	}
+	return found[best], sums[best] > 0
 }
 
 // gains are a step's gain in the day's use and in the sharper target that
@@ -327,6 +338,35 @@ func (s *site) stepRange(a *answerColumn) (lo, hi int) {
 	return lo, hi
 }
 
+// wellSeenShare of a year's worth of a column must lie on both sides of a
+// step: what is seen of an air conditioner in a few mild weeks must not be
+// spun out to a summer. Heating that is seen less than that needs its own gain
+// and a witness's, in full. Our choice.
+const wellSeenShare = 0.10
+
+func (s *site) wellSeen(a *answerColumn) (from, to int) {
+	need := wellSeenShare * s.normalYearSum(a.x)
+	if a.what == toNothing {
+		return 0, s.n
+	}
+	sum := 0.0
+	for from = 0; from < s.n && sum < need; from++ {
+		if s.counted[from] {
+			sum += a.x[from]
+		}
+	}
+	sum = 0
+	for to = s.n; to > 0 && sum < need; to-- {
+		if s.counted[to-1] {
+			sum += a.x[to-1]
+		}
+	}
+	return from, to
+}
+
+// sleepShare of a year's energy may pass before a load is seen: our choice.
+const sleepShare = 0.02
+
 // rangeOf is the days whose gain is within 2.71 long-run variances of the
 // best: the 90 % point of χ² with one degree of freedom.
 func (s *site) rangeOf(c change, sum float64, lr *[maxTargets]float64, lo, hi int) (int, int) {
@@ -340,6 +380,15 @@ func (s *site) rangeOf(c change, sum float64, lr *[maxTargets]float64, lo, hi in
 	}
 	for top+1 < hi && near(top+1) {
 		top++
+	}
+	// A load that follows the weather sleeps until its season, and its
+	// balance point is known to a few K only: what it would have used in the
+	// days before may be too little to see.
+	if x := s.column(c); c.what != toNothing {
+		asleep := sleepShare * s.normalYearSum(x)
+		for sum := 0.0; low > 0 && sum+x[low-1] <= asleep; low-- {
+			sum += x[low-1]
+		}
 	}
 	return low, top
 }
@@ -400,17 +449,29 @@ func (s *site) findEvents() {
 	for d := range s.fit.base {
 		s.fit.base[d] = s.meanUse()
 	}
+	s.findLiveliness()
 	s.build(nil, -1)
 	s.settle(nil)
 	if s.markAbsences() {
 		s.build(nil, -1)
 		s.settle(nil)
 	}
+	s.changes = s.changes[:0]
 	s.findChanges()
 	s.finish()
-	// With the events known, absences show that were hidden by them.
-	if len(s.changes) > 0 && s.markAbsences() {
+	if len(s.changes) > 0 {
+		// With the events known, the household's own weather is another, and
+		// absences show that were hidden.
+		clean := make([]float64, s.n)
+		for d := range clean {
+			clean[d] = s.kwh[d] - s.fit.eventDay[d]
+		}
+		s.weather(clean)
+		s.dropNeedless()
+		s.finish()
+		s.markAbsences()
 		s.findChanges()
+		s.dropNeedless()
 		s.finish()
 	}
 	s.groupChanges()
@@ -423,6 +484,26 @@ func (s *site) finish() {
 		s.buildFree()
 		s.settle(s.changes)
 	}
+}
+
+// dropNeedless takes heating or cooling out of the household before its
+// changes where a change explains as much without: most who buy an air
+// conditioner had none.
+func (s *site) dropNeedless() {
+	try := func(has *bool, what answer) {
+		if !*has || !slices.ContainsFunc(s.changes, func(c change) bool { return c.what == what && c.beta > 0 }) {
+			return
+		}
+		s.build(s.changes, -1)
+		with := dot(s.model.resid[0], s.model.resid[0])
+		lr := max(s.longRunVariance(s.model.resid[0][:s.n]), 1e-12)
+		*has = false
+		s.build(s.changes, -1)
+		without := dot(s.model.resid[0], s.model.resid[0])
+		*has = (without-with)/lr > penaltyFactor*math.Log(float64(max(s.days, 2)))
+	}
+	try(&s.hasHeat, toCold)
+	try(&s.hasCool, toHeat)
 }
 
 func (s *site) buildFree() {
@@ -467,7 +548,12 @@ func (s *site) settle(changes []change) {
 		axpy(f.eventDay, changes[k].beta, s.stepColumn(changes[k], step))
 	}
 	f.resid = resize(f.resid, s.n)
-	copy(f.resid, s.model.resid[0][:s.n])
+	for d, on := range s.counted {
+		f.resid[d] = 0
+		if on {
+			f.resid[d] = s.kwh[d] - s.expected(d)
+		}
+	}
 	f.heatSlope, f.coolSlope = 0, 0
 	at := 1 + len(s.weekend)
 	if s.hasHeat {
@@ -489,9 +575,10 @@ func (s *site) expected(d int) float64 {
 // stands empty keeps its refrigerator and standby, a fifth to a third.
 const (
 	minAbsenceDays  = 4
-	absenceShare    = 0.55
+	absenceShare    = 0.62
 	maxAbsenceDays  = 200
-	openAbsenceDays = 45
+	flatShare       = 0.7
+	openAbsenceDays = 120
 )
 
 // markAbsences takes the days of long absences out of the count. One that
@@ -530,17 +617,56 @@ func (s *site) markAbsences() bool {
 	return found
 }
 
+// isLow tells whether a day looks lived in by nobody: little use, and no peak.
+// Drops that were found do not lower what is expected: a drop that comes back
+// is an absence sooner than two changes.
 func (s *site) isLow(d int) bool {
-	return s.counted[d] && s.basis.gross && s.kwh[d] < absenceShare*s.expected(d)
+	if !s.counted[d] || !s.basis.gross {
+		return false
+	}
+	expected := s.fit.base[d] * (1 + float64(s.fit.drift*s.years[d]))
+	for _, c := range s.changes {
+		if d >= c.day && c.beta > 0 {
+			expected += c.beta * s.column(c)[d]
+		}
+	}
+	return s.kwh[d] < absenceShare*expected && (s.liveliness == 0 || s.peakOver(d) < flatShare*s.liveliness)
+}
+
+// peakOver is how far the highest hour stands above the night's floor, kWh.
+func (s *site) peakOver(d int) float64 {
+	return s.target[peakHour][d] - s.target[nightFloor][d]/24
+}
+
+// findLiveliness is the lower quartile of peakOver: a quiet day with people.
+func (s *site) findLiveliness() {
+	s.liveliness = 0
+	if len(s.target) < maxTargets {
+		return
+	}
+	v := make([]float64, 0, s.days)
+	for d, on := range s.counted {
+		if on {
+			v = append(v, s.peakOver(d))
+		}
+	}
+	s.liveliness = stat.QuantileInPlace(v, 0.25)
 }
 
 // groupChanges joins the changes that came together.
 func (s *site) groupChanges() {
 	s.groups = s.groups[:0]
+	defer func() {
+		s.groups = slices.DeleteFunc(s.groups, func(g group) bool {
+			base, cold, heat, summer := s.yearly(g)
+			return math.Abs(base+cold+heat+summer) < minEventKWhYr
+		})
+	}()
 	for _, c := range s.changes {
 		if k := len(s.groups); k > 0 {
 			g := &s.groups[k-1]
-			if c.day-g.day <= sameChangeDays || (c.low <= g.top && c.what != g.parts[0].what && c.day-g.day <= 90) {
+			if c.day-g.day <= sameChangeDays || (c.low <= g.top && c.what != g.parts[0].what && c.day-g.day <= 90) ||
+				(c.what != g.parts[0].what && c.day-g.day <= 45) {
 				g.parts = append(g.parts, c)
 				if c.gain > g.strongest() {
 					g.day = c.day
@@ -566,4 +692,15 @@ func (s *site) residualSteps() []int {
 	x := s.present(s.fit.resid)
 	penalty := stat.StepPenalty(penaltyFactor, stat.NoiseSD(x), len(x), stat.Lag1(x))
 	return stat.PELT(x, penalty, minSegmentDays)
+}
+
+// main is the change of the most energy among those that came together.
+func (g *group) main() change {
+	best := g.parts[0]
+	for _, p := range g.parts[1:] {
+		if p.gain > best.gain {
+			best = p
+		}
+	}
+	return best
 }

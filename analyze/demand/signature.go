@@ -23,7 +23,7 @@ type shape struct {
 	sessionShare float64 // of the change's energy that lies in sessions
 	sessionHours float64 // mean length
 	nightShare   float64 // of the rise that lies between 18 and 7 o'clock
-	flatShare    float64 // smallest hour's rise over the mean rise: 1 = all hours alike
+	flatShare    float64 // the fourth smallest rise of an hour over the mean rise: 1 = all hours alike
 	block        int     // hours of the day that carry nine tenths of the rise
 	regularity   float64 // share of the days after on which the block's hours are all up
 	dayBlock     bool    // the block lies between 7 and 20 o'clock
@@ -59,23 +59,24 @@ func (s *site) shapeOf(k int) shape {
 		return sh
 	}
 	beforeLo, beforeHi, afterLo, afterHi := s.daysAround(k)
+	on := s.column(s.groups[k].main()) // only days on which the load could show
 	var before, after []int
 	for d := max(afterLo, 0); d < afterHi; d++ {
 		b := d - 364
-		if s.whole(d) && b >= beforeLo && b < beforeHi && s.whole(b) {
+		if on[d] > 0 && s.whole(d) && b >= beforeLo && b < beforeHi && s.whole(b) {
 			before, after = append(before, b), append(after, d)
 		}
 	}
 	sh.paired = len(after) >= minSegmentDays
 	if !sh.paired {
 		before, after = before[:0], after[:0]
-		for d := max(beforeLo, beforeHi-60); d < beforeHi; d++ {
-			if s.whole(d) {
+		for d := max(beforeLo, beforeHi-120); d < beforeHi; d++ {
+			if s.whole(d) && (on[d] > 0 || beforeHi-d < 60) {
 				before = append(before, d)
 			}
 		}
-		for d := afterLo; d < min(afterHi, afterLo+60); d++ {
-			if s.whole(d) {
+		for d := afterLo; d < min(afterHi, afterLo+120); d++ {
+			if s.whole(d) && on[d] > 0 {
 				after = append(after, d)
 			}
 		}
@@ -100,9 +101,10 @@ func (s *site) shapeOf(k int) shape {
 	if rise > 0 {
 		sh.nightShare = night / rise
 	}
-	smallest := slices.Min(sh.delta[:])
 	if sum > 0 {
-		sh.flatShare = 24 * smallest / sum
+		rises := sh.delta
+		slices.Sort(rises[:])
+		sh.flatShare = 24 * rises[3] / sum
 	}
 	sh.likeBefore = correlation(sh.before[:], sh.delta[:])
 	sh.baseRise = s.nightMinimum(after) - s.nightMinimum(before)
@@ -353,7 +355,7 @@ func (s *site) name(g group, sh shape) verdict {
 		}
 		consider(verdict{KindPoolPump, "", ramp(sh.regularity, 0.5, 0.8) * daytime * ramp(float64(14-sh.block), 0, 3),
 			fmt.Sprintf("a block of %d hours in the day that is on nearly every day", sh.block)})
-		consider(verdict{KindBaseload, "", ramp(baseShare, 0.5, 0.8) * ramp(sh.flatShare, 0.3, 0.7) * ramp(24*sh.baseRise*365/total, 0.3, 0.6),
+		consider(verdict{KindBaseload, "", ramp(baseShare, 0.5, 0.8) * ramp(sh.flatShare, 0.3, 0.6) * ramp(24*sh.baseRise*365/total, 0.3, 0.6),
 			fmt.Sprintf("the nightly minimum rose by %.0f W and all hours with it", 1000*sh.baseRise)})
 		consider(verdict{KindOther, "household_grown", 0.8 * ramp(baseShare, 0.4, 0.7) * ramp(sh.likeBefore, 0.4, 0.8),
 			"use rose in all hours in the shape it had before, as when a household grows"})

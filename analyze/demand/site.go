@@ -38,18 +38,19 @@ type site struct {
 	hasCool bool
 	years   []float64 // time from the middle of the readings, years
 
-	model   linear
-	target  [][]float64 // what is watched, by day; the first is the use
-	answers []answerColumn
-	beta    [][]float64
-	left    []float64
-	place   []int // of each base column and change in the model; -1: it says nothing new
-	driftAt int   // and of the drift
-	masked  []float64
-	maskedY [][]float64
-	changes []change
-	groups  []group
-	fit     fit
+	model      linear
+	target     [][]float64 // what is watched, by day; the first is the use
+	answers    []answerColumn
+	beta       [][]float64
+	left       []float64
+	place      []int // of each base column and change in the model; -1: it says nothing new
+	driftAt    int   // and of the drift
+	masked     []float64
+	liveliness float64
+	maskedY    [][]float64
+	changes    []change
+	groups     []group
+	fit        fit
 }
 
 // fit is the household's model with its events:
