@@ -2,17 +2,22 @@ package analyze
 
 import (
 	"context"
+	"errors"
+	"math"
+	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"rowen/analyze/headroom"
 	"rowen/analyze/option"
 	"rowen/analyze/rank"
+	"rowen/ingest"
 	"rowen/ingest/demo"
 )
 
 func testOptions(workers int) Options {
 	h := headroom.DefaultOptions()
-	h.RidgeSetbackM, h.SideSetbackM, h.ModuleGapM = 0.46, 0.30, 0.02
 	h.CostOf = map[string]float64{"software_update": 0, "panelboard_upgrade": 2800, "new_permission": 450, "gateway_swap": 900}
 	return Options{
 		Workers: workers, DefaultModule: "TN-430", DefaultInverter: "KV2-380", DefaultTariff: "tou-a", WeatherMaxKM: 60,
@@ -22,10 +27,62 @@ func testOptions(workers int) Options {
 	}
 }
 
-func TestLanesOfTheInventedFleet(t *testing.T) {
+// broken is a source that fails in its own way for some sites.
+type broken struct {
+	ingest.Source
+	panics, errs, none string
+}
+
+func (b broken) Load(id string, s *ingest.Series) error {
+	switch id {
+	case b.panics:
+		panic("index out of range")
+	case b.errs:
+		return errors.New("the ledger is damaged")
+	case b.none:
+		return ingest.ErrNoReadings
+	}
+	return b.Source.Load(id, s)
+}
+
+// One site's failure is its own: the others come out as if it were not there to
+// fail.
+func TestAFailureStaysWithItsSite(t *testing.T) {
 	o := demo.Default()
+	o.Sites, o.Months = 12, 14
 	m := demo.Make(o)
-	fl := NewFleet(m.Fleet(), m.Source(), testOptions(2))
+	fleet := m.Fleet()
+	ids := []string{fleet.Sites[2].ID, fleet.Sites[5].ID, fleet.Sites[7].ID}
+	fleet.Sites[5].DoNotContact = true
+	findings := judgeAll(t, fleet, broken{m.Source(), ids[0], ids[1], ids[2]}, 3)
+	if len(findings) != 12 {
+		t.Fatalf("%d findings for 12 sites", len(findings))
+	}
+	for _, f := range findings {
+		failed := f.Site.ID == ids[0] || f.Site.ID == ids[1]
+		if (f.Failed != "") != failed {
+			t.Errorf("%s: failed %q", f.Site.ID, f.Failed)
+		}
+		switch f.Site.ID {
+		case ids[0]:
+			if f.Verdict.Lane != rank.NoData || !strings.Contains(f.Failed, "index out of range") {
+				t.Errorf("lane %s, failed %q", f.Verdict.Lane, f.Failed)
+			}
+		case ids[1]:
+			if f.Verdict.Lane != rank.DoNotContact {
+				t.Errorf("a site that fails and opted out is in lane %s", f.Verdict.Lane)
+			}
+		case ids[2]:
+			if f.Verdict.Lane != rank.NoData {
+				t.Errorf("a site without readings is in lane %s", f.Verdict.Lane)
+			}
+		}
+	}
+}
+
+func judgeAll(t *testing.T, fleet *ingest.Fleet, source ingest.Source, workers int) []*Finding {
+	t.Helper()
+	fl := NewFleet(fleet, source, testOptions(workers))
 	survey, err := fl.Survey(context.Background())
 	if err != nil {
 		t.Fatal(err)
@@ -34,40 +91,101 @@ func TestLanesOfTheInventedFleet(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	Rank(findings, 40)
-	hits := 0
-	table := map[string]map[string]int{}
-	for _, f := range findings {
-		truth := m.Truth(f.Site.ID)
-		lane := string(f.Verdict.Lane)
-		if table[truth.IntendedLane] == nil {
-			table[truth.IntendedLane] = map[string]int{}
-		}
-		table[truth.IntendedLane][lane]++
-		if testing.Verbose() && lane != truth.IntendedLane {
-			c := f.Verdict
-			nb := 0.0
-			if f.Chosen != nil {
-				nb = f.Chosen.NetBenefit.Value
-			}
-			t.Logf("%s %-28s want %-8s got %-8s may %v why %v | possible %v bind %s nb %.0f cover %.0f next %.0f true %.0f", f.Site.ID, truth.Archetype, truth.IntendedLane, lane, truth.MayLanes, codesOf(c.Reasons), f.Room.Possible, f.Room.Binding, nb, f.Demand.Coverage.NowPct, f.Demand.NextYearKWh, truth.NextYearKWh)
-		}
-		if lane == truth.IntendedLane {
-			hits++
-		}
-		if f.Failed != "" {
-			t.Errorf("%s failed: %s", f.Site.ID, f.Failed)
-		}
-	}
-	for want, got := range table {
-		t.Logf("%-16s %v", want, got)
-	}
-	t.Logf("%d of %d as intended", hits, len(findings))
+	return findings
 }
 
-func codesOf(rs []rank.Reason) (codes []string) {
-	for _, r := range rs {
-		codes = append(codes, r.Code)
+// The order of the register's rows changes nothing.
+func TestOrderOfTheRegisterDoesNotMatter(t *testing.T) {
+	o := demo.Default()
+	o.Sites, o.Months = 16, 14
+	m := demo.Make(o)
+	a := judgeAll(t, m.Fleet(), m.Source(), 1)
+	turned := m.Fleet()
+	turned.Sites = slices.Clone(turned.Sites)
+	slices.Reverse(turned.Sites)
+	b := judgeAll(t, turned, m.Source(), 4)
+	for i := range a {
+		x, y := a[i], b[i]
+		if x.Site.ID != y.Site.ID || x.Verdict.Lane != y.Verdict.Lane || x.Verdict.Priority != y.Verdict.Priority ||
+			math.Float64bits(x.Demand.NextYearKWh) != math.Float64bits(y.Demand.NextYearKWh) {
+			t.Errorf("%s: %s %g, turned round %s %g", x.Site.ID, x.Verdict.Lane, x.Verdict.Priority, y.Verdict.Lane, y.Verdict.Priority)
+		}
 	}
-	return codes
+}
+
+func TestEachSiteDeliversInOrder(t *testing.T) {
+	for _, workers := range []int{1, 2, 7} {
+		var got []int
+		err := eachSite(context.Background(), 100, workers, func(_, i int) int {
+			time.Sleep(time.Duration((i*7)%5) * 100 * time.Microsecond)
+			return i * i
+		}, func(i, sq int, failed error) error {
+			if sq != i*i || failed != nil {
+				t.Errorf("site %d: %d %v", i, sq, failed)
+			}
+			got = append(got, i)
+			return nil
+		})
+		if err != nil || len(got) != 100 || !slices.IsSorted(got) {
+			t.Errorf("%d workers: %v %v", workers, got, err)
+		}
+	}
+}
+
+// A pass ends when what it delivers cannot be taken, and when it is called off.
+func TestEachSiteEnds(t *testing.T) {
+	full := errors.New("the disk is full")
+	err := eachSite(context.Background(), 1000, 3, func(_, i int) int { return i }, func(i, _ int, _ error) error {
+		if i == 10 {
+			return full
+		}
+		return nil
+	})
+	if !errors.Is(err, full) {
+		t.Errorf("got %v", err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	err = eachSite(ctx, 1000, 3, func(_, i int) int { return i }, func(i, _ int, _ error) error {
+		if i == 10 {
+			stop()
+		}
+		return nil
+	})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("got %v", err)
+	}
+}
+
+// Distances by hand: one degree of latitude on a sphere of 6371.0 km is
+// 6371·π/180 = 111.195 km; a degree of longitude at 60° half of that.
+func TestNearestTemperatures(t *testing.T) {
+	if d := distanceKM(10, 20, 11, 20); math.Abs(d-111.195) > 0.001 {
+		t.Errorf("a degree of latitude is %.3f km", d)
+	}
+	if d := distanceKM(60, 20, 60, 21); math.Abs(d-55.597) > 0.005 {
+		t.Errorf("a degree of longitude at 60° is %.3f km", d)
+	}
+	temps := []float64{1}
+	stations := []ingest.Station{
+		{ID: "light-only", LatitudeDeg: 40, LongitudeDeg: -105},
+		{ID: "far", LatitudeDeg: 41, LongitudeDeg: -105, TempC: temps},
+		{ID: "near", LatitudeDeg: 40.2, LongitudeDeg: -105, TempC: temps},
+	}
+	site := &ingest.Site{LatitudeDeg: 40, LongitudeDeg: -105}
+	if st := nearestTemperatures(stations, site, 60); st == nil || st.ID != "near" {
+		t.Errorf("got %v", st)
+	}
+	if st := nearestTemperatures(stations, site, 10); st != nil {
+		t.Errorf("%s is out of reach", st.ID)
+	}
+}
+
+func TestAligned(t *testing.T) {
+	got := aligned([]float64{1, 2, 3}, 10, 9, 5, nil)
+	want := []float64{math.NaN(), 1, 2, 3, math.NaN()}
+	for i := range want {
+		if got[i] != want[i] && !(math.IsNaN(got[i]) && math.IsNaN(want[i])) {
+			t.Fatalf("got %v, want %v", got, want)
+		}
+	}
 }
