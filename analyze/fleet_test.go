@@ -54,9 +54,13 @@ func TestAFailureStaysWithItsSite(t *testing.T) {
 	fleet := m.Fleet()
 	ids := []string{fleet.Sites[2].ID, fleet.Sites[5].ID, fleet.Sites[7].ID}
 	fleet.Sites[5].DoNotContact = true
+	fleet.SitesSetAside = []string{"ZZ-0001"}
 	findings := judgeAll(t, fleet, broken{m.Source(), ids[0], ids[1], ids[2]}, 3)
-	if len(findings) != 12 {
-		t.Fatalf("%d findings for 12 sites", len(findings))
+	if len(findings) != 13 {
+		t.Fatalf("%d findings for 12 sites and one whose row was set aside", len(findings))
+	}
+	if last := findings[12]; last.Site.ID != "ZZ-0001" || last.Verdict.Lane != rank.NoData || last.Verdict.Reasons[0].Code != "register_row" {
+		t.Errorf("the site whose row was set aside: %+v", last.Verdict)
 	}
 	for _, f := range findings {
 		failed := f.Site.ID == ids[0] || f.Site.ID == ids[1]

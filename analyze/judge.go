@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"rowen/analyze/array"
 	"rowen/analyze/demand"
@@ -50,6 +51,9 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) er
 		})
 	if err != nil {
 		return nil, fmt.Errorf("judging the fleet: %w", err)
+	}
+	for _, id := range fl.Register.SitesSetAside {
+		findings = append(findings, j.setAside(id))
 	}
 	slices.SortFunc(findings, func(a, b *Finding) int { return strings.Compare(a.Site.ID, b.Site.ID) })
 	return findings, nil
@@ -149,6 +153,16 @@ func (j *judge) failed(site *ingest.Site, err error) *Finding {
 		SiteID: site.ID, OptedOut: site.DoNotContact, LastContactOn: site.LastContactOn, MonthEnd: f.Month.End(f.Location),
 		Refusals: []rank.Reason{{Code: "failed", Says: f.Failed}},
 	}, j.Options.Rank)
+	return f
+}
+
+// setAside is the finding of a site whose own row in the register could not be
+// used: it is reported, with nothing known of it.
+func (j *judge) setAside(id string) *Finding {
+	f := j.begin(&ingest.Site{ID: id, Location: time.UTC})
+	f.Array.Refusal, f.Demand.Refusal, f.Worth.Refusal = "register_row", "register_row", "register_row"
+	f.Verdict = rank.Judge(rank.Case{SiteID: id, Refusals: []rank.Reason{{Code: "register_row", Says: "the site's row in sites.csv could not be used"}}}, j.Options.Rank)
+	f.Verdict.NextStep = "mend the site's row in sites.csv; rejects.csv says what is wrong"
 	return f
 }
 

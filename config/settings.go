@@ -11,6 +11,7 @@ package config
 //
 // A default without a source in the text is our choice.
 type Settings struct {
+	Name     string    `key:"name" text:"the business whose fleet this is, as printed on the page"`
 	Currency string    `key:"currency" default:"USD" text:"the currency of all money, as printed beside it"`
 	Month    string    `key:"month" form:"month" text:"report month, as 2026-10; blank: the last complete month in the data"`
 	Defaults Defaults  `key:"defaults"`

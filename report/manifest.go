@@ -11,6 +11,7 @@ import (
 type Manifest struct {
 	Program  string            `json:"program"`
 	Version  string            `json:"version"`
+	Name     string            `json:"name,omitempty"`
 	Month    string            `json:"month"`
 	Currency string            `json:"currency"`
 	Settings any               `json:"settings"`
@@ -38,6 +39,7 @@ type Counts struct {
 	RowsKept     int64 `json:"reading_rows_kept"`
 	RowsRepeated int64 `json:"reading_rows_repeated"`
 	RowsAside    int64 `json:"reading_rows_set_aside"`
+	RegisterRead int   `json:"register_rows_read"`
 	RegisterAway int   `json:"register_rows_set_aside"`
 	Ranked       int   `json:"ranked"`
 	OnCallList   int   `json:"on_call_list"`

@@ -29,7 +29,7 @@ func writePage(path string, findings []*analyze.Finding, m Manifest) error {
 // fleetPage is the fleet at a glance.
 func fleetPage(findings []*analyze.Finding, m Manifest) *page.Page {
 	p := &page.Page{
-		Month: monthInWords(m.Month), Currency: m.Currency, Sites: m.Counts.Sites, WithReadings: m.Counts.SitesRead, OnList: m.Counts.OnCallList,
+		Fleet: m.Name, Month: monthInWords(m.Month), Currency: m.Currency, Sites: m.Counts.Sites, WithReadings: m.Counts.SitesRead, OnList: m.Counts.OnCallList,
 		Warnings: m.Warnings, Version: m.Program + " " + m.Version,
 	}
 	for _, l := range m.Lanes {

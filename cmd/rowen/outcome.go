@@ -45,7 +45,7 @@ func newOutcome(sh *shell, dir string, set config.Settings) *outcome {
 	j.lap = j.began
 	set.Workers = 0 // how many hands there were is no part of what was asked for
 	j.manifest = report.Manifest{
-		Program: "rowen", Version: version, Currency: set.Currency, Settings: config.Values(set), Warnings: []string{},
+		Program: "rowen", Version: version, Name: set.Name, Currency: set.Currency, Settings: config.Values(set), Warnings: []string{},
 		Timings: report.Timings{StartedAt: j.began.UTC().Format(time.RFC3339), Seconds: map[string]float64{}, Workers: j.workers},
 	}
 	return j
@@ -71,7 +71,12 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report) {
 	j.took("read")
 	j.rejects = append(append(j.rejects, fleet.Rejects...), book.Rejects...)
 	c := &j.manifest.Counts
-	c.Sites, c.RegisterAway = len(fleet.Sites), len(fleet.Rejects)
+	c.Sites, c.RegisterRead = len(fleet.Sites)+len(fleet.SitesSetAside), fleet.RowsRead
+	for _, r := range fleet.Rejects {
+		if !r.Kept {
+			c.RegisterAway++
+		}
+	}
 	c.RowsRead, c.RowsKept, c.RowsAside, c.RowsRepeated = book.Rows.Read, book.Rows.Kept, book.Rows.SetAside, book.Rows.Repeated
 	j.manifest.Timings.FilesRead, j.manifest.Timings.FilesReused = book.FilesRead, book.FilesReused
 	for _, f := range book.Files {
@@ -161,9 +166,12 @@ func (j *outcome) verdict() error {
 	if c.SitesFailed > 0 {
 		left = append(left, fmt.Sprintf("%d of %d sites failed", c.SitesFailed, c.Sites))
 	}
-	if c.RowsRead > 0 {
-		if pct := 100 * float64(c.RowsAside) / float64(c.RowsRead); pct > j.set.Limits.MaxRejectedPct {
-			left = append(left, fmt.Sprintf("%.2f %% of the readings were set aside, the limit is %g %%", pct, j.set.Limits.MaxRejectedPct))
+	for _, rows := range []struct {
+		of          string
+		aside, read int64
+	}{{"readings", c.RowsAside, c.RowsRead}, {"register's rows", int64(c.RegisterAway), int64(c.RegisterRead)}} {
+		if pct := 100 * float64(rows.aside) / float64(max(rows.read, 1)); pct > j.set.Limits.MaxRejectedPct {
+			left = append(left, fmt.Sprintf("%.2f %% of the %s were set aside, the limit is %g %%", pct, rows.of, j.set.Limits.MaxRejectedPct))
 		}
 	}
 	if len(left) == 0 {

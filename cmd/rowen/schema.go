@@ -27,6 +27,7 @@ type describedColumn struct {
 	Name     string            `json:"name"`
 	Type     string            `json:"type"`
 	Unit     string            `json:"unit,omitempty"`
+	Limit    string            `json:"limit,omitempty"`
 	Required bool              `json:"required"`
 	Default  string            `json:"default,omitempty"`
 	Says     string            `json:"says"`
@@ -74,13 +75,13 @@ func dictionary() []described {
 	for _, t := range register.Tables() {
 		d := described{Name: t.Name, File: t.File, Is: "input", Says: t.Text}
 		for _, c := range t.Columns {
-			d.Columns = append(d.Columns, describedColumn{Name: c.Name, Type: c.Type, Unit: c.Unit, Required: c.Required, Says: c.Text})
+			d.Columns = append(d.Columns, describedColumn{Name: c.Name, Type: c.Type, Unit: c.Unit, Limit: c.Limit, Required: c.Required, Says: c.Text})
 		}
 		ts = append(ts, d)
 	}
 	keys := described{Name: "settings", File: config.FileName, Is: "settings", Says: "flags over ROWEN_* environment over rowen.yaml over defaults"}
 	for _, k := range config.Keys() {
-		keys.Columns = append(keys.Columns, describedColumn{Name: k.Name, Type: k.Type, Unit: k.Unit, Default: k.Default, Says: k.Text})
+		keys.Columns = append(keys.Columns, describedColumn{Name: k.Name, Type: k.Type, Unit: k.Unit, Limit: k.Limit, Default: k.Default, Says: k.Text})
 	}
 	ts = append(ts, keys)
 	for _, t := range report.Tables() {
@@ -139,6 +140,9 @@ func printColumns(w io.Writer, cs []describedColumn, indent string) {
 			kind += ", required"
 		}
 		says := c.Says
+		if c.Limit != "" {
+			says += "; " + c.Limit
+		}
 		if c.Default != "" {
 			says += " (default " + c.Default + ")"
 		}
