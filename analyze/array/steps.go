@@ -287,6 +287,7 @@ type drop struct {
 	was      float64 // level before
 	size     float64 // of the step
 	slid     bool
+	under    bool // another came on top of it
 }
 
 // drops walks the levels and pairs each step down with the step up that makes
@@ -299,6 +300,9 @@ func drops(p points, segs []segment, least float64) []drop {
 		diff := sg.mean - level
 		switch {
 		case diff <= -least:
+			for i := range open {
+				open[i].under = true
+			}
 			open = append(open, drop{from: sg.from, was: level, size: -diff})
 			level = sg.mean
 		case len(open) > 0 && diff >= least/2:
@@ -343,7 +347,7 @@ func joinSlides(p points, all []drop) []drop {
 			start = all[i-1].to
 		}
 		if slides, on := isRamp(p, start, d.from, d.to); slides {
-			d.from, d.slid = on, true
+			d.from, d.slid, d.under = on, true, false
 			for j := i + 1; j <= last; j++ {
 				d.size += all[j].size
 			}
@@ -359,9 +363,12 @@ func (s *study) nameDrops(p points, segs []segment) {
 	least := s.minLoss()
 	for _, d := range joinSlides(p, drops(p, segs, least)) {
 		live := d.to == len(p.x)
-		lost := d.was - p.mean(d.from, d.to)
-		if live || d.slid {
-			lost = max(lost, d.size) // where it stands now, or came to
+		lost := d.size
+		if !d.under {
+			lost = d.was - p.mean(d.from, d.to) // nothing else came on top: all its days tell
+		}
+		if d.slid {
+			lost = max(lost, d.size) // where it came to
 		}
 		days := p.day[d.to-1] - p.day[d.from] + 1
 		need := minStepDays
@@ -424,59 +431,63 @@ func (s *study) onset(p points, d drop) (on, lo, hi time.Time) {
 	return s.midnight(day), s.midnight(p.day[l]), s.midnight(p.day[h])
 }
 
-// isRamp compares a step with a straight slide over the points from start to
-// to, both fitted by least squares, and dates the slide's beginning.
+// isRamp compares a step with a slide over the points from start to to, both
+// fitted by least squares: level until the slide begins, straight down, and
+// level again where it ends. It dates the slide's beginning.
 func isRamp(p points, start, from, to int) (ramp bool, on int) {
 	if to-from < 15 || from-start < 5 {
 		return false, from
 	}
 	x := p.x[start:to]
 	day := p.day[start:to]
-	best := math.Inf(1)
-	for t := 1; t < len(x)-minSegment; t++ {
-		a, b := stat.Mean(x[:t]), stat.Mean(x[t:])
-		v := 0.0
-		for i, xi := range x {
-			m := a
-			if i >= t {
-				m = b
-			}
-			v += (xi - m) * (xi - m)
-		}
-		best = min(best, v)
-	}
+	step := bestStep(x)
 	slide := math.Inf(1)
-	for t := 1; t < len(x)-10; t += 2 {
-		v := slideCost(x, day, t)
-		if v < slide {
-			slide, on = v, t
+	for t := 1; t < len(x)-10; t += max(1, len(x)/slideLooks) {
+		for end := len(x) - 1; end > t && day[end]-day[t] >= slideDays; end -= max(5, len(x)/slideEnds) {
+			if v := slideCost(x, day, t, end); v < slide {
+				slide, on = v, t
+			}
 		}
 	}
-	return slide < rampBetter*best, start + on
+	return slide < rampBetter*step, start + on
 }
 
-// slideCost is the squared deviation of a line that is level until point t and
-// falls evenly after it.
-func slideCost(x []float64, day []int, t int) float64 {
-	var n, sz, szz, sx, szx float64
-	for i, v := range x {
-		z := 0.0
-		if i > t {
-			z = float64(day[i] - day[t])
-		}
-		n, sz, szz, sx, szx = n+1, sz+z, szz+z*z, sx+v, szx+z*v
+// How finely beginnings and ends of slides are tried, and how long a slide
+// must be to be one (our choice).
+const (
+	slideLooks = 40
+	slideEnds  = 16
+	slideDays  = 40
+)
+
+// bestStep is the least sum of squared deviations with one step.
+func bestStep(x []float64) float64 {
+	var all, square, sum float64
+	for _, v := range x {
+		all, square = all+v, square+v*v
 	}
-	b := (n*szx - sz*sx) / (n*szz - sz*sz)
-	a := (sx - b*sz) / n
-	c := 0.0
-	for i, v := range x {
-		z := 0.0
-		if i > t {
-			z = float64(day[i] - day[t])
-		}
-		c += (v - a - b*z) * (v - a - b*z)
+	n, best := float64(len(x)), math.Inf(1)
+	for t := 1; t < len(x); t++ {
+		sum += x[t-1]
+		a, b := float64(t), n-float64(t)
+		best = min(best, square-sum*sum/a-(all-sum)*(all-sum)/b)
 	}
-	return c
+	return best
+}
+
+// slideCost is the squared deviation of a line that is level until point t,
+// falls evenly to point end and is level after it.
+func slideCost(x []float64, day []int, t, end int) float64 {
+	var n, sz, szz, sx, szx, sxx float64
+	for i, v := range x {
+		z := float64(day[min(max(i, t), end)] - day[t])
+		n, sz, szz, sx, szx, sxx = n+1, sz+z, szz+z*z, sx+v, szx+z*v, sxx+v*v
+	}
+	cov, spread := szx-sz*sx/n, szz-sz*sz/n
+	if spread <= 0 {
+		return math.Inf(1)
+	}
+	return sxx - sx*sx/n - cov*cov/spread
 }
 
 // kOfN says how many inverters a loss is worth.

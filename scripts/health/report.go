@@ -28,6 +28,7 @@ func health(w io.Writer, all []judged, verbose bool) {
 		ranged          int // true onset within the stated range, a day either way
 		loss            []float64
 		missed          []string
+		misnamed        []string
 	}
 	by := map[string]*tally{}
 	big := tally{}
@@ -62,6 +63,9 @@ func health(w io.Writer, all []judged, verbose bool) {
 				a.found++
 			} else {
 				a.missed = append(a.missed, what)
+			}
+			if found != nil && named == nil {
+				a.misnamed = append(a.misnamed, what)
 			}
 			if named != nil {
 				a.named++
@@ -115,6 +119,9 @@ func health(w io.Writer, all []judged, verbose bool) {
 			medianAbs(a.onset), quantileAbs(a.onset, 0.95), medianAbs(a.loss), quantileAbs(a.loss, 0.95))
 		if verbose {
 			list(w, a.missed, 40, true)
+			for _, what := range a.misnamed {
+				fmt.Fprintf(w, "    another name: %s\n", what)
+			}
 		}
 	}
 	var idx []float64
