@@ -25,6 +25,8 @@ type findings struct {
 	inFile              [ingest.NumChannels]span // two values for one stamp in one file
 	cut                 [ingest.NumChannels]span // pieces of intervals that cross the hour
 	estimated           []stretch
+	stepless            span // readings whose interval's length is not known
+	untangled           span // intervals cut at the rows of another file
 }
 
 // span counts something and remembers from when to when.
@@ -35,7 +37,19 @@ type span struct {
 
 type stretch struct{ from, to int64 }
 
-func (f *findings) clear() { *f = findings{estimated: f.estimated[:0]} }
+func (f *findings) clear() {
+	*f = findings{estimated: f.estimated[:0], stepless: f.stepless, untangled: f.untangled}
+}
+
+// overlaps tells whether files tell the same time in other steps.
+func (f *findings) overlaps() bool {
+	for c := range f.superseded {
+		if f.superseded[c].n > 0 {
+			return true
+		}
+	}
+	return false
+}
 
 func (f *findings) add(s *span, h ingest.Hour, n int) {
 	if s.n == 0 || h < s.from {
@@ -101,6 +115,8 @@ func (ld *loader) describe(s *ingest.Series) {
 		say("interval_cut", c, &f.cut[c], "the intervals of %s cross the hours of UTC: each is shared out by time between the two it lies in, %d pieces in all", c, f.cut[c].n)
 	}
 	ld.describeSteps(s)
+	say("step_unknown", ingest.NumChannels, &f.stepless, "%s have an interval whose length cannot be told, the first on %s; they are left out: state time.step in the mapping", plural(int64(f.stepless.n), "row"), f.stepless.from.Time().Format("2006-01-02"))
+	say("files_interleaved", ingest.NumChannels, &f.untangled, "%s of one file have rows of another one in their midst, the first on %s; each is taken to end where the next row begins", plural(int64(f.untangled.n), "interval"), f.untangled.from.Time().Format("2006-01-02"))
 	say("clock_hour_once", ingest.NumChannels, &f.onlyOnce, "%s of an hour that the clock shows twice are there only once, the first on %s; taken for the first of the two", plural(int64(f.onlyOnce.n), "reading"), f.onlyOnce.from.Time().Format("2006-01-02"))
 	say("net_reading", ingest.Import, &f.netted, "import and export are cut out of one net reading (%s): what flowed both ways inside an interval is not in them", plural(int64(f.netted.n), "value"))
 }

@@ -212,16 +212,28 @@ const cutPiece = 1 << 15
 // Of intervals that overlap, the file with the later name wins, whole intervals
 // at a time; a site's files are laid over each other in that order.
 func (ld *loader) build(siteID string, s *ingest.Series) {
-	ld.found.clear()
-	clear(ld.tally[:])
+	ld.found = findings{estimated: ld.found.estimated}
 	ld.findRuns()
-	ld.measure()
-	for c := range ld.grid {
-		ld.fill(ingest.Channel(c))
+	if ld.block.lengthless() {
+		ld.resolveLengths()
+	}
+	ld.lay()
+	if ld.found.overlaps() && ld.untangle() {
+		ld.lay()
 	}
 	ld.writeHours(siteID, s)
 	ld.writeFine(s)
 	ld.describe(s)
+}
+
+// lay lays all channels on their grids.
+func (ld *loader) lay() {
+	ld.found.clear()
+	clear(ld.tally[:])
+	ld.measure()
+	for c := range ld.grid {
+		ld.fill(ingest.Channel(c))
+	}
 }
 
 // findRuns cuts the block by source, later exports last.

@@ -14,7 +14,7 @@ import (
 
 // version of the ledger's layout and of how files are read: raise it and every
 // ledger is read anew.
-const version = 2
+const version = 3
 
 const manifestName = "manifest.json"
 
@@ -45,9 +45,11 @@ type fileEntry struct {
 	Zones    map[string]string `json:"zones,omitempty"` // of the sites whose own clock its stamps are on
 }
 
-// counterEntry is what turning a counter into energy needs.
+// counterEntry is what turning a counter, or a power without a length, into
+// energy needs.
 type counterEntry struct {
 	Counter   bool  `json:"counter,omitempty"`
+	Power     bool  `json:"power,omitempty"` // a row without a length still holds milli-W
 	RollOver  int64 `json:"roll_over_milliwh,omitempty"`
 	SpreadGap int64 `json:"spread_gap_s,omitempty"`
 }
@@ -185,8 +187,11 @@ func digitRun(s string) int {
 
 func counters(m *readings.Meaning) (out [4]counterEntry) {
 	for c := range out {
-		if m.Quantity[c] == readings.Counter {
-			out[c] = counterEntry{true, m.RollOver[c], m.SpreadGap[c]}
+		switch m.Quantity[c] {
+		case readings.Counter:
+			out[c] = counterEntry{Counter: true, RollOver: m.RollOver[c], SpreadGap: m.SpreadGap[c]}
+		case readings.Power:
+			out[c] = counterEntry{Power: true}
 		}
 	}
 	return out

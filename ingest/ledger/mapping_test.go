@@ -137,7 +137,7 @@ func TestMappingClauses(t *testing.T) {
 			"", "", 3},
 		{"one row and no step", one(consumption, readings.Time{Column: "t"}),
 			lines("t,v", "2026-03-01T00:00Z,1"),
-			"", "", 1},
+			"", "step_unknown", 0},
 		{"hours that begin at half past", one(consumption, readings.Time{Column: "t", Step: "1h"}),
 			lines("t,v", "2026-03-01T00:30Z,10", "2026-03-01T01:30Z,20", "2026-03-01T02:30Z,30"),
 			"2026-03-01T00: . 15 25 .", "interval_cut", 0},
@@ -397,5 +397,55 @@ func TestLaterExportWins(t *testing.T) {
 				t.Errorf("quality %q, want %q", q, c.codes)
 			}
 		})
+	}
+}
+
+// Rows of one meter dealt out among files, in each of which the step cannot be
+// seen or seems longer, come out as from one file.
+func TestFilesThatShareRows(t *testing.T) {
+	for _, step := range []int{15, 60} {
+		rows := invented(2, 6, step)
+		want := expected(rows, step)
+		for _, n := range []int{2, 3, 4} {
+			files := map[string]string{}
+			for k := range n {
+				var part []meterRow
+				for i := k; i < len(rows); i += n {
+					part = append(part, rows[i])
+				}
+				files[fmt.Sprintf("readings/%d.csv", k)] = text(part, contractColumns, 1, 1)
+			}
+			got, rep := readAll(t, fleetDir(t, files), nil, nil, Options{})
+			if d := cmp.Diff(want, got, sameSeries); d != "" {
+				t.Errorf("%d minutes in %d files: %s", step, n, d)
+			}
+			if rep.Rows.SetAside != 0 {
+				t.Errorf("%d minutes in %d files: %+v", step, n, rep.Rows)
+			}
+		}
+	}
+}
+
+// A file a day, with one value a site: only together do they tell the step; and
+// so for stamps at the end, and for a mean power.
+func TestOneRowAFile(t *testing.T) {
+	sites := []Site{{ID: "A", Location: time.UTC, LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}}
+	for _, c := range []struct {
+		unit, quantity, stamp string
+		want                  string
+	}{
+		{"kWh", "energy", "start", "2026-03-01T00:" + strings.Repeat(" 1000", 24) + strings.Repeat(" 2000", 24) + strings.Repeat(" 3000", 24)},
+		{"kWh", "energy", "end", "2026-02-28T00:" + strings.Repeat(" 1000", 24) + strings.Repeat(" 2000", 24) + strings.Repeat(" 3000", 24)},
+		{"kW", "power", "start", "2026-03-01T00:" + strings.Repeat(" 24000", 24) + strings.Repeat(" 48000", 24) + strings.Repeat(" 72000", 24)},
+	} {
+		m := one(readings.Channel{Channel: ingest.Import, Column: "v", Unit: c.unit, Quantity: c.quantity}, readings.Time{Column: "t", Format: "2006-01-02", Stamp: c.stamp})
+		files := map[string]string{}
+		for i, v := range []string{"24", "48", "72"} {
+			files[fmt.Sprintf("readings/%d.csv", i)] = lines("t,v", fmt.Sprintf("2026-03-%02d,%s", i+1, v))
+		}
+		got, _ := readAll(t, fleetDir(t, files), sites, []readings.Mapping{m}, Options{})
+		if h := hours(got["A"], ingest.Import); h != c.want {
+			t.Errorf("%s %s: %s", c.quantity, c.stamp, h)
+		}
 	}
 }

@@ -22,6 +22,10 @@ type rows struct {
 	order   []int64                     // part and line, for the rejects
 }
 
+// endStamp marks a row without a length whose start is still the end of its
+// interval. It takes the place of Civil, which no settled row has.
+const endStamp = readings.Civil
+
 // offGrid marks an interval that does not begin at a multiple of its length.
 const offGrid = readings.Flag(1 << 7)
 
@@ -233,6 +237,7 @@ func (s *settler) resolveClock(m *readings.Meaning, zone *time.Location, newestF
 			}
 		}
 		r.start[i] = first
+		r.state[i] &^= int32(readings.Civil) << flagShift
 		r.keep(n, i)
 		n++
 	}
@@ -415,7 +420,9 @@ func (r *rows) empty(i int) bool {
 	return true
 }
 
-// dropUnstepped sets rows aside whose interval is no step.
+// dropUnstepped sets rows aside whose interval is no step. One whose length
+// cannot be told from its own file is kept with none: loading sees all files of
+// the site.
 func (s *settler) dropUnstepped() {
 	r := s.rows
 	n := 0
@@ -426,20 +433,40 @@ func (s *settler) dropUnstepped() {
 			if r.empty(i) {
 				continue // only its stamp was there, and has been of no use
 			}
-			reason := "the length of the interval cannot be told from the rows of this site: state time.step in the mapping"
-			if sec > 0 {
-				reason = fmt.Sprintf("the interval up to the next row is %d s: it must be whole minutes that divide an hour, one hour or one day", sec)
+			gap := sec
+			if gap == 0 {
+				gap = r.gap(i)
 			}
-			s.aside = append(s.aside, setAside{r.source, r.order[i], s.site, reason})
-			continue
+			if gap%300 != 0 { // several five minutes can be steps with rows between in another file
+				s.aside = append(s.aside, setAside{r.source, r.order[i], s.site,
+					fmt.Sprintf("the interval up to the next row is %d s: it must be whole minutes that divide an hour, one hour or one day", gap)})
+				continue
+			}
+			r.seconds[i] = 0 // the site's other files may tell
+		} else {
+			good = sec
 		}
-		good = sec
 		if n != i {
 			r.keep(n, i)
 		}
 		n++
 	}
 	r.cut(n)
+}
+
+// gap is the time from row i to its nearer neighbour; 0: it has none.
+func (r *rows) gap(i int) int64 {
+	after, before := int64(0), int64(0)
+	if i+1 < len(r.start) {
+		after = r.start[i+1] - r.start[i]
+	}
+	if i > 0 {
+		before = r.start[i] - r.start[i-1]
+	}
+	if after == 0 || before > 0 && before < after {
+		return before
+	}
+	return after
 }
 
 // toStarts moves stamps at the end of their intervals to the beginning.
@@ -450,6 +477,9 @@ func (s *settler) toStarts(m *readings.Meaning) {
 	r := s.rows
 	for i := range r.start {
 		r.start[i] -= int64(r.seconds[i])
+		if r.seconds[i] == 0 {
+			r.flag(i, endStamp)
+		}
 	}
 }
 
@@ -468,7 +498,7 @@ func (s *settler) toEnergy(m *readings.Meaning) {
 				continue
 			}
 			r.state[i] |= bit
-			if m.Quantity[c] == readings.Power {
+			if m.Quantity[c] == readings.Power && r.seconds[i] > 0 {
 				x = divRound(x*int64(r.seconds[i]), 3600)
 				v[i] = x
 			}
@@ -484,9 +514,8 @@ func (r *rows) markOffGrid() {
 	for i, t := range r.start {
 		sec := r.seconds[i]
 		if t != next || sec != length {
-			off = sec <= 3600 && floorMod(t, int64(sec)) != 0
+			off = sec > 0 && sec <= 3600 && floorMod(t, int64(sec)) != 0
 		}
-		r.state[i] &^= int32(readings.Civil) << flagShift
 		if off {
 			r.flag(i, offGrid)
 		}
