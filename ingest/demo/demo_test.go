@@ -832,6 +832,9 @@ func TestWrittenReadingsReadBack(t *testing.T) {
 				wrong := 0
 				for h := min(want.Start, got.Start); h < max(want.End(), got.End()); h++ {
 					a, b := at(&want, h), at(&got, h)
+					if a >= 4194303 {
+						a = math.NaN() // a counter's full width: the reader leaves such hours out, and says so
+					}
 					if a != b && !(math.IsNaN(a) && math.IsNaN(b)) {
 						if wrong++; wrong < 3 {
 							t.Errorf("step %d, %s %v at %v: read %g, made %g", step, id, ingest.Channel(c), h.Time(), b, a)
