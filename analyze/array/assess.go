@@ -134,6 +134,9 @@ func (s *study) read() {
 		return
 	}
 	copy(s.wh, p)
+	if s.in.TempC == nil {
+		s.caveat("air_typical", "no weather is near: the air is taken as typical for latitude and season, which leaves 2 to 3 % of an hour's power in doubt and little of a year's")
+	}
 }
 
 // facings settles which way every array faces, from the register or, where it

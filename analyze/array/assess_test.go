@@ -195,6 +195,17 @@ func TestOutageAndDeadMeter(t *testing.T) {
 	if c := find(r, MeterDead); c == nil || find(r, Outage) != nil || daysOff(c.On, "2026-06-05") > 1 {
 		t.Errorf("dark days with export: %+v", r.Faults)
 	}
+	// dead from the first day on
+	r = f.broken(i, func(s *ingest.Series) {
+		clear(s.Wh[ingest.Production])
+		s.Wh[ingest.Export] = nil
+	})
+	if c := find(r, Outage); c == nil || !c.On.IsZero() || !c.Live || r.ProductionIndex != 0 {
+		t.Errorf("dead since before the data: index %v, %+v", r.ProductionIndex, r.Faults)
+	}
+	if e := r.ShortfallKWhYr/f.made.Truth(f.series[i].SiteID).MendedKWhYr - 1; math.Abs(e) > 0.12 {
+		t.Errorf("mending gives %.0f kWh", r.ShortfallKWhYr)
+	}
 	// one value day and night
 	r = f.broken(i, func(s *ingest.Series) {
 		for j := from(f, i, "2026-06-05"); j < from(f, i, "2026-06-25"); j++ {

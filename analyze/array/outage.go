@@ -9,14 +9,16 @@ import (
 
 // Rules of outages and dead meters, our choice unless tagged.
 const (
-	outageDays  = 3   // whole days without output in a row
-	zeroDay     = 0.9 // of the day's expected energy fell in hours without output
-	brightDay   = 0.2 // of a clear day: peers must be above this (section 5.3)
-	coldC       = 6.0 // mean of the daylight hours: snow may lie
-	snowDays    = 21  // and no longer than this
-	snowSky     = 0.3 // of a clear day: snow fell, or lay on most arrays
-	silentDays  = 14  // without readings to the end of the data
-	frozenHours = 30  // the same value day and night
+	outageDays  = 3    // whole days without output in a row
+	zeroDay     = 0.9  // of the day's expected energy fell in hours without output
+	brightDay   = 0.2  // of a clear day: peers must be above this (section 5.3)
+	coldC       = 6.0  // mean of the daylight hours: snow may lie
+	snowDays    = 21   // and no longer than this
+	snowK       = 0.05 // darker than any cloud
+	snowUp      = 0.2  // sine of the sun's height
+	snowHours   = 2    // such hours on a day
+	silentDays  = 14   // without readings to the end of the data
+	frozenHours = 30   // the same value day and night
 )
 
 // findOutages marks days without output, and names runs of them that neither
@@ -69,11 +71,24 @@ func (s *study) maybeSnow(from, to int) bool {
 		return false
 	}
 	for d := max(0, from-3); d <= min(from+1, len(s.day)-1); d++ {
-		if s.day[d].bright() < snowSky {
+		if s.snowAround(d) {
 			return true // it began under snow that the neighbours had too
 		}
 	}
 	return false
+}
+
+// snowAround tells a day on which most arrays around lay under snow: in some
+// hours of good height of the sun they made next to nothing, which no cloud
+// does.
+func (s *study) snowAround(d int) bool {
+	hours := 0
+	for i := s.days[d]; i < s.days[d+1]; i++ {
+		if s.in.Sun.Up[i] > snowUp && s.k[i] < snowK {
+			hours++
+		}
+	}
+	return hours >= snowHours
 }
 
 // cold tells days in which snow may lie, by the mean of the air by day.
@@ -88,8 +103,10 @@ func (s *study) cold(from, to int) bool {
 }
 
 func (s *study) addOutage(from, to int) {
-	f := Fault{Code: Outage, LossPct: 100, Confidence: 0.95, Repairable: true,
-		On: s.midnight(from), OnLow: s.midnight(from - 1), OnHigh: s.midnight(from)}
+	f := Fault{Code: Outage, LossPct: 100, Confidence: 0.95, Repairable: true}
+	if s.madeBefore(from) {
+		f.On, f.OnLow, f.OnHigh = s.midnight(from), s.midnight(from-1), s.midnight(from)
+	}
 	live := true
 	for d := to; d < len(s.day); d++ {
 		if s.day[d].measured > 0.05*s.day[d].expected && s.day[d].expected > 0 {
@@ -103,6 +120,16 @@ func (s *study) addOutage(from, to int) {
 		f.Until = s.midnight(to)
 	}
 	s.out.Faults = append(s.out.Faults, f)
+}
+
+// madeBefore tells whether the array ever made anything before a day.
+func (s *study) madeBefore(d int) bool {
+	for i := 0; i < s.days[d]; i++ {
+		if s.wh[i] > 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // findDeadMeter sets the production meter's own faults aside: frozen values,

@@ -138,6 +138,21 @@ func health(w io.Writer, all []judged, verbose bool) {
 		fmt.Fprintf(w, "\nproduction index of healthy arrays: 5 %% %.3f, median %.3f, 95 %% %.3f\n", stat.QuantileSorted(idx, 0.05), stat.QuantileSorted(idx, 0.5), stat.QuantileSorted(idx, 0.95))
 	}
 	trends(w, all)
+	var index []float64
+	worst, what := 0.0, ""
+	for i := range all {
+		j := &all[i]
+		r := &j.result
+		if r.ProductionIndex != r.ProductionIndex || !(j.truth.MendedKWhYr > 0) || hasFault(j.truth, array.UnregisteredModules) || len(j.truth.Flaws) > 0 {
+			continue
+		}
+		e := 100 * (r.ProductionIndex - j.truth.ProductionKWhYr/j.truth.MendedKWhYr)
+		index = append(index, e)
+		if math.Abs(e) > math.Abs(worst) {
+			worst, what = e, fmt.Sprintf("%d/%s: %.3f, truly %.3f; built in %s, found %s", j.fleet, j.site.ID, r.ProductionIndex, j.truth.ProductionKWhYr/j.truth.MendedKWhYr, built(j.truth.Faults), codes(r.Faults))
+		}
+	}
+	fmt.Fprintf(w, "production index of all arrays against made over mended: median error %.1f points, 95 %% below %.1f; worst %s\n", medianAbs(index), quantileAbs(index, 0.95), what)
 	var year []float64
 	for i := range all {
 		j := &all[i]
@@ -146,6 +161,10 @@ func health(w io.Writer, all []judged, verbose bool) {
 		}
 	}
 	fmt.Fprintf(w, "year of the old array as if mended against truth: median error %.1f %%, 95 %% below %.1f %%\n\n", medianAbs(year), quantileAbs(year, 0.95))
+}
+
+func hasFault(t demo.Truth, code string) bool {
+	return slices.ContainsFunc(t.Faults, func(f demo.Fault) bool { return f.Code == code })
 }
 
 // trends prints how well the drift of healthy arrays is found; the truth is
