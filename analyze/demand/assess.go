@@ -91,13 +91,6 @@ func (s *site) growth(r *Result) {
 	}
 	w := s.model.weights(s.driftAt, nil)
 	draws := bootstrapDrift(s.present(w[:s.n]), s.present(s.fit.resid), s.present(s.noiseByDay()), s.fit.params-len(s.weekend), s.opts.Replicates, stat.Seed(s.in.SiteID))
-	if s.method == MethodSeason {
-		// What is not known of the fleet's own drift is not known of the site's.
-		rng := stat.Rand(stat.Seed(s.in.SiteID) + 1)
-		for k := range draws {
-			draws[k] += float64(s.in.Season.driftSE * rng.NormFloat64())
-		}
-	}
 	g := s.shrinkDrift(s.fit.drift, draws)
 	low, high := stat.Interval(draws, level)
 	pct := func(g float64) float64 { return 100 * (math.Exp(g) - 1) }
@@ -111,30 +104,37 @@ func (s *site) growth(r *Result) {
 	r.GrowthKWhYr, r.GrowthKWhLow, r.GrowthKWhHigh = base*r.GrowthPctYr/100, base*r.GrowthLow/100, base*r.GrowthHigh/100
 }
 
-// How far households' drifts lie apart: our choice, wide enough that a well
-// measured drift stands as it is.
-const driftSpread = 0.03
+// How far households drift a year, events apart, and what steps too small to be
+// reported as events (under a tenth of the use) leave in a drift: our choices,
+// the second checked by the interval's coverage on invented fleets.
+const (
+	driftSpread = 0.04
+	unseenDrift = 0.006
+)
 
-// shrinkDrift pulls a drift towards the fleet's common one by its doubt (an
-// empirical Bayes estimate):
+// shrinkDrift pulls a drift towards none by its doubt:
 //
-//	g' = μ + W·(g - μ), W = τ²/(τ²+se²), se' = √W·se
+//	g' = W·g, W = τ²/(τ²+se²), se' = √(W·se² + doubt)
 //
 // A drift beside an event in the middle of the readings is hardly told from
-// it; the fleet then knows better. Without a fleet μ is 0.
-// Out: the drift; the draws are narrowed in place.
-// Source: James and Stein 1961 (from memory); the spread τ is our choice.
+// it, and then most of it is the event's. Rejected: pulling towards the
+// fleet's common drift, which holds the events of all the others.
+// Out: the drift; the draws are narrowed in place, and widened by what is not
+// known of the fleet's own drift and of steps too small to see.
+// Source: James and Stein 1961 (from memory).
 func (s *site) shrinkDrift(g float64, draws []float64) float64 {
 	se := stat.SD(draws)
-	mean := 0.0
-	if s.in.Season != nil {
-		mean = s.in.Season.drift
+	fleetSE := 0.0
+	if s.method == MethodSeason {
+		fleetSE = s.in.Season.driftSE
 	}
 	w := driftSpread * driftSpread / (driftSpread*driftSpread + se*se)
+	extra := math.Hypot(fleetSE, unseenDrift) // what is not known of the fleet's drift is not known of the site's
+	rng := stat.Rand(stat.Seed(s.in.SiteID) + 1)
 	for k := range draws {
-		draws[k] *= math.Sqrt(w)
+		draws[k] = draws[k]*math.Sqrt(w) + float64(extra*rng.NormFloat64())
 	}
-	return mean + w*(g-mean)
+	return w * g
 }
 
 // noiseByDay is the residual's sd by day: of the stretch between the events

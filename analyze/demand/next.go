@@ -127,12 +127,18 @@ func (s *site) nextYear(r *Result) {
 	noise := s.yearNoise()
 	missing := (1 - r.WindowPct/100) * 0.15 * lived
 	r.LevelLow, r.LevelHigh = around(r.LevelKWhYr, 1.645*math.Hypot(noise, missing))
-	sd := math.Sqrt(noise*noise + missing*missing + math.Pow(gSE*base, 2) + math.Pow(0.25*carried, 2))
+	weather := weatherRelSD * r.LevelKWhYr
+	sd := math.Sqrt(noise*noise + weather*weather + missing*missing + math.Pow(gSE*base, 2) + math.Pow(0.25*carried, 2))
 	r.NextYearLow, r.NextYearHigh = around(r.NextYearKWh, 1.645*sd)
 	if r.NextYearKWh > 0 {
 		r.NextYearRelSD = sd / r.NextYearKWh
 	}
 }
+
+// weatherRelSD is how far one year's weather moves a household's use: a swing of
+// 5 to 10 % for a heated or cooled home (section 7.5, common practice) is the
+// extreme; 2 % is our choice for the usual.
+const weatherRelSD = 0.02
 
 // yearNoise is the standard deviation of a year's sum about the model, kWh.
 func (s *site) yearNoise() float64 {

@@ -129,7 +129,6 @@ func (r *dayCounts) signal(first int) *Signal {
 		sig.driftSE = stat.SD(stat.BlockBootstrap(diffs, bootstrapBlockDays, 400, uint64(r.sites), stat.Median))
 		slices.Sort(diffs)
 		perDay := diffs[len(diffs)/2] / 364
-		sig.drift = 365.25 * perDay
 		for d := range sig.log {
 			sig.log[d] -= float64(perDay * float64(d))
 		}
@@ -177,7 +176,6 @@ type Signal struct {
 	// driftSE is the standard error of the common drift that was taken out, a
 	// year.
 	driftSE float64
-	drift   float64 // that drift, a year; 0 where the readings are too short for one
 }
 
 // at is the signal of a local day number; NaN where not known.
