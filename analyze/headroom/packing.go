@@ -373,7 +373,7 @@ func lay(s surface, v layout, w, h, gap float64, n int) (boxes [][]point, left i
 		return nil, n
 	}
 	if v.columns { // columns are rows of the surface lying on its side
-		boxes, left = lay(transposed(s), layout{}, h, w, gap, n)
+		boxes, left = lay(transposed(s), layout{perLine: v.perLine}, h, w, gap, n)
 		return transposed(surface{blocked: boxes}).blocked, left
 	}
 	p := newPacker(s)
@@ -382,12 +382,17 @@ func lay(s surface, v layout, w, h, gap float64, n int) (boxes [][]point, left i
 		step = -step
 	}
 	for ; n > 0 && y >= p.lo[1]-eps && y+h <= p.hi[1]+eps; y += step {
+		line := n
+		if v.perLine > 0 {
+			line = min(n, v.perLine)
+		}
 		for _, f := range p.band(y, y+h) {
-			c := min(n, fit(f.hi-f.lo, w, gap))
+			c := min(line, fit(f.hi-f.lo, w, gap))
 			if c == 0 {
 				continue
 			}
 			boxes = append(boxes, box(f.lo-gap, y-gap, f.lo+float64(c)*(w+gap), y+h+gap))
+			line -= c
 			n -= c
 		}
 	}

@@ -46,6 +46,7 @@ func anySite(t *rapid.T) Input {
 	n := rapid.IntRange(0, 40).Draw(t, "old")
 	site.Arrays[0].Modules, site.Arrays[0].Inverters = n, ingest.Some(n)
 	site.Arrays[0].InverterModel = rapid.SampledFrom([]string{"KV1-250", "KV2-380", "OD-50", ""}).Draw(t, "old inverter")
+	site.Arrays[0].PlaneID = rapid.SampledFrom([]string{"P0", "P1"}).Draw(t, "old plane")
 	if n == 0 {
 		site.Arrays = nil
 	}
@@ -349,4 +350,35 @@ func TestSilentAfterAMonth(t *testing.T) {
 	if silent(nil, asOf) || silent(&ingest.Gateway{}, asOf) {
 		t.Error("a gateway of which nobody knows when it was seen is not known to be silent")
 	}
+}
+
+// A larger plane never holds fewer, old modules on it or not, and fewer old
+// modules never leave less.
+func TestALargerPlaneNeverHoldsFewer(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, s := rapid.Float64Range(2, 14).Draw(t, "width"), rapid.Float64Range(2, 8).Draw(t, "slope")
+		old := oldGroup{rapid.IntRange(0, 30).Draw(t, "old"), rapid.Float64Range(1.5, 1.8).Draw(t, "long"), rapid.Float64Range(0.9, 1.15).Draw(t, "short")}
+		o := DefaultOptions()
+		room := func(w, s float64, old oldGroup) room {
+			r, ok := roomOn(plane("P", w, s, 30, 180), setbacks{o.RidgeSetbackM, o.EaveSetbackM, o.SideSetbackM}, []oldGroup{old}, 1.762, 1.134, o)
+			if !ok || r.low > r.n || r.high < r.n {
+				t.Fatalf("%+v, %v", r, ok)
+			}
+			return r
+		}
+		before := room(w, s, old)
+		if after := room(w*rapid.Float64Range(1, 1.6).Draw(t, "wider"), s, old); after.n < before.n {
+			t.Fatalf("wider: %+v, then %+v", before, after)
+		}
+		if after := room(w, s*rapid.Float64Range(1, 1.6).Draw(t, "longer"), old); after.n < before.n {
+			t.Fatalf("longer: %+v, then %+v", before, after)
+		}
+		if old.modules > 0 {
+			fewer := old
+			fewer.modules--
+			if after := room(w, s, fewer); after.n < before.n {
+				t.Fatalf("fewer old: %+v, then %+v", before, after)
+			}
+		}
+	})
 }

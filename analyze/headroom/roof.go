@@ -244,27 +244,56 @@ func roomOn(pl ingest.Plane, s setbacks, old []oldGroup, longM, shortM float64, 
 		n, way := packBest(sf, longM, shortM, o.ModuleGapM)
 		return room{n: max(0, n-lost), low: max(0, n-lost), high: max(0, n-atBest), orientation: way}, true
 	}
-	out := room{low: Many}
-	for i, v := range oldLayouts {
+	out := room{n: -1, low: Many}
+	least := Many // old modules that find no place, at best
+	for _, v := range layoutsOf(sf, old, o.ModuleGapM) {
 		n, way, left := besides(sf, old, v, longM, shortM, o.ModuleGapM)
-		if i == 0 {
+		least = min(least, left)
+		if left > 0 { // they are there: so this is not how they lie
+			continue
+		}
+		if v.columns && max(0, n-lost) > out.n {
 			out.n, out.orientation = max(0, n-lost), way
-			if left > 0 {
-				out.says = fmt.Sprintf("%d of the old modules find no place on plane %s by its dimensions and setbacks", left, pl.ID)
-			}
 		}
 		out.low, out.high = min(out.low, max(0, n-lost)), max(out.high, max(0, n-atBest))
+	}
+	if out.n < 0 { // no block holds them all: what is left is not counted on
+		out.n, out.low = 0, 0
+	}
+	if least > 0 {
+		out.says = fmt.Sprintf("%d of the old modules find no place on plane %s by its dimensions and setbacks", least, pl.ID)
 	}
 	return out, true
 }
 
 // layout is one way in which an old array may lie on its plane.
-type layout struct{ columns, landscape, fromRidge bool }
+type layout struct {
+	columns   bool // in columns from one side, each from the eave up, else in rows
+	perLine   int  // modules in a column; 0: as many as fit
+	landscape bool
+	fromRidge bool
+}
 
-// oldLayouts are the usual ways: the first, a block over the whole height that
-// grows along the eave, is the one counted on; the others say how much hangs
-// on it (our choice; the array map knows).
-var oldLayouts = []layout{{columns: true}, {}, {fromRidge: true}, {landscape: true}}
+// layoutsOf are the usual ways: an upright block in the corner at the eave,
+// every number of rows that fits, of which the one that leaves most is counted
+// on; and rows from the eave, from the ridge and lying, which say how much
+// hangs on it (our choice; the array map knows). A larger plane keeps every
+// block of a smaller one, so that it never holds fewer.
+func layoutsOf(sf surface, old []oldGroup, gap float64) []layout {
+	out := []layout{{}, {fromRidge: true}, {landscape: true}}
+	if len(sf.outline) == 0 {
+		return out
+	}
+	lo, hi := bounds(sf.outline)
+	rows := 1
+	for _, g := range old {
+		rows = max(rows, min(g.modules, fit(hi[1]-lo[1], g.longM, gap)))
+	}
+	for r := rows; r >= 1; r-- {
+		out = append(out, layout{columns: true, perLine: r})
+	}
+	return out
+}
 
 // besides packs what is left once the old modules are laid.
 func besides(sf surface, old []oldGroup, v layout, longM, shortM, gap float64) (n int, way string, left int) {
