@@ -6,14 +6,14 @@ import (
 )
 
 // matches tells whether a path matches a glob in which ** spans folders. A
-// packed file (.gz, .zst) also matches by its name without that ending.
+// packed file (.gz, .zst, .zip) also matches by its name without that ending.
 func matches(glob, name string) bool {
 	for {
 		if globMatch(strings.Split(glob, "/"), strings.Split(name, "/")) {
 			return true
 		}
 		ext := strings.ToLower(path.Ext(name))
-		if ext != ".gz" && ext != ".zst" {
+		if ext != ".gz" && ext != ".zst" && ext != ".zip" {
 			return false
 		}
 		name = name[:len(name)-len(ext)]

@@ -10,10 +10,12 @@ import (
 	"path/filepath"
 	"slices"
 	"sync"
+	"time"
 
 	"golang.org/x/sync/errgroup"
 
 	"rowen/ingest"
+	"rowen/ingest/readings"
 )
 
 // merge does every bucket by a worker, and settles the counts of the files.
@@ -410,6 +412,7 @@ func (m *merger) count() {
 				e.Rejects = append(e.Rejects, r)
 			}
 			e.Notes = append(e.Notes, t.Notes...)
+			m.compareClock(e, t.Clock)
 			lines += t.Lines
 		}
 		from, _ := slices.BinarySearchFunc(m.aside, e.Source, func(a setAside, s int32) int { return cmp.Compare(a.source, s) })
@@ -430,6 +433,22 @@ func (m *merger) count() {
 			e.Rejects = e.Rejects[:m.o.MaxRejects]
 		}
 		m.next.Files = append(m.next.Files, *e)
+	}
+}
+
+// compareClock notes where a file's own idea of its site's clock is not the
+// register's. The readings are in UTC and do not depend on it.
+func (m *merger) compareClock(e *fileEntry, claim *readings.ClockClaim) {
+	if claim == nil || m.zone(claim.SiteID) == nil {
+		return
+	}
+	e.Zones = map[string]string{claim.SiteID: m.zoneName(claim.SiteID)}
+	loc := m.zone(claim.SiteID)
+	_, january := time.Date(2026, 1, 1, 0, 0, 0, 0, loc).Zone()
+	_, july := time.Date(2026, 7, 1, 0, 0, 0, 0, loc).Zone()
+	if standard := min(january, july); int64(standard) != claim.OffsetSeconds || claim.DST != (january != july) {
+		e.Notes = append(e.Notes, fmt.Sprintf("the file's clock is %+.1f h from UTC (summer time: %v), but the site's zone %s is %+.1f h (summer time: %v): check the register's timezone",
+			float64(claim.OffsetSeconds)/3600, claim.DST, loc, float64(standard)/3600, january != july))
 	}
 }
 

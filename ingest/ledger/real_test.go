@@ -97,3 +97,18 @@ func TestOpenFormatsThroughTheLedger(t *testing.T) {
 		}
 	}
 }
+
+// The clock that a Green Button file claims is held against the register's.
+func TestClaimedClock(t *testing.T) {
+	dir := fleetDir(t, map[string]string{"readings/desert.xml.zip": realFile(t, "greenbutton-espi", "Desert_Single_Family_Jan_1_2011_to_Jan_1_2012_RetailCustomer_7.xml")})
+	for zone, noted := range map[string]bool{"America/Los_Angeles": false, "America/Phoenix": true, "America/Denver": true} {
+		sites := []Site{{ID: "desert", Location: mustZone(t, zone), LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}}
+		got, rep := readAll(t, dir, sites, nil, Options{})
+		if n := len(got["desert"].Wh[ingest.Import]); n != 8760 {
+			t.Fatalf("%d hours, %v", n, rep.Rejects)
+		}
+		if n := strings.Join(rep.Notes, " "); strings.Contains(n, "check the register's timezone") != noted {
+			t.Errorf("%s: notes %q", zone, n)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
 	"fmt"
@@ -140,6 +141,11 @@ func put(t testing.TB, dir, name, content string) {
 		z := gzip.NewWriter(&b)
 		z.Write([]byte(content))
 		z.Close()
+	case ".zip":
+		z := zip.NewWriter(&b)
+		w, _ := z.Create(strings.TrimSuffix(filepath.Base(name), ".zip"))
+		w.Write([]byte(content))
+		z.Close()
 	case ".zst":
 		z, _ := zstd.NewWriter(&b)
 		z.Write([]byte(content))
@@ -230,6 +236,7 @@ func TestEveryWayOfWritingTheSameRows(t *testing.T) {
 		{"byte order mark and CRLF", map[string]string{"readings/all.csv": "\xef\xbb\xbf" + strings.ReplaceAll(text(rows, contractColumns, 1, 1), "\n", "\r\n")}, nil, 0},
 		{"no line break at the end", map[string]string{"readings/all.csv": strings.TrimSuffix(text(rows, contractColumns, 1, 1), "\n")}, nil, 0},
 		{"gzip", map[string]string{"readings/all.csv.gz": text(rows, contractColumns, 1, 1)}, nil, 0},
+		{"zip", map[string]string{"readings/all.csv.zip": text(rows, contractColumns, 1, 1)}, nil, 0},
 		{"zstd in folders", map[string]string{"readings/a/b.csv.zst": text(rows[:5000], contractColumns, 1, 1), "readings/c.csv": text(rows[5000:], contractColumns, 1, 1)}, nil, 2},
 		{"columns in another order", map[string]string{"readings/all.csv": text(rows, odd, 1, 1)}, nil, 0},
 		{"quoted", map[string]string{"readings/all.csv": quoted(text(rows, contractColumns, 1, 1))}, nil, 0},

@@ -74,7 +74,7 @@ func (f *File) readGreenButton(ctx context.Context, names *Names, o Limits, emit
 	if err := r.feed(ctx); err != nil {
 		return Tally{}, fmt.Errorf("line %d: %w", lineOf(r.dec), err)
 	}
-	g := &gbFile{file: f, limits: o, emit: emit, site: names.Number(site)}
+	g := &gbFile{file: f, limits: o, emit: emit, site: names.Number(site), siteID: site}
 	err = g.join(r.entries)
 	return g.tally, err
 }
@@ -101,21 +101,6 @@ func (f *File) siteOfXML() (string, error) {
 		return "", fmt.Errorf("site id %q from the file's name: %s: give site_id in the mapping", clip([]byte(id)), reason)
 	}
 	return id, nil
-}
-
-// bounded stops a reader that gives too much.
-type bounded struct {
-	in   io.Reader
-	left int64
-}
-
-func (b *bounded) Read(p []byte) (int, error) {
-	if b.left <= 0 {
-		return 0, errors.New("the file unpacks to more than is allowed")
-	}
-	n, err := b.in.Read(p[:min(int64(len(p)), b.left)])
-	b.left -= int64(n)
-	return n, err
 }
 
 // token gives the next token, and keeps the depth in bounds. A document type
@@ -362,6 +347,7 @@ type gbFile struct {
 	limits Limits
 	emit   func(*Batch) error
 	site   int32
+	siteID string
 	batch  *Batch
 	tally  Tally
 }
@@ -735,7 +721,7 @@ func (g *gbFile) clock(entries []*gbEntry) {
 			continue
 		}
 		if offset, ok := e.fields["tzOffset"]; ok {
-			g.tally.Clock = &ClockClaim{OffsetSeconds: offset, DST: dstText(e.text["dstStartRule"])}
+			g.tally.Clock = &ClockClaim{SiteID: g.siteID, OffsetSeconds: offset, DST: dstText(e.text["dstStartRule"])}
 			return
 		}
 	}
@@ -743,6 +729,7 @@ func (g *gbFile) clock(entries []*gbEntry) {
 
 // ClockClaim is what a file says of the local clock at its site.
 type ClockClaim struct {
+	SiteID        string
 	OffsetSeconds int64 // standard time from UTC
 	DST           bool  // there is a rule for summer time
 }
