@@ -24,9 +24,8 @@ type study struct {
 	noise  float64 // standard deviation of a bright day's level
 	masked []bool  // hours that do not tell the level: shaded directions, curtailment; nil: none
 
-	alone    bool      // the sky is read off this array itself
-	left     []float64 // by day, for a site alone: what was left of the healthy output
-	clockOff int       // hours that the readings' clock seems off
+	alone    bool // the sky is read off this array itself
+	clockOff int  // hours that the readings' clock seems off
 
 	grown   float64 // share that modules outside the register add, from day grownOn
 	grownOn int

@@ -91,26 +91,6 @@ func (s *study) findSteps() {
 	s.out.Factor, s.out.FactorSD = s.factor, s.factor*math.Hypot(s.noise/math.Sqrt(float64(max(1, n))/weatherRun), 0.01)
 	s.sumDays()
 	s.nameDrops(p, segs)
-	s.levelled(p, segs)
-}
-
-// levelled notes, day by day, how much of the healthy output was left: a site
-// that is its own sky takes its losses for clouds.
-func (s *study) levelled(p points, segs []segment) {
-	if !s.alone {
-		return
-	}
-	s.left = make([]float64, len(s.day))
-	at := 0
-	for d := range s.left {
-		for at+1 < len(segs) && p.day[segs[at+1].from] <= d {
-			at++
-		}
-		s.left[d] = 1
-		if m := segs[at].mean; m < 1-s.minLoss() {
-			s.left[d] = m
-		}
-	}
 }
 
 // weatherRun is how many days of weather err together (our choice: a week's

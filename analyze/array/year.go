@@ -3,7 +3,6 @@ package array
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"rowen/analyze/sky"
@@ -63,28 +62,17 @@ func (s *study) window() {
 	}
 }
 
-// livedK is the sky of hour i as it was lived: for a site alone, its own word
-// with its losses given back.
+// livedK is the sky of hour i as it was lived. For a site alone it is its own
+// word, which its clear days keep at 1 whatever was broken, and no cloud's edge.
 func (s *study) livedK(i int) float64 {
-	k := s.in.Sky.K[i]
-	if !s.alone || !(s.in.Sky.SelfFactor > 0) {
+	if k := s.in.Sky.K[i]; !s.alone || k != k {
 		return k
 	}
-	left := 1.0
-	if s.left != nil {
-		left = s.left[s.dayOf(i)]
-	}
-	return min(aloneMostK, k*s.in.Sky.SelfFactor/(s.factor*left))
+	return min(aloneMostK, s.in.Sky.K[i])
 }
 
-// aloneMostK caps what giving back may make of a bright hour.
+// aloneMostK caps what a bright hour of one array may say.
 const aloneMostK = 1.15
-
-// dayOf is the day that hour i lies in.
-func (s *study) dayOf(i int) int {
-	d, _ := slices.BinarySearch(s.days, i+1)
-	return min(d-1, len(s.day)-1)
-}
 
 // usualK is the mean sky of nowhere in particular (our choice; only where
 // nothing at all is known).

@@ -19,6 +19,8 @@ const (
 	fillWeight   = 1.0 / 15
 	trustSD      = 0.05 // spread of clear-day ratios at which a site counts half (our choice)
 	trustLocal   = 0.06 // distance of the local level from the factor at which an hour counts half (our choice)
+	ownLevel     = 0.08 // a level further off than haze goes (our choice)
+	unsureWeight = 0.5  // of a day whose level is not known, or is not the usual one
 	localReach   = 20   // days either side that make the local level
 	noFactor     = 0.86 // factor of an ordinary array: the loss stack of section 4.3 (common practice)
 	lowTrust     = 0.2  // of a site without clear days of its own
@@ -74,17 +76,29 @@ func FromSite(in Input) (Estimate, error) {
 		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "no_clear_days",
 			Says: fmt.Sprintf("%d clear days are too few to calibrate the array: an ordinary factor of %.2f stands in", cal.N, noFactor)})
 	}
-	e.Used = factor
 	e.KW = make([]uint16, len(wh))
 	local := cal.Local(localReach)
 	for d := 0; d+1 < len(days); d++ {
-		weight := e.Weight
-		if l := local[d]; l == l {
-			weight /= 1 + sq(math.Log(l/factor)/trustLocal)
-		}
-		skyOfDay(m, in.Sun, wh, temp, factor, weight, days[d], days[d+1], e.KW)
+		f, weight := levelOf(factor, e.Weight, local[d])
+		skyOfDay(m, in.Sun, wh, temp, f, weight, days[d], days[d+1], e.KW)
 	}
 	return e, nil
+}
+
+// levelOf is the factor and the weight of a day by the clear days of the weeks
+// around. Haze moves their level by some percent, which is the sky's and stays
+// in K; a level further off is the array's own: inverters down, dirt, modules
+// added. Then the local level is the better factor, and half-dead arrays still
+// tell the sky.
+func levelOf(factor, weight, local float64) (float64, float64) {
+	off := math.Log(local / factor)
+	switch {
+	case off != off:
+		return factor, weight * unsureWeight
+	case math.Abs(off) > ownLevel:
+		return local, weight * unsureWeight
+	}
+	return factor, weight / (1 + sq(off/trustLocal))
 }
 
 // skyOfDay inverts one day and fills its gated hours.

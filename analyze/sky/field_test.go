@@ -20,7 +20,7 @@ var town = sun.Place{LatitudeDeg: 40.1, LongitudeDeg: -105.1, ElevationM: 1600}
 
 // said makes an estimate that says k(i) in every hour.
 func said(id string, n int, k func(i int) float64) Estimate {
-	e := Estimate{SiteID: id, Place: town, Start: 480000, KW: make([]uint16, n), Factor: 0.9, Weight: 1, Used: 0.9}
+	e := Estimate{SiteID: id, Place: town, Start: 480000, KW: make([]uint16, n), Factor: 0.9, Weight: 1}
 	for i := range e.KW {
 		e.KW[i] = pack(k(i), 1)
 	}
