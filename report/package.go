@@ -15,6 +15,10 @@ func dataPackage(m Manifest) map[string]any {
 			"schema": map[string]any{"fields": fieldsOf(t.Columns)},
 		})
 	}
+	resources = append(resources, map[string]any{
+		"name": "call_list_workbook", "path": "call_list.xlsx", "title": "the call list as a workbook, a sheet a branch; holds personal data",
+		"profile": "data-resource", "format": "xlsx", "mediatype": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+	})
 	return map[string]any{
 		"profile": "data-package", "name": "rowen-run-" + m.Month, "title": "expansion candidates " + m.Month,
 		"version": m.Version, "resources": resources,

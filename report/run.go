@@ -62,11 +62,13 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 	for i, j := range rejects {
 		rejectRows[i] = rejectRow(j)
 	}
+	calls := CallRows(findings)
 	err := errors.Join(
 		r.options.close(), r.monthly.close(),
 		writeParquet(r.Path("sites.parquet"), rows),
 		writeParquet(r.Path("candidates.parquet"), rankedRows(rows)),
-		writeCSVFile(r.Path("call_list.csv"), CallRows(findings)),
+		writeCSVFile(r.Path("call_list.csv"), calls),
+		writeWorkbook(r.Path("call_list.xlsx"), calls, m),
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
 		writePage(r.Path("index.html"), findings, m),
 		writeBriefs(r.Path(""), findings, r.charts, m),

@@ -2,6 +2,7 @@ package report
 
 import (
 	"reflect"
+	"strconv"
 	"strings"
 )
 
@@ -14,6 +15,8 @@ type Column struct {
 	How      string
 	Nullable bool
 	Fields   []Column // of a list of records
+	Head     string   // heading in the workbook; "": it is not in one
+	Wide     int      // width there, in characters
 	index    int
 }
 
@@ -42,7 +45,8 @@ func columnsOf(t reflect.Type) []Column {
 	for i := range t.NumField() {
 		f := t.Field(i)
 		tag := strings.Split(f.Tag.Get("parquet"), ",")
-		c := Column{Name: tag[0], Unit: f.Tag.Get("unit"), Says: f.Tag.Get("says"), How: f.Tag.Get("how"), index: i}
+		c := Column{Name: tag[0], Unit: f.Tag.Get("unit"), Says: f.Tag.Get("says"), How: f.Tag.Get("how"), Head: f.Tag.Get("head"), index: i}
+		c.Wide, _ = strconv.Atoi(f.Tag.Get("wide"))
 		ft := f.Type
 		if ft.Kind() == reflect.Pointer {
 			c.Nullable, ft = true, ft.Elem()

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"reflect"
 	"strconv"
@@ -88,6 +89,9 @@ func cell(v reflect.Value) string {
 	case reflect.String:
 		return plainText(v.String())
 	case reflect.Float64:
+		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
+			return "" // not known, as in the input tables
+		}
 		return strconv.FormatFloat(v.Float(), 'f', -1, 64)
 	case reflect.Bool:
 		return strconv.FormatBool(v.Bool())
