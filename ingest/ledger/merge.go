@@ -114,7 +114,8 @@ type mergeWorker struct {
 
 // maxSpillBytes bounds what a worker holds of a bucket's new rows; a larger
 // bucket is read from the spill several times, some sites each time.
-const maxSpillBytes = 48 << 20
+// A variable so that tests can make it small.
+var maxSpillBytes int64 = 48 << 20
 
 // bucket writes a bucket anew if it has new rows or held rows of a file that is
 // gone.
@@ -231,7 +232,7 @@ func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, do func(id 
 		oldSites = in.sites
 	}
 	numbers := w.site[k]
-	passes := int(bytes/maxSpillBytes) + 1
+	passes := min(int(bytes/maxSpillBytes)+1, max(1, len(numbers)))
 	at := 0
 	oldRows := func() ([]*rows, error) {
 		if err := in.load(at, &w.block); err != nil {

@@ -302,3 +302,18 @@ func TestStream(t *testing.T) {
 		t.Errorf("%+v, want %+v; %v", rep.Rows, wantRep.Rows, rep.Rejects)
 	}
 }
+
+// A bucket whose new rows do not fit is merged in several passes, to the same
+// series.
+func TestManyPasses(t *testing.T) {
+	files := map[string]string{"readings/1.csv": text(invented(60, 2, 30), contractColumns, 1, 1)}
+	want, _ := fresh(t, files, nil)
+	defer func(was int64) { maxSpillBytes = was }(maxSpillBytes)
+	for _, most := range []int64{1 << 12, 1 << 14, 1} {
+		maxSpillBytes = most
+		got, _ := fresh(t, files, nil)
+		if d := cmp.Diff(want, got, exactSeries); d != "" {
+			t.Errorf("passes of %d bytes: %s", most, d)
+		}
+	}
+}
