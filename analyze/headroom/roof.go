@@ -190,7 +190,7 @@ func (r *roof) place(in Input) [][]oldGroup {
 		}
 		r.loose = append(r.loose, g)
 		r.cautions = append(r.cautions, Caution{Code: "array_plane_unknown",
-			Says: fmt.Sprintf("Array %s names no plane and its orientation fits none alone: what it covers is taken off the planes with most room.", a.ID)})
+			Says: fmt.Sprintf("Array %s names no plane of the register and its orientation fits none alone: where it lies is not known.", a.ID)})
 	}
 	return on
 }
@@ -232,17 +232,16 @@ func planeOf(a ingest.Array, planes []ingest.Plane) int {
 	return -1
 }
 
-// roomOn packs one plane. Blocked area whose place is unknown takes away as
-// many modules as it could cover, rounded up.
+// roomOn packs one plane beside what is there.
 func roomOn(pl ingest.Plane, s setbacks, old []oldGroup, longM, shortM float64, o Options) (room, bool) {
 	sf, ok := surfaceOf(pl, s, o.ObstacleMarginM)
 	if !ok {
 		return room{}, false
 	}
-	lost, atBest := blockedModules(pl, sf, (longM+o.ModuleGapM)*(shortM+o.ModuleGapM))
+	lost, atMost := blockedModules(pl, (longM+o.ModuleGapM)*(shortM+o.ModuleGapM))
 	if len(old) == 0 {
 		n, way := packBest(sf, longM, shortM, o.ModuleGapM)
-		return room{n: max(0, n-lost), low: max(0, n-lost), high: max(0, n-atBest), orientation: way}, true
+		return room{n: max(0, n-lost), low: max(0, n-atMost), high: n, orientation: way}, true
 	}
 	out := room{n: -1, low: Many}
 	least := Many // old modules that find no place, at best
@@ -255,7 +254,7 @@ func roomOn(pl ingest.Plane, s setbacks, old []oldGroup, longM, shortM float64, 
 		if v.columns && max(0, n-lost) > out.n {
 			out.n, out.orientation = max(0, n-lost), way
 		}
-		out.low, out.high = min(out.low, max(0, n-lost)), max(out.high, max(0, n-atBest))
+		out.low, out.high = min(out.low, max(0, n-atMost)), max(out.high, n)
 	}
 	if out.n < 0 { // no block holds them all: what is left is not counted on
 		out.n, out.low = 0, 0
@@ -313,18 +312,16 @@ func besides(sf surface, old []oldGroup, v layout, longM, shortM, gap float64) (
 	return n, way, 0
 }
 
-// blockedModules is how many modules the plane's blocked area takes, where its
-// place is not known: each started module's worth is one module lost; at best
-// it lies where no module would have gone.
-func blockedModules(pl ingest.Plane, sf surface, cellM2 float64) (lost, atBest int) {
+// blockedModules is how many modules the plane's blocked area takes where its
+// place is not known: its area in modules, rounded (a vent of less than half a
+// module can usually be dodged by shifting the rows), and at most every started
+// one. At best it lies where no module would have gone (our choice).
+func blockedModules(pl ingest.Plane, cellM2 float64) (lost, atMost int) {
 	rest := pl.BlockedM2
 	for _, o := range pl.ObstaclesM {
 		rest -= math.Abs((o[2] - o[0]) * (o[3] - o[1]))
 	}
-	if !(rest > eps) {
-		return 0, 0
-	}
-	return int(math.Ceil(rest/cellM2 - 1e-9)), 0
+	return floorPositive(rest/cellM2 + 0.5), floorPositive(math.Ceil(rest/cellM2 - 1e-9))
 }
 
 func planeArea(pl ingest.Plane) float64 {
@@ -346,6 +343,11 @@ func (r *roof) ceiling(in Input, longM, shortM float64) Ceiling {
 		c.Reason = "roof_full"
 	}
 	if r.measured == len(r.rooms) {
+		if len(r.loose) > 0 && n > 0 {
+			c.Modules, c.Reason = ingest.Opt[int]{}, "old_array_plane_unknown"
+			c.Says += fmt.Sprintf(" That is without the old modules whose plane is not known: with them, %d to %d.", c.Low, c.High)
+			c.Ask = join(c.Ask, "; ", "the plane that each old array lies on")
+		}
 		return c
 	}
 	mid, top := r.prior(longM, shortM, o.ModuleGapM)
@@ -427,8 +429,8 @@ func sum(rooms []room) int {
 	return n
 }
 
-// take writes the chosen rooms into the planes, takes off what loose old
-// modules cover, and adds up.
+// take writes the chosen rooms into the planes and adds up. What old modules
+// cover whose plane is not known comes off the lower bounds.
 func (r *roof) take(chosen []room, longM, shortM, gap float64) (n, low, high int) {
 	loose := 0.0
 	for _, g := range r.loose {
@@ -437,32 +439,17 @@ func (r *roof) take(chosen []room, longM, shortM, gap float64) (n, low, high int
 	gone := int(math.Ceil(loose/((longM+gap)*(shortM+gap)) - 1e-9))
 	for i, c := range chosen {
 		pr := &r.rooms[i]
-		pr.Modules, pr.Low, pr.High, pr.Orientation = c.n, c.low, max(c.high, r.narrow[i].high), c.orientation
+		pr.Modules, pr.Low, pr.High, pr.Orientation = c.n, max(0, c.low-gone), max(c.high, r.narrow[i].high), c.orientation
 		if c.says != "" {
 			r.cautions = append(r.cautions, Caution{Code: "plane_smaller_than_its_modules", Says: c.says + ": its room counts as none. Measure it."})
 		}
 		n, low, high = n+c.n, low+c.low, high+pr.High
 	}
-	for left := gone; left > 0; {
-		most := -1
-		for i := range r.rooms {
-			if r.rooms[i].Modules > 0 && (most < 0 || r.rooms[i].Modules > r.rooms[most].Modules) {
-				most = i
-			}
-		}
-		if most < 0 {
-			break
-		}
-		cut := min(left, r.rooms[most].Modules)
-		r.rooms[most].Modules -= cut
-		r.rooms[most].Low = max(0, r.rooms[most].Low-cut)
-		left -= cut
-	}
 	for i := range r.rooms {
 		pr := &r.rooms[i]
 		pr.Says = roomSentence(*pr)
 	}
-	return max(0, n-gone), max(0, low-gone), high
+	return n, max(0, low-gone), high
 }
 
 func roomSentence(pr PlaneRoom) string {

@@ -2,6 +2,7 @@ package headroom
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"rowen/ingest"
@@ -30,7 +31,7 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 	say := func(code, format string, a ...any) {
 		out = append(out, Caution{Code: code, Says: fmt.Sprintf(format, a...)})
 	}
-	var ageless, shadeless, kindless []string
+	var ageless, shadeless, kindless, ventless []string
 	for _, pr := range rooms {
 		pl := pr.Plane
 		if pr.High == 0 || pl.RoofKind == "ground" {
@@ -53,6 +54,9 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 		case !(pl.ShadingPct >= 0):
 			shadeless = append(shadeless, pl.ID)
 		}
+		if math.IsNaN(pl.BlockedM2) && len(pl.ObstaclesM) == 0 {
+			ventless = append(ventless, pl.ID)
+		}
 		switch pl.RoofKind {
 		case "tile":
 			say("tile_roof", "Plane %s is tiled: hooks, broken tiles, and a second layer underneath need a look; the light-covering screen of the dead load does not hold for it.", pl.ID)
@@ -65,7 +69,7 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 	for _, u := range []struct {
 		code, what string
 		planes     []string
-	}{{"roof_age_unknown", "the roof's age", ageless}, {"shading_unknown", "the shading", shadeless}, {"roof_kind_unknown", "the kind of roof", kindless}} {
+	}{{"roof_age_unknown", "the roof's age", ageless}, {"shading_unknown", "the shading", shadeless}, {"roof_kind_unknown", "the kind of roof", kindless}, {"blocked_unknown", "vents and skylights", ventless}} {
 		if len(u.planes) > 0 {
 			say(u.code, "Not in the register: %s of plane %s.", u.what, strings.Join(u.planes, ", "))
 		}

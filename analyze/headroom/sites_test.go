@@ -266,6 +266,8 @@ func (s handSite) input(t testing.TB) Input {
 			array.ModuleModel = v
 		case "oldplane":
 			array.PlaneID = v
+		case "oldtilt":
+			array.TiltDeg, array.AzimuthDeg = number(), number()
 		case "module_watts":
 			in.Module.Watts = number()
 		case "gateway":
