@@ -24,8 +24,9 @@ type study struct {
 	noise  float64 // standard deviation of a bright day's level
 	masked []bool  // hours that do not tell the level: shaded directions, curtailment; nil: none
 
-	alone    bool // the sky is read off this array itself
-	clockOff int  // hours that the readings' clock seems off
+	alone      bool      // the sky is read off this array itself
+	clearRatio []float64 // by day, for the second witness; nil: not asked yet
+	clockOff   int       // hours that the readings' clock seems off
 
 	grown   float64 // share that modules outside the register add, from day grownOn
 	grownOn int

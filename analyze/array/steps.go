@@ -210,7 +210,8 @@ func (s *study) growth(p points, segs []segment, ref float64) *rise {
 		after := segs[i].mean
 		usual := s.usualFactor() / s.factor // level of an array that is as registered
 		if after/before > beyond && before > fits*usual && after > beyond*usual && n >= 10 &&
-			last.to-segs[i].from >= 15 && lowest(segs[i:]) > before*(1+(beyond-1)/2) {
+			last.to-segs[i].from >= 15 && lowest(segs[i:]) > before*(1+(beyond-1)/2) &&
+			s.witnessed(p.day[segs[i].from], len(s.day), after/before-1) {
 			return &rise{segs[i].from, after / before}
 		}
 	}
@@ -355,7 +356,8 @@ func (s *study) nameDrops(p points, segs []segment) {
 		if !live {
 			need = minPassed
 		}
-		if days < need || lost < least || !live && s.wasSnow(p.day[d.from], p.day[d.to]) {
+		if days < need || lost < least || !live && s.wasSnow(p.day[d.from], p.day[d.to]) ||
+			!s.witnessed(p.day[d.from], p.day[d.to-1]+1, -lost) {
 			continue
 		}
 		s.out.Faults = append(s.out.Faults, s.dropFault(p, d, lost, live))
