@@ -47,6 +47,7 @@ func exitCode(err error, stderr io.Writer) int {
 type shell struct {
 	stdout, stderr io.Writer
 	logFormat      string
+	profile        string // path to write profiles to; "": none
 }
 
 // execute runs one command line. Tests call it in-process.
@@ -68,6 +69,8 @@ func execute(args []string, stdout, stderr io.Writer) error {
 	root.PersistentFlags().StringVar(&sh.logFormat, "log-format", "text", "text, or json for schedulers")
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.AddCommand(sh.demoCommand(), sh.checkCommand(), sh.runCommand(), sh.explainCommand(), sh.compareCommand(), sh.schemaCommand())
+	root.PersistentFlags().StringVar(&sh.profile, "profile", "", "write CPU and heap profiles beside this path, for developers")
+	_ = root.PersistentFlags().MarkHidden("profile")
 	root.PersistentPreRunE = func(*cobra.Command, []string) error {
 		if sh.logFormat != "text" && sh.logFormat != "json" {
 			return fmt.Errorf("%w: --log-format %q must be text or json", errUsage, sh.logFormat)

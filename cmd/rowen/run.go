@@ -111,7 +111,12 @@ func (sh *shell) runCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			stop, err := startProfile(sh.profile)
+			if err != nil {
+				return err
+			}
 			j, err := sh.runJob(c.Context(), args[0], set, out)
+			stop()
 			if err != nil {
 				return err
 			}
