@@ -21,8 +21,8 @@ type findings struct {
 	reset, rolledOver   [ingest.NumChannels]span
 	lump, lumpOut       [ingest.NumChannels]span
 	onlyOnce, netted    span
-	owner, suspect      [ingest.NumChannels]span
-	inFile              [ingest.NumChannels]span // two values for one stamp in one file
+	owner, suspect      span
+	inFile              span                     // two values for one stamp in one file
 	cut                 [ingest.NumChannels]span // pieces of intervals that cross the hour
 	estimated           []stretch
 	stepless            span // readings whose interval's length is not known
@@ -69,18 +69,18 @@ func (f *findings) repeat(c ingest.Channel, h ingest.Hour, differs bool) {
 	}
 }
 
-// note takes the flags of a reading.
-func (f *findings) note(flags readings.Flag, c ingest.Channel, t, sec int64) {
+// note takes the flags of a row.
+func (f *findings) note(flags readings.Flag, t, sec int64) {
 	h := ingest.Hour(floorDiv(t, 3600))
 	if flags&readings.Estimated != 0 {
-		f.add(&f.owner[c], h, 1)
+		f.add(&f.owner, h, 1)
 		f.estimated = append(f.estimated, stretch{t, t + sec})
 	}
 	if flags&readings.Suspect != 0 {
-		f.add(&f.suspect[c], h, 1)
+		f.add(&f.suspect, h, 1)
 	}
 	if flags&readings.Differs != 0 {
-		f.add(&f.inFile[c], h, 1)
+		f.add(&f.inFile, h, 1)
 	}
 	if flags&readings.OnlyOnce != 0 {
 		f.add(&f.onlyOnce, h, 1)
@@ -102,23 +102,26 @@ func (ld *loader) describe(s *ingest.Series) {
 		day := func(p *span) string { return p.from.Time().Format("2006-01-02") }
 		say("repeated_stamp", c, &f.repeated[c], "%s of %s say again what another file says, the first on %s; each is counted once", plural(int64(f.repeated[c].n), "reading"), c, day(&f.repeated[c]))
 		say("repeated_stamp_differs", c, &f.differing[c], "%s of %s differ between two files, the first on %s; the file with the later name is kept", plural(int64(f.differing[c].n), "reading"), c, day(&f.differing[c]))
-		say("repeated_stamp_differs", c, &f.inFile[c], "%s of %s stand twice in one file with different values, the first on %s; the later line is kept", plural(int64(f.inFile[c].n), "reading"), c, day(&f.inFile[c]))
 		say("step_overlap", c, &f.superseded[c], "%s of %s overlap a later export's in another step, the first on %s; the later export is kept", plural(int64(f.superseded[c].n), "reading"), c, day(&f.superseded[c]))
 		say("counter_reset", c, &f.reset[c], "the counter of %s fell %s, the first on %s; the interval of the fall is missing", c, times(f.reset[c].n), day(&f.reset[c]))
 		say("counter_rolled_over", c, &f.rolledOver[c], "the counter of %s rolled over %s, the first on %s; its stated roll-over value is added", c, times(f.rolledOver[c].n), day(&f.rolledOver[c]))
 		say("counter_gap_spread", c, &f.lump[c], "the counter of %s ran on over gaps of %s in all, the first on %s; the lump is spread evenly and marked as estimated", c, plural(int64(f.lump[c].n), "hour"), day(&f.lump[c]))
 		say("counter_gap_out", c, &f.lumpOut[c], "the counter of %s ran on over gaps of %s in all, the first on %s; the lump is kept out", c, plural(int64(f.lumpOut[c].n), "hour"), day(&f.lumpOut[c]))
-		say("estimated_by_owner", c, &f.owner[c], "%s of %s are estimates of the meter's owner, the first on %s", plural(int64(f.owner[c].n), "reading"), c, day(&f.owner[c]))
-		say("suspect_by_owner", c, &f.suspect[c], "%s of %s are questionable by the meter's owner, the first on %s", plural(int64(f.suspect[c].n), "reading"), c, day(&f.suspect[c]))
 	}
 	for c := range ingest.NumChannels {
 		say("interval_cut", c, &f.cut[c], "the intervals of %s cross the hours of UTC: each is shared out by time between the two it lies in, %d pieces in all", c, f.cut[c].n)
 	}
 	ld.describeSteps(s)
+	whole := func(code string, p *span, format string) {
+		say(code, ingest.NumChannels, p, format, plural(int64(p.n), "row"), p.from.Time().Format("2006-01-02"))
+	}
+	whole("repeated_stamp_differs", &f.inFile, "%s stand twice in one file with different values, the first on %s; the later line is kept")
+	whole("estimated_by_owner", &f.owner, "%s are estimates of the meter's owner, the first on %s")
+	whole("suspect_by_owner", &f.suspect, "%s are questionable by the meter's owner, the first on %s")
 	say("step_unknown", ingest.NumChannels, &f.stepless, "%s have an interval whose length cannot be told, the first on %s; they are left out: state time.step in the mapping", plural(int64(f.stepless.n), "row"), f.stepless.from.Time().Format("2006-01-02"))
 	say("files_interleaved", ingest.NumChannels, &f.untangled, "%s of one file have rows of another one in their midst, the first on %s; each is taken to end where the next row begins", plural(int64(f.untangled.n), "interval"), f.untangled.from.Time().Format("2006-01-02"))
-	say("clock_hour_once", ingest.NumChannels, &f.onlyOnce, "%s of an hour that the clock shows twice are there only once, the first on %s; taken for the first of the two", plural(int64(f.onlyOnce.n), "reading"), f.onlyOnce.from.Time().Format("2006-01-02"))
-	say("net_reading", ingest.Import, &f.netted, "import and export are cut out of one net reading (%s): what flowed both ways inside an interval is not in them", plural(int64(f.netted.n), "value"))
+	say("clock_hour_once", ingest.NumChannels, &f.onlyOnce, "%s of an hour that the clock shows twice are there only once, the first on %s; taken for the first of the two", plural(int64(f.onlyOnce.n), "row"), f.onlyOnce.from.Time().Format("2006-01-02"))
+	say("net_reading", ingest.Import, &f.netted, "import and export are cut out of one net reading (%s): what flowed both ways inside an interval is not in them", plural(int64(f.netted.n), "row"))
 }
 
 func times(n int) string {

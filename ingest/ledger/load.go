@@ -349,8 +349,8 @@ func (ld *loader) fillRun(c ingest.Channel, r sourceRun) {
 		}
 		ld.start(g)
 		t, sec, v := k.startAt(i), int64(k.secondsAt(i)), k.valueAt(int(c), i)
-		if state>>flagShift != 0 {
-			ld.found.note(readings.Flag(state>>flagShift), c, t, sec)
+		if state>>flagShift != 0 && state&(bit-1) == 0 { // once a row, by its first channel
+			ld.found.note(readings.Flag(state>>flagShift), t, sec)
 		}
 		if isDay(sec) {
 			ld.tally[1440] += sec

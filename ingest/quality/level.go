@@ -82,8 +82,12 @@ const (
 	unitMinHours = 60 * 24
 )
 
-// units compares the level with the array's rating.
+// units compares production with the array's rating, and use with what a
+// household or a small business can draw.
 func (c *checker) units() {
+	for _, use := range [...]ingest.Channel{ingest.Consumption, ingest.Import} {
+		c.useLevel(use)
+	}
 	k := ingest.Production
 	l := c.level[k]
 	rated := c.rating()
@@ -106,6 +110,27 @@ func (c *checker) units() {
 	case ratio < unitTooLow && top > 0 && l.present >= unitMinHours:
 		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present,
 			"production never passes %.3f kW where the array is rated %.1f kW: it looks like kWh taken for Wh, or nearly all of the array is off; check its unit", top/1000, rated/1000)
+	}
+}
+
+// A site that draws less than 10 W or more than 50 kW on average is rare enough
+// to ask; the limits are our choice.
+const (
+	meanUseLowWh  = 10
+	meanUseHighWh = 50e3
+)
+
+// useLevel looks for a use that is a thousand times off.
+func (c *checker) useLevel(k ingest.Channel) {
+	l := c.level[k]
+	if !c.has(k, days14) {
+		return
+	}
+	switch mean := l.sum / float64(l.present); {
+	case mean > meanUseHighWh:
+		c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.present, "%s is %.0f kW on average: Wh may have been taken for kWh; check its unit", k, mean/1000)
+	case mean < meanUseLowWh && mean > 0 && k == ingest.Consumption:
+		c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.present, "%s is %.2f W on average: kWh may have been taken for Wh; check its unit", k, mean)
 	}
 }
 

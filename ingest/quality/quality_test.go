@@ -124,6 +124,14 @@ func TestFaults(t *testing.T) {
 		{"mean power for energy of 15 minutes", func(s *ingest.Series, _ *Site) { s.StepMinutes = 15; s.Wh[p] = times(s.Wh[p], 4) }, "unit", p, true, "quantity: power"},
 		{"Wh for kWh", func(s *ingest.Series, _ *Site) { s.Wh[p] = times(s.Wh[p], 1000) }, "unit", p, true, "Wh taken for kWh"},
 		{"kWh for Wh", func(s *ingest.Series, _ *Site) { s.Wh[p] = times(s.Wh[p], 0.001) }, "unit", p, true, "kWh taken for Wh"},
+		{"use in Wh for kWh", func(s *ingest.Series, _ *Site) {
+			s.Wh[in], s.Wh[ex] = nil, nil
+			s.Wh[u] = times(s.Wh[u], 1000)
+		}, "unit", u, false, "Wh may have been taken for kWh"},
+		{"use in kWh for Wh", func(s *ingest.Series, _ *Site) {
+			s.Wh[in], s.Wh[ex] = nil, nil
+			s.Wh[u] = times(s.Wh[u], 0.001)
+		}, "unit", u, false, "kWh may have been taken for Wh"},
 		{"impossible", func(s *ingest.Series, _ *Site) { s.Wh[p][500] = 7000 }, "impossible", p, false, "up to 7.0 kWh"},
 		{"stuck", func(s *ingest.Series, _ *Site) {
 			for h := 19; h < testDays*24; h += 24 * 20 {
