@@ -17,8 +17,8 @@ type near struct {
 }
 
 // At gives the sky over a place. self is the asking site's own estimate: it is
-// left out where few others speak, and stands in, with a caveat, in hours in
-// which nobody else does; nil where there is none.
+// left out where few others speak, and stands in, with a caveat, where fewer
+// than two do; nil where there is none.
 //
 // In:      the place, hours wanted.
 // Out:     K by hour with its spread and the number of arrays behind it.
@@ -35,7 +35,7 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 	}
 	others := othersIn(cells, selfID)
 	without := selfID
-	if others >= 2 && others < fewSites {
+	if others >= leastOthers && others < fewSites {
 		without = "" // three or four with itself: the median holds against one bad one
 	}
 	var fleet, alone, weather int
@@ -48,7 +48,7 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 			weather++
 			continue
 		}
-		if others > 0 && combine(cells, at, without, buf, &s, i) {
+		if others >= leastOthers && combine(cells, at, without, buf, &s, i) {
 			fleet++
 			continue
 		}
@@ -58,6 +58,10 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 		}
 		if self != nil && selfInto(self, at, &s, i) {
 			alone++
+			continue
+		}
+		if others > 0 && combine(cells, at, without, buf, &s, i) {
+			fleet++
 		}
 	}
 	s.describe(fleet, weather, alone, others)
@@ -81,11 +85,14 @@ func othersIn(cells []near, siteID string) int {
 	return others
 }
 
-// Alone tells whether nobody but the site itself speaks for its sky, so that At
-// needs its own estimate; elsewhere an Estimate with no more than the SiteID
-// will do.
+// leastOthers is how many other arrays make a sky: one alone may be shaded or
+// broken and nobody would know, and the site's own clear days tell more.
+const leastOthers = 2
+
+// Alone tells whether too few others speak for a site's sky, so that At needs
+// its own estimate; elsewhere an Estimate with no more than the SiteID will do.
 func (f *Field) Alone(place sun.Place, siteID string) bool {
-	return othersIn(f.within(place), siteID) == 0
+	return othersIn(f.within(place), siteID) < leastOthers
 }
 
 // localFactors is how many arrays in reach make a usual factor of their own:

@@ -98,7 +98,8 @@ func TestFieldOfFew(t *testing.T) {
 	}{
 		{"nobody", 0, nil, math.NaN(), FromNone, "no_sky"},
 		{"itself alone", 0, &own, 0.2, FromSelf, "sky_from_itself"},
-		{"one neighbour, itself left out", 1, &own, 0.8, FromFleet, "few_neighbours"},
+		{"one neighbour, whom nobody can check", 1, &own, 0.2, FromSelf, "sky_from_itself"},
+		{"one neighbour and no word of its own", 1, nil, 0.8, FromFleet, "few_neighbours"},
 		{"three neighbours", 3, &own, 0.8, FromFleet, "few_neighbours"},
 		{"two neighbours, one of them wrong: the middle of three", -2, &own, 0.2, FromFleet, "few_neighbours"},
 	}
