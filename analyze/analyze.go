@@ -91,10 +91,8 @@ type MonthFigures struct {
 // shed drops what is as long as the readings, so that a fleet of findings fits
 // in memory.
 func (f *Finding) shed() {
-	f.Array.ExpectedWh, f.Array.YearWh, f.Array.IndexByDay = nil, nil, nil
-	f.Demand.NextYearWh = nil
-	f.Demand.Months = nil
-	f.Array.Months = nil
+	f.Array.Shed()
+	f.Demand.Shed()
 	f.Months = nil
 	f.Worth.Options = nil
 }
