@@ -57,9 +57,9 @@ func box(x0, y0, x1, y1 float64) []point {
 // Edges:   touching is allowed; no outline gives 0.
 // Source:  uniform rows by exhaustive offset, handbook section 10.2. The offsets
 //
-//	tried are those where a row's edge touches a corner of the outline or
-//	of a blocked polygon: between two of them nothing changes where all
-//	edges are parallel to the axes. Slanted edges are searched between
+//	tried are those where a row's lower edge touches a corner of the
+//	outline or of a blocked polygon: where all edges are parallel to the
+//	axes, any packing can slide down until one does. Slanted edges are searched between
 //	them by halves, as long as a half could still beat the best: all rows
 //	of a range of offsets cover their common core, so that what fits the
 //	core bounds what fits any of them.
@@ -216,9 +216,8 @@ func (p *packer) offsets(h, gap float64) []float64 {
 			corners = append(corners, c[1])
 		}
 	}
-	for _, y := range corners {
-		add(y)     // the row's lower edge touches
-		add(y - h) // its upper edge touches
+	for _, y := range corners { // rows slide down until a lower edge touches one
+		add(y)
 	}
 	slices.Sort(out)
 	return slices.CompactFunc(out, func(a, b float64) bool { return math.Abs(a-b) < eps })

@@ -301,6 +301,8 @@ func (s handSite) input(t testing.TB) Input {
 		case "same_branch":
 			yes := v == "yes"
 			in.Catalogue.Mixing[0].SameBranch = &yes
+		case "rulegateways":
+			in.Catalogue.Mixing[0].Gateways = nil
 		case "cost_software":
 			in.Options.CostOf[SoftwareUpdate] = number()
 		case "cost_supply":
