@@ -3,10 +3,14 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+	"time"
 
 	"rowen/analyze"
+	"rowen/analyze/array"
 	"rowen/analyze/headroom"
+	"rowen/ingest"
 )
 
 // chain says how one site's answer came about, step by step, in the order of
@@ -16,20 +20,22 @@ func chain(f *analyze.Finding) []Step {
 	c := &steps{}
 	if f.Failed != "" {
 		c.add("failed", "%s", f.Failed)
+		c.lane(f)
 		return c.list
 	}
-	c.add("readings", "%d days count, %s of the hours from first to last were read; the report year is read to %s", f.Days, percent(f.CoveragePct), percent(f.WindowPct))
+	if f.Days == 0 && math.IsNaN(f.CoveragePct) {
+		c.add("readings", "none")
+	} else {
+		c.add("readings", "%d days count; %s of the hours from the first reading to the last were read, and %s of the report year's", f.Days, percent(f.CoveragePct), percent(f.WindowPct))
+	}
 	for _, q := range f.Quality {
 		c.add("readings", "%s: %s", q.Code, q.Says)
 	}
-	chainArray(c, f)
-	chainDemand(c, f)
-	chainRoom(c, f)
-	chainWorth(c, f)
-	for _, r := range f.Verdict.Reasons {
-		c.add("lane", "%s, because %s: %s", f.Verdict.Lane, r.Code, r.Says)
-	}
-	c.add("lane", "confidence %.2f; next: %s", f.Verdict.Confidence, f.Verdict.NextStep)
+	c.array(f)
+	c.demand(f)
+	c.room(f)
+	c.worth(f)
+	c.lane(f)
 	return c.list
 }
 
@@ -39,101 +45,211 @@ func (s *steps) add(stage, format string, args ...any) {
 	s.list = append(s.list, Step{stage, fmt.Sprintf(format, args...)})
 }
 
-func chainArray(c *steps, f *analyze.Finding) {
+// caveats adds the doubts that were not said before.
+func (s *steps) caveats(stage string, caveats []ingest.Caveat) {
+	for _, v := range caveats {
+		said := slices.ContainsFunc(s.list, func(have Step) bool { return have.Stage == stage && strings.Contains(have.Says, v.Says) })
+		if !said {
+			s.add(stage, "%s: %s", v.Code, v.Says)
+		}
+	}
+}
+
+func (s *steps) array(f *analyze.Finding) {
 	a := &f.Array
 	if a.Refusal != "" {
-		c.add("array", "no number: %s", a.Refusal)
+		s.add("array", "no number: %s", inWords(a.Refusal))
+		s.faults(a)
+		s.caveats("array", a.Caveats)
 		return
 	}
-	c.add("array", "the sky is that of the %s", skyWords[f.SkySource])
+	s.add("array", "its sky is that of %s", skyOf(f.SkySource))
 	for _, p := range a.Planes {
 		how := "as registered"
 		if p.Estimated {
 			how = fmt.Sprintf("estimated from clear days, give or take %.0f°", p.SDDeg)
 		}
-		c.add("array", "array %s faces %.0f° at a tilt of %.0f°, %s", strings.Join(p.ArrayIDs, ", "), p.AzimuthDeg, p.TiltDeg, how)
+		s.add("array", "array %s faces %.0f° at a tilt of %.0f°, %s", strings.Join(p.ArrayIDs, ", "), p.AzimuthDeg, p.TiltDeg, how)
 	}
-	c.add("array", "%.2f kW registered; output factor %.3f on clear days", a.CapacityKW, a.Factor)
-	c.add("array", "production index %.3f over the report year; it should have made %.0f kWh", a.ProductionIndex, a.ExpectedKWhYr)
-	for _, fault := range a.Faults {
-		c.add("array", "%s: %s", fault.Code, fault.Says)
+	if math.IsNaN(a.Factor) {
+		s.add("array", "%.2f kW registered", a.CapacityKW)
+	} else {
+		s.add("array", "%.2f kW registered; it gives %s of what sun and ratings promise on clear days", a.CapacityKW, percent(100*a.Factor))
 	}
-	for _, v := range a.Caveats {
-		c.add("array", "%s: %s", v.Code, v.Says)
+	s.add("array", "made %s kWh in the last twelve months, %s kWh were to be expected of it in order; production index %s", whole(a.MeasuredKWhYr), whole(a.ExpectedKWhYr), decimals(a.ProductionIndex, 3))
+	if !math.IsNaN(a.TrendPctYr) {
+		s.add("array", "the index moves by %s %% a year (%s to %s)", signed(a.TrendPctYr, 1), signed(a.TrendLow, 1), signed(a.TrendHigh, 1))
+	}
+	s.faults(a)
+	if a.ShortfallKWhYr > 0 {
+		s.add("array", "mending what lasts gives back %.0f kWh a year", a.ShortfallKWhYr)
+	}
+	s.caveats("array", a.Caveats)
+}
+
+func (s *steps) faults(a *array.Result) {
+	for _, f := range a.Faults {
+		when := "from the first reading on"
+		if !f.On.IsZero() {
+			when = "from " + f.On.Format(time.DateOnly) + " on"
+		}
+		if !f.Until.IsZero() {
+			when = strings.TrimSuffix(when, " on") + " to " + f.Until.Format(time.DateOnly)
+		} else if !f.Live {
+			when += ", and no more"
+		}
+		if f.LossPct > 0 {
+			when += "; costs " + percent(f.LossPct) + " of the output"
+		}
+		s.add("array", "%s: %s (%s; confidence %.2f)", f.Code, strings.TrimRight(f.Says, "."), when, f.Confidence)
 	}
 }
 
-var skyWords = map[string]string{
-	"fleet": "arrays around", "weather": "weather record", "self": "site's own array, for want of neighbours", "none": "typical year: nothing is known of it", "": "typical year: nothing is known of it",
+func skyOf(source string) string {
+	switch source {
+	case "fleet":
+		return "the arrays around"
+	case "weather":
+		return "the weather record"
+	case "self":
+		return "the array itself, for want of neighbours"
+	}
+	return "a typical year: nothing is known of the real one"
 }
 
-func chainDemand(c *steps, f *analyze.Finding) {
+var basisWords = map[string]string{"meter": "by the consumption meter", "derived": "from production + import - export", "bills": "by the bills", "net": "by the net meter"}
+
+func (s *steps) demand(f *analyze.Finding) {
 	d := &f.Demand
 	if d.Refusal != "" {
-		c.add("use", "no number: %s: %s", d.Refusal, d.RefusalSays)
+		s.add("use", "no number: %s", inWords(d.Refusal))
+		if d.RefusalSays != "" {
+			s.list[len(s.list)-1].Says += ": " + d.RefusalSays
+		}
 		return
 	}
-	c.add("use", "by %s, weather taken out by %s: %s kWh a year", d.Basis, strings.ReplaceAll(d.Method, "_", " "), withRange(d.LevelKWhYr, d.LevelLow, d.LevelHigh))
-	c.add("use", "growth %.1f %% a year (%.1f to %.1f), events apart; the last twelve months against those before %+.1f %%", d.GrowthPctYr, d.GrowthLow, d.GrowthHigh, d.Change12mPct)
+	basis := basisWords[d.Basis]
+	if basis == "" {
+		basis = "by " + inWords(d.Basis)
+	}
+	s.add("use", "%s kWh a year, %s, the weather taken out by %s", withRange(d.LevelKWhYr, d.LevelLow, d.LevelHigh), basis, inWords(d.Method))
+	if !math.IsNaN(d.GrowthPctYr) {
+		s.add("use", "it drifts by %s %% a year (%s to %s), events apart", signed(d.GrowthPctYr, 1), signed(d.GrowthLow, 1), signed(d.GrowthHigh, 1))
+	}
+	if !math.IsNaN(d.Change12mPct) {
+		s.add("use", "the last twelve months against the twelve before: %s %%, everything counted", signed(d.Change12mPct, 1))
+	}
 	for _, e := range d.Events {
-		c.add("use", "%s: %s", e.Kind, e.Says)
+		s.add("use", "%s: %s", e.Kind, e.Says)
 	}
-	c.add("use", "next year %s kWh, of which %+.0f carried on from events and %+.0f from the drift", withRange(d.NextYearKWh, d.NextYearLow, d.NextYearHigh), d.FromEventsKWh, d.FromTrendKWh)
-	for _, v := range d.Caveats {
-		c.add("use", "%s: %s", v.Code, v.Says)
+	s.add("use", "next year %s kWh: %s of it from events carried on, %s from the drift", withRange(d.NextYearKWh, d.NextYearLow, d.NextYearHigh), signed(d.FromEventsKWh, 0), signed(d.FromTrendKWh, 0))
+	if f.Array.Refusal == "" && !math.IsNaN(d.Coverage.NowPct) {
+		s.add("use", "the array makes %s of the year's use", percent(d.Coverage.NowPct))
 	}
+	s.caveats("use", d.Caveats)
 }
 
-func chainRoom(c *steps, f *analyze.Finding) {
+func (s *steps) room(f *analyze.Finding) {
 	for _, l := range []struct {
 		name string
 		is   headroom.Ceiling
 	}{{"roof", f.Room.Roof}, {"service", f.Room.Service}, {"branch", f.Room.Branch}, {"gateway", f.Room.Gateway}, {"permission", f.Room.Permission}} {
+		says := l.is.Says
 		switch {
 		case l.is.Unlimited:
-			c.add("room", "%s: no limit. %s", l.name, l.is.Says)
-		case !l.is.Modules.Known:
-			c.add("room", "%s: not known. %s Ask: %s", l.name, l.is.Says, l.is.Ask)
+			s.add("room", "%s: no limit. %s", l.name, says)
+		case l.is.Modules.Known:
+			s.add("room", "%s: %s. %s", l.name, modules(l.is.Modules.V), says)
 		default:
-			c.add("room", "%s: %d modules. %s", l.name, l.is.Modules.V, l.is.Says)
+			if l.is.Ask != "" {
+				says += " Ask: " + strings.TrimRight(l.is.Ask, ".") + "."
+			}
+			s.add("room", "%s: not known. %s", l.name, says)
 		}
 	}
-	for _, v := range f.Room.Cautions {
-		c.add("room", "%s: %s", v.Code, v.Says)
+	switch {
+	case f.Room.Possible.Known && f.Room.Binding != "":
+		s.add("room", "possible as the site stands: %s; the %s binds", modules(f.Room.Possible.V), f.Room.Binding)
+	case !f.Room.Possible.Known && f.Room.PossibleHigh < headroom.Many:
+		s.add("room", "possible as the site stands: from %d to %s, by what is not known", f.Room.PossibleLow, modules(f.Room.PossibleHigh))
+	case !f.Room.Possible.Known:
+		s.add("room", "possible as the site stands: not known")
 	}
+	s.caveats("room", f.Room.Cautions)
 }
 
-func chainWorth(c *steps, f *analyze.Finding) {
-	if f.Worth.Refusal != "" {
-		c.add("worth", "no number: %s", f.Worth.Refusal)
+func (s *steps) worth(f *analyze.Finding) {
+	w := &f.Worth
+	if w.Refusal != "" {
+		s.add("worth", "no number: %s", inWords(w.Refusal))
 		return
 	}
 	mark := ""
 	if f.TariffDefaulted {
-		mark = " (the settings' default)"
+		mark = " (the settings' default: the register names none that can be used)"
 	}
-	c.add("worth", "tariff %s%s; today's yearly bill on next year's hours is %.2f", f.TariffID, mark, f.Worth.BillBefore.Total)
-	for _, k := range f.Worth.Cases {
-		c.add("worth", "legal case %s: %d modules, net benefit %.0f", k.Case, k.Modules, k.NetBenefit)
+	s.add("worth", "tariff %s%s; the yearly bill with today's array, on next year's hours, is %.2f", f.TariffID, mark, w.BillBefore.Total)
+	for _, k := range w.Cases {
+		s.add("worth", "legal case %s: best with %s, net benefit %s", inWords(k.Case), modules(k.Modules), whole(k.NetBenefit))
 	}
 	if o := f.Chosen; o != nil {
-		c.add("worth", "%d modules: %.0f kWh more, cost %.0f, saving %s a year, net benefit %s, chance of a gain %.0f %%", o.Modules, o.AddedKWhYr, o.Cost,
-			withRange(o.Saving.Value, o.Saving.Low, o.Saving.High), withRange(o.NetBenefit.Value, o.NetBenefit.Low, o.NetBenefit.High), 100*o.Chance)
+		lead := "proposed"
+		if !f.Verdict.Lane.Ranked() {
+			lead = "the best size there is, not proposed"
+		}
+		s.add("worth", "%s: %s, %.0f kWh a year more, %s of it used there; cost %.0f, saving %s a year, paid back in %s; net benefit %s, chance of a gain %.0f %%", lead, modules(o.Modules),
+			o.AddedKWhYr, percent(o.AddedSelfUsePct), o.Cost, withRange(o.Saving.Value, o.Saving.Low, o.Saving.High), years(o.SimplePaybackYears),
+			withRange(o.NetBenefit.Value, o.NetBenefit.Low, o.NetBenefit.High), 100*o.Chance)
+	} else {
+		s.add("worth", "no size is expected to gain")
 	}
-	for _, u := range f.Worth.Tornado {
-		c.add("worth", "%s: %s", u.Name, u.Says)
+	for _, u := range w.Tornado {
+		s.add("worth", "if %s", strings.ReplaceAll(u.Says, u.Name, inWords(u.Name)))
 	}
-	for _, g := range f.Worth.Jobs {
-		c.add("worth", "with %s (%.0f): %+d modules, net benefit %+.0f", strings.Join(g.Jobs, " + "), g.Cost, g.ModulesGained, g.NetBenefitGained)
+	for _, g := range w.Jobs {
+		s.add("worth", "with %s (%.0f): %s modules, %s net benefit", strings.Join(jobsInWords(g.Jobs), " + "), g.Cost, signed(float64(g.ModulesGained), 0), signed(g.NetBenefitGained, 0))
 	}
-	for _, v := range f.Worth.Caveats {
-		c.add("worth", "%s: %s", v.Code, v.Says)
+	s.caveats("worth", w.Caveats)
+}
+
+func (s *steps) lane(f *analyze.Finding) {
+	for _, r := range f.Verdict.Reasons {
+		s.add("lane", "%s, because %s: %s", f.Verdict.Lane, r.Code, r.Says)
 	}
+	s.add("lane", "confidence %.2f; next: %s", f.Verdict.Confidence, f.Verdict.NextStep)
+}
+
+// inWords turns a code into words.
+func inWords(code string) string { return strings.ReplaceAll(code, "_", " ") }
+
+func modules(n int) string {
+	if n == 1 {
+		return "1 module"
+	}
+	return fmt.Sprintf("%d modules", n)
 }
 
 func percent(x float64) string {
 	if math.IsNaN(x) {
-		return "none"
+		return "an unknown share"
 	}
-	return fmt.Sprintf("%.1f %%", x)
+	return plain(x, 1) + " %"
+}
+
+func whole(x float64) string { return decimals(x, 0) }
+
+func decimals(x float64, n int) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return "not known"
+	}
+	return plain(x, n)
+}
+
+// signed prints a change with its sign; none is without.
+func signed(x float64, n int) string {
+	s := decimals(x, n)
+	if x > 0 && strings.Trim(s, "0.") != "" && !math.IsInf(x, 0) {
+		s = "+" + s
+	}
+	return s
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -9,24 +10,34 @@ import (
 
 // Change is one site that stands elsewhere than in an earlier run.
 type Change struct {
-	SiteID       string
-	Kind         string // entered, left (the ranking), lane, rank, new, gone
-	From, To     string // lanes, or ranks
-	Why          string
-	fromAt, toAt int
+	SiteID   string
+	Kind     string // entered, left (the ranking), lane, rank, new, gone
+	From, To string // lanes, or ranks
+	Why      string
+}
+
+// standing is what is compared of a site: a few columns of sites.parquet.
+type standing struct {
+	SiteID           string   `parquet:"site_id"`
+	Rank             *int32   `parquet:"rank,optional"`
+	Lane             string   `parquet:"lane,dict"`
+	Reasons          []string `parquet:"reasons,list"`
+	NetBenefit       *float64 `parquet:"net_benefit,optional"`
+	ExpectedUseKWhYr *float64 `parquet:"expected_use_kwh_yr,optional"`
+	Confidence       *float64 `parquet:"confidence,optional"`
 }
 
 // Compare says who entered the ranking, who left, who moved, and why.
 func Compare(runA, runB string) ([]Change, error) {
-	a, err := siteRows(runA)
+	a, err := readTable[standing](runA, "sites.parquet")
 	if err != nil {
 		return nil, err
 	}
-	b, err := siteRows(runB)
+	b, err := readTable[standing](runB, "sites.parquet")
 	if err != nil {
 		return nil, err
 	}
-	before := map[string]*SiteRow{}
+	before := map[string]*standing{}
 	for i := range a {
 		before[a[i].SiteID] = &a[i]
 	}
@@ -44,17 +55,15 @@ func Compare(runA, runB string) ([]Change, error) {
 			changes = append(changes, Change{SiteID: a[i].SiteID, Kind: "gone", From: a[i].Lane, Why: "no longer in the register"})
 		}
 	}
-	slices.SortStableFunc(changes, func(x, y Change) int {
-		return strings.Compare(kindOrder(x.Kind)+x.SiteID, kindOrder(y.Kind)+y.SiteID)
+	slices.SortFunc(changes, func(x, y Change) int {
+		return cmp.Or(slices.Index(kinds, x.Kind)-slices.Index(kinds, y.Kind), strings.Compare(x.SiteID, y.SiteID))
 	})
 	return changes, nil
 }
 
 var kinds = []string{"entered", "left", "lane", "rank", "new", "gone"}
 
-func kindOrder(k string) string { return fmt.Sprint(slices.Index(kinds, k)) }
-
-func change(was, now *SiteRow) (Change, bool) {
+func change(was, now *standing) (Change, bool) {
 	c := Change{SiteID: now.SiteID, To: now.Lane, Why: strings.Join(now.Reasons, ", ")}
 	if was == nil {
 		c.Kind = "new"
@@ -81,18 +90,16 @@ func change(was, now *SiteRow) (Change, bool) {
 }
 
 // moved names what changed most in a site that kept its lane.
-func moved(was, now *SiteRow) string {
+func moved(was, now *standing) string {
 	var parts []string
-	say := func(name string, a, b *float64) {
-		if a != nil && b != nil && *a != 0 && (*b-*a)/(*a) != 0 {
-			parts = append(parts, fmt.Sprintf("%s %.0f to %.0f", name, *a, *b))
+	say := func(name string, a, b *float64, decimals int) {
+		if from, to := figure(a, decimals), figure(b, decimals); from != to {
+			parts = append(parts, fmt.Sprintf("%s %s to %s", name, from, to))
 		}
 	}
-	say("net benefit", was.NetBenefit, now.NetBenefit)
-	say("expected use", was.ExpectedUseKWhYr, now.ExpectedUseKWhYr)
-	if was.Confidence != nil && now.Confidence != nil && *was.Confidence != *now.Confidence {
-		parts = append(parts, fmt.Sprintf("confidence %.2f to %.2f", *was.Confidence, *now.Confidence))
-	}
+	say("net benefit", was.NetBenefit, now.NetBenefit, 0)
+	say("expected use", was.ExpectedUseKWhYr, now.ExpectedUseKWhYr, 0)
+	say("confidence", was.Confidence, now.Confidence, 2)
 	if len(parts) == 0 {
 		return "others moved"
 	}
@@ -126,7 +133,10 @@ func PrintChanges(w io.Writer, changes []Change) {
 			if c.From == "" || c.To == "" {
 				arrow = c.From + c.To
 			}
-			fmt.Fprintf(w, "  %s: %s (%s)\n", c.SiteID, arrow, c.Why)
+			if c.Why != "" {
+				arrow += " (" + c.Why + ")"
+			}
+			printWrapped(w, "  ", c.SiteID+": "+arrow)
 		}
 	}
 	if len(changes) == 0 {

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -12,82 +11,137 @@ import (
 // Explain prints everything that a run knows about one site: the lane and its
 // reasons, the chain that led there, the months and the sizes simulated.
 func Explain(w io.Writer, run, siteID string) error {
-	rows, err := siteRows(run)
+	rows, err := readSite[SiteRow](run, "sites.parquet", siteID)
 	if err != nil {
 		return err
 	}
-	at := slices.IndexFunc(rows, func(r SiteRow) bool { return r.SiteID == siteID })
-	if at < 0 {
-		return fmt.Errorf("explaining site %q: the run holds no such site among its %d", siteID, len(rows))
+	if len(rows) == 0 {
+		return fmt.Errorf("explaining site %q: the run in %s holds no such site; its ids are in the column site_id of sites.parquet", siteID, run)
 	}
-	r := &rows[at]
-	fmt.Fprintf(w, "site %s: %s\n", r.SiteID, r.Lane)
-	if r.Rank != nil {
-		fmt.Fprintf(w, "rank %d, priority %.0f\n", *r.Rank, *r.Priority)
+	months, err := readSite[MonthRow](run, "monthly.parquet", siteID)
+	if err != nil {
+		return err
 	}
-	fmt.Fprintf(w, "next step: %s\n", r.NextStep)
+	options, err := readSite[OptionRow](run, "options.parquet", siteID)
+	if err != nil {
+		return err
+	}
+	r := &rows[0]
+	explainStanding(w, r)
 	stage := ""
 	for _, s := range r.Chain {
 		if s.Stage != stage {
 			stage = s.Stage
 			fmt.Fprintf(w, "\n%s\n", stage)
 		}
-		fmt.Fprintf(w, "  %s\n", s.Says)
+		printWrapped(w, "  ", s.Says)
 	}
-	if err := explainMonths(w, run, siteID); err != nil {
-		return err
-	}
-	if err := explainOptions(w, run, siteID); err != nil {
-		return err
-	}
+	explainMonths(w, months)
+	explainOptions(w, options, r.Rank != nil)
 	fmt.Fprintf(w, "\n%s\n", Caution)
 	return nil
 }
 
-func explainMonths(w io.Writer, run, siteID string) error {
-	rows, err := readTable[MonthRow](run, "monthly.parquet")
-	if err != nil {
-		return err
+func explainStanding(w io.Writer, r *SiteRow) {
+	fmt.Fprintf(w, "site %s: %s\n", r.SiteID, r.Lane)
+	if r.Branch != nil {
+		fmt.Fprintf(w, "branch: %s\n", *r.Branch)
 	}
-	fmt.Fprintln(w, "\nmonths (kWh)")
+	if r.Rank != nil {
+		on := "on the branch's call list"
+		if !r.OnCallList {
+			on = "beyond what the branch can call this month"
+		}
+		fmt.Fprintf(w, "rank: %d, %s; priority %s\n", *r.Rank, on, figure(r.Priority, 0))
+	}
+	printWrapped(w, "", "next step: "+r.NextStep)
+}
+
+func explainMonths(w io.Writer, rows []MonthRow) {
+	if len(rows) == 0 {
+		fmt.Fprint(w, "\nmonths: none was read\n")
+		return
+	}
+	fmt.Fprint(w, "\nmonths (kWh in the hours read)\n")
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "month\tmade\texpected\tindex\tused\timport\texport\tread\t")
 	for _, m := range rows {
-		if m.SiteID == siteID {
-			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%.0f %%\t\n", dayText(m.Month)[:7], figure(m.ProductionKWh, 0), figure(m.ExpectedProductionKWh, 0),
-				figure(m.ProductionIndex, 2), figure(m.ConsumptionKWh, 0), figure(m.ImportKWh, 0), figure(m.ExportKWh, 0), m.DataCoveragePct)
-		}
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%.0f %%\t\n", dayText(m.Month)[:7], figure(m.ProductionKWh, 0), figure(m.ExpectedProductionKWh, 0),
+			figure(m.ProductionIndex, 2), figure(m.ConsumptionKWh, 0), figure(m.ImportKWh, 0), figure(m.ExportKWh, 0), m.DataCoveragePct)
 	}
-	return t.Flush()
+	t.Flush()
 }
 
-func explainOptions(w io.Writer, run, siteID string) error {
-	rows, err := readTable[OptionRow](run, "options.parquet")
-	if err != nil {
-		return err
+func explainOptions(w io.Writer, rows []OptionRow, ranked bool) {
+	if len(rows) == 0 {
+		fmt.Fprint(w, "\nsizes: none was simulated\n")
+		return
 	}
-	fmt.Fprintln(w, "\nsizes")
+	fmt.Fprint(w, "\nsizes (low and high: 90 % interval of the net benefit)\n")
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "modules\tkWh a year\town use\tcost\tsaving\tnet benefit\tlow\thigh\tpayback\tneeds\t")
+	fmt.Fprintln(t, "modules\tkWh a year\tused there\tcost\tsaves a year\tnet benefit\tlow\thigh\tpays back\t  needs")
+	chosen := false
 	for _, o := range rows {
-		if o.SiteID != siteID {
+		mark := "  "
+		if o.Chosen {
+			mark, chosen = " *", true
+		}
+		share, back, needs := figure(o.AddedSelfUsePct, 0), figure(o.SimplePaybackYears, 1), strings.Join(jobsInWords(o.EnablingJobs), " + ")
+		if o.AddedSelfUsePct != nil {
+			share += " %"
+		}
+		if o.SimplePaybackYears != nil {
+			back += " years"
+		}
+		if needs == "" && !o.Feasible {
+			needs = "more room than there is"
+		}
+		fmt.Fprintf(t, "%d%s\t%.0f\t%s\t%.0f\t%.0f\t%.0f\t%s\t%s\t%s\t  %s\n", o.Modules, mark, o.AddedKWhYr, share, o.Cost,
+			o.SavingsFirstYear, o.NetBenefit, figure(o.NetBenefitLow, 0), figure(o.NetBenefitHigh, 0), back, needs)
+	}
+	t.Flush()
+	if chosen && ranked {
+		printWrapped(w, "  ", "* what is proposed: the best expected net benefit, or the smallest size whose net benefit the doubt cannot tell from it")
+	} else if chosen {
+		printWrapped(w, "  ", "* what would be proposed, were the site ready for an offer")
+	}
+}
+
+// columns that a terminal is taken to have: no line that is printed is longer.
+const terminalColumns = 160
+
+// printWrapped prints a text with its further lines set in under the first.
+func printWrapped(w io.Writer, indent, says string) {
+	const readable = 120 // longer lines are hard to follow (our choice)
+	line := indent
+	for i, word := range strings.Fields(says) {
+		if i > 0 && len([]rune(line))+1+len([]rune(word)) > readable {
+			fmt.Fprintln(w, line)
+			line = indent + "  " + word
 			continue
 		}
-		mark := ""
-		if o.Chosen {
-			mark = " *"
+		if i > 0 {
+			line += " "
 		}
-		fmt.Fprintf(t, "%d%s\t%.0f\t%s %%\t%.0f\t%.0f\t%.0f\t%s\t%s\t%s\t%s\t\n", o.Modules, mark, o.AddedKWhYr, figure(o.AddedSelfUsePct, 0), o.Cost,
-			o.SavingsFirstYear, o.NetBenefit, figure(o.NetBenefitLow, 0), figure(o.NetBenefitHigh, 0), figure(o.SimplePaybackYears, 1), strings.Join(o.EnablingJobs, " + "))
+		line += word
 	}
-	return t.Flush()
+	fmt.Fprintln(w, line)
 }
 
 func figure(x *float64, decimals int) string {
 	if x == nil {
 		return "-"
 	}
-	return fmt.Sprintf("%.*f", decimals, *x)
+	return plain(*x, decimals)
+}
+
+// plain prints a number without the sign of a zero that was rounded to.
+func plain(x float64, decimals int) string {
+	s := fmt.Sprintf("%.*f", decimals, x)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return s
 }
 
 func dayText(days int32) string {

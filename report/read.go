@@ -3,24 +3,85 @@ package report
 import (
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 
 	"github.com/parquet-go/parquet-go"
 )
 
-// readTable reads one table of a run.
+// readTable reads one table of a run; T may name a few of its columns.
 func readTable[T any](run, name string) ([]T, error) {
 	path := filepath.Join(run, name)
 	rows, err := parquet.ReadFile[T](path)
+	return rows, readingRun(path, err)
+}
+
+func readingRun(path string, err error) error {
 	if errors.Is(err, os.ErrNotExist) {
-		return nil, fmt.Errorf("reading the run: %s is not there; name a run's folder, such as fleet/runs/2026-10", path)
+		return fmt.Errorf("reading the run: %s is not there; name a run's folder, such as fleet/runs/2026-10", path)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("reading the run: %s: %w", path, err)
+		return fmt.Errorf("reading the run: %s: %w", path, err)
+	}
+	return nil
+}
+
+// readSite reads one site's rows of a run's table. A site's rows stand together,
+// so that its ids alone are gone through and the long columns of other sites are
+// never unpacked.
+func readSite[T any](run, name, siteID string) ([]T, error) {
+	path := filepath.Join(run, name)
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, readingRun(path, err)
+	}
+	defer f.Close()
+	first, n, err := siteSpan(f, siteID)
+	if err != nil || n == 0 {
+		return nil, readingRun(path, err)
+	}
+	r := parquet.NewGenericReader[T](f)
+	defer r.Close()
+	if err := r.SeekToRow(first); err != nil {
+		return nil, readingRun(path, err)
+	}
+	rows := make([]T, n)
+	for got := 0; got < n; {
+		k, err := r.Read(rows[got:])
+		got += k
+		if err != nil && (got < n || !errors.Is(err, io.EOF)) {
+			return nil, readingRun(path, err)
+		}
 	}
 	return rows, nil
 }
 
-// siteRows reads sites.parquet of a run.
-func siteRows(run string) ([]SiteRow, error) { return readTable[SiteRow](run, "sites.parquet") }
+// siteSpan finds where a site's rows begin and how many they are.
+func siteSpan(f io.ReaderAt, siteID string) (first int64, n int, err error) {
+	type idOnly struct {
+		SiteID string `parquet:"site_id"`
+	}
+	r := parquet.NewGenericReader[idOnly](f)
+	defer r.Close()
+	buf := make([]idOnly, 1024)
+	for at := int64(0); ; {
+		k, err := r.Read(buf)
+		for i := range k {
+			if buf[i].SiteID != siteID {
+				continue
+			}
+			if n == 0 {
+				first = at + int64(i)
+			}
+			n++
+		}
+		at += int64(k)
+		if errors.Is(err, io.EOF) {
+			return first, n, nil
+		}
+		if err != nil {
+			return 0, 0, err
+		}
+	}
+}
