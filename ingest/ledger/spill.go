@@ -17,12 +17,18 @@ type spill struct {
 	at      int64
 	names   *readings.Names
 	buckets int
-	bucket  []int32   // by site number, -1: not known yet
-	block   [][]byte  // by bucket, being filled
-	index   [][]piece // by bucket, written
-	size    int       // of a block
-	run     run
+	bucket  []int32        // by site number, -1: not known yet
+	block   [][]byte       // by bucket, being filled
+	index   [][]piece      // by bucket, written
+	size    int            // of a block
+	runs    map[int32]*run // being built, by site; at most openRuns
+	now     *run           // the last row's
+	spare   *run           // of the sites beyond openRuns, one after the other
 }
+
+// openRuns bounds how many sites' runs are open at once: 16 MiB a worker. In a
+// file ordered by time every row is of another site than the one before.
+const openRuns = 4096
 
 // piece is a block in the spill's file.
 type piece struct {
@@ -30,7 +36,7 @@ type piece struct {
 	n  int32
 }
 
-// run is the segment that is being built.
+// run is a segment that is being built.
 type run struct {
 	site, source, part int32
 	line, stride       int32
@@ -52,16 +58,16 @@ const (
 
 func newSpill(file *os.File, names *readings.Names, buckets, workers int) *spill {
 	size := min(64<<10, max(2*maxSegment, (48<<20)/(buckets*workers)))
-	return &spill{file: file, names: names, buckets: buckets, block: make([][]byte, buckets), index: make([][]piece, buckets), size: size}
+	return &spill{file: file, names: names, buckets: buckets, block: make([][]byte, buckets), index: make([][]piece, buckets), size: size, runs: map[int32]*run{}, spare: &run{}}
 }
 
 // add takes the rows of one batch, a stretch of equally spaced rows of one site
 // at a time.
 func (s *spill) add(source, part int32, b *readings.Batch) error {
-	r := &s.run
 	for i := 0; i < b.Len(); {
+		r := s.runOf(b.Site[i])
 		if !r.continues(source, part, b, i) {
-			if err := s.close(); err != nil {
+			if err := s.close(r); err != nil {
 				return err
 			}
 			r.begin(source, part, b, i)
@@ -86,6 +92,22 @@ func (s *spill) add(source, part int32, b *readings.Batch) error {
 		i = j
 	}
 	return nil
+}
+
+// runOf gives the run that a site's rows go to.
+func (s *spill) runOf(site int32) *run {
+	if s.now != nil && s.now.site == site && s.now.n > 0 {
+		return s.now
+	}
+	r := s.runs[site]
+	if r == nil {
+		if r = s.spare; len(s.runs) < openRuns {
+			r = &run{}
+			s.runs[site] = r
+		}
+	}
+	s.now = r
+	return r
 }
 
 // continues tells whether row i of a batch goes on with the run.
@@ -113,9 +135,8 @@ func (r *run) begin(source, part int32, b *readings.Batch, i int) {
 	}
 }
 
-// close writes the segment that is being built to its block.
-func (s *spill) close() error {
-	r := &s.run
+// close writes a run to its site's block.
+func (s *spill) close(r *run) error {
 	if r.n == 0 {
 		return nil
 	}
@@ -172,9 +193,15 @@ func (s *spill) write(k int32) error {
 
 // flush writes what is still in memory and lets the blocks go.
 func (s *spill) flush() error {
-	if err := s.close(); err != nil {
+	for _, r := range s.runs {
+		if err := s.close(r); err != nil {
+			return err
+		}
+	}
+	if err := s.close(s.spare); err != nil {
 		return err
 	}
+	s.runs, s.now = nil, nil
 	for k := range s.block {
 		if err := s.write(int32(k)); err != nil {
 			return err

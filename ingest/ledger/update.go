@@ -361,7 +361,7 @@ func (u *updater) work(ctx context.Context, jobs []*job, digests bool) error {
 					return err
 				}
 			}
-			return s.close()
+			return nil
 		})
 	}
 	return g.Wait()
