@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"rowen/ingest"
 )
 
 // The plain twins of pack. They share no code with it.
@@ -169,40 +171,59 @@ func TestPackOnSlantedOutlines(t *testing.T) {
 }
 
 // For a convex outline, setbacks are each edge moved inwards by its own
-// distance: what remains is the meeting of the shifted half-planes.
-func TestSetbackStripsKeepTheirDistance(t *testing.T) {
+// distance: what remains is the meeting of the moved half-planes. For any
+// outline nothing nearer to an edge than its setback stays free.
+func TestSetbacksKeepTheirDistance(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		outline := convex(t)
-		if outlineProblem(outline) != "" || signedArea(outline) < 4 {
+		if outlineProblem(outline) != "" || signedArea(outline) < 4 || len(outline) < 3 {
 			return
 		}
 		sb := setbacks{rapid.Float64Range(0, 1).Draw(t, "ridge"), rapid.Float64Range(0, 0.5).Draw(t, "eave"), rapid.Float64Range(0, 0.6).Draw(t, "side")}
-		pieces := strips(outline, sb)
-		x, y := rapid.Float64Range(0, 14).Draw(t, "x"), rapid.Float64Range(0, 8).Draw(t, "y")
-		distance := math.Inf(1) // to the nearest edge, less its setback; by segments, not lines
+		corner := rapid.SampledFrom(outline).Draw(t, "corner") // near it setbacks meet
+		x, y := corner[0]+rapid.Float64Range(-1, 1).Draw(t, "dx"), corner[1]+rapid.Float64Range(-1, 1).Draw(t, "dy")
+		toLine, toEdge, shortest := math.Inf(1), math.Inf(1), math.Inf(1) // less the setback
 		for i, a := range outline {
 			b := outline[(i+1)%len(outline)]
 			dx, dy := b[0]-a[0], b[1]-a[1]
-			u := max(0, min(1, ((x-a[0])*dx+(y-a[1])*dy)/(dx*dx+dy*dy)))
-			distance = min(distance, math.Hypot(x-a[0]-u*dx, y-a[1]-u*dy)-sb.edgeSetback(dx, dy))
+			length := math.Hypot(dx, dy)
+			shortest = min(shortest, length)
+			u := max(0, min(1, ((x-a[0])*dx+(y-a[1])*dy)/(length*length)))
+			toLine = min(toLine, ((y-a[1])*dx-(x-a[0])*dy)/length-sb.edgeSetback(dx, dy))
+			toEdge = min(toEdge, math.Hypot(x-a[0]-u*dx, y-a[1]-u*dy)-sb.edgeSetback(dx, dy))
 		}
-		if !insideConvex(outline, x, y) || math.Abs(distance) < 1e-6 {
-			return
+		if left := inset(outline, sb); math.Abs(toLine) > 1e-6 && insideConvex(left, x, y) != (toLine > 0) {
+			t.Fatalf("(%v, %v) is %v from the nearest moved edge; left is %v", x, y, toLine, left)
 		}
-		blocked := false
-		for _, p := range pieces {
-			blocked = blocked || insideConvex(counterClockwise(p), x, y)
+		if shortest < 1 || !insideConvex(outline, x, y) || toEdge > -1e-6 {
+			return // strips are for outlines whose edges are longer than their setbacks
 		}
-		if distance < 0 && !blocked {
-			t.Fatalf("(%v, %v) lies within a setback and is not blocked", x, y)
+		for _, p := range strips(outline, sb) {
+			if insideConvex(counterClockwise(p), x, y) {
+				return
+			}
 		}
+		t.Fatalf("(%v, %v) lies within a setback and is not blocked", x, y)
 	})
+}
+
+// An L of two 4 x 3 m arms (8 x 3 below, the left half 6 m up) with 0.3 m at
+// its sides, 0.5 m at its ridges, 0.2 m at the eave, modules of 1 x 1 m without
+// gaps: rows between 0.2 and 5.5 m; below 2.5 m from 0.3 to 7.7 m, 7 each; above
+// from 0.3 to 3.7 m, 3 each. Two rows below (0.2 to 2.2), and 3 above (2.2, 3.2
+// and 4.2 to 5.2): 7 + 7 + 3 + 3 + 3.
+func TestSetbacksOfAnL(t *testing.T) {
+	pl := ingest.Plane{PolygonM: []point{{0, 0}, {8, 0}, {8, 3}, {4, 3}, {4, 6}, {0, 6}}}
+	s, ok := surfaceOf(pl, setbacks{ridge: 0.5, eave: 0.2, side: 0.3}, 0)
+	if n, _ := pack(s, 1, 1, 0); !ok || n != 23 {
+		t.Errorf("%d modules, want 23", n)
+	}
 }
 
 func insideConvex(poly []point, x, y float64) bool {
 	for i, a := range poly {
 		b := poly[(i+1)%len(poly)]
-		if (b[0]-a[0])*(y-a[1])-(b[1]-a[1])*(x-a[0]) < 0 {
+		if (b[0]-a[0])*(y-a[1])-(b[1]-a[1])*(x-a[0]) < -1e-9 {
 			return false
 		}
 	}

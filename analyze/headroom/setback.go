@@ -28,18 +28,18 @@ func (s setbacks) edgeSetback(dx, dy float64) float64 {
 // surfaceOf is the plane with its setbacks and known obstacles taken off; ok
 // is false where it has no usable dimensions.
 //
-// A polygon's setbacks are strips swept inwards from each edge by its own
-// distance, and a wedge at each corner up to where the two shifted edges meet:
-// for a convex outline that is each edge offset by its own distance.
+// A convex outline is cut along each edge, moved inwards by its own distance.
+// Where an outline turns inwards that would cut off too much: strips along the
+// edges, and wedges at the corners up to where two moved edges meet, are kept
+// free instead.
 func surfaceOf(pl ingest.Plane, s setbacks, marginM float64) (out surface, ok bool) {
 	if len(pl.PolygonM) > 0 {
 		if outlineProblem(pl.PolygonM) != "" {
 			return surface{}, false
 		}
 		outline := counterClockwise(pl.PolygonM)
-		if isRectangle(outline) {
-			lo, hi := bounds(outline)
-			out = rectangle(lo[0]+s.side, lo[1]+s.eave, hi[0]-s.side, hi[1]-s.ridge)
+		if isConvex(outline) {
+			out = surface{outline: inset(outline, s)}
 		} else {
 			out = surface{outline: outline, blocked: strips(outline, s)}
 		}
@@ -108,6 +108,49 @@ func counterClockwise(poly []point) []point {
 	return out
 }
 
+// isConvex says whether an outline turns left at every corner.
+func isConvex(outline []point) bool {
+	n := len(outline)
+	for i, a := range outline {
+		b, c := outline[(i+1)%n], outline[(i+2)%n]
+		if (b[0]-a[0])*(c[1]-b[1])-(b[1]-a[1])*(c[0]-b[0]) < -eps {
+			return false
+		}
+	}
+	return true
+}
+
+// inset cuts a convex outline along each edge moved inwards by its setback;
+// nil where nothing is left.
+func inset(outline []point, s setbacks) []point {
+	left := outline
+	for i, a := range outline {
+		b := outline[(i+1)%len(outline)]
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		length, d := math.Hypot(dx, dy), max(0, s.edgeSetback(dx, dy))
+		if d == 0 {
+			continue
+		}
+		beyond := func(p point) float64 { return ((p[1]-a[1])*dx-(p[0]-a[0])*dy)/length - d } // >= 0: stays
+		var kept []point
+		for j, p := range left {
+			q := left[(j+1)%len(left)]
+			u, v := beyond(p), beyond(q)
+			if u >= 0 {
+				kept = append(kept, p)
+			}
+			if u < 0 != (v < 0) {
+				kept = append(kept, point{p[0] + (q[0]-p[0])*u/(u-v), p[1] + (q[1]-p[1])*u/(u-v)})
+			}
+		}
+		left = kept
+	}
+	if len(left) < 3 || signedArea(left) < eps {
+		return nil
+	}
+	return left
+}
+
 // strips are the convex pieces along the edges of an outline that setbacks
 // keep free.
 func strips(outline []point, s setbacks) [][]point {
@@ -136,7 +179,8 @@ func strips(outline []point, s setbacks) [][]point {
 		}
 		if meet, ok := meeting(e.a, e.b, e.nx, e.ny, next.a, next.b, next.nx, next.ny); ok {
 			v := e.b
-			out = append(out, []point{v, {v[0] + next.nx, v[1] + next.ny}, meet, {v[0] + e.nx, v[1] + e.ny}})
+			// Two triangles: with unequal setbacks the four points need not be convex.
+			out = append(out, []point{v, {v[0] + next.nx, v[1] + next.ny}, meet}, []point{v, meet, {v[0] + e.nx, v[1] + e.ny}})
 		}
 	}
 	return out
