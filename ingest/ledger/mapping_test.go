@@ -141,6 +141,10 @@ func TestMappingClauses(t *testing.T) {
 		{"hours that begin at half past", one(consumption, readings.Time{Column: "t", Step: "1h"}),
 			lines("t,v", "2026-03-01T00:30Z,10", "2026-03-01T01:30Z,20", "2026-03-01T02:30Z,30"),
 			"2026-03-01T00: . 15 25 .", "interval_cut", 0},
+		{"stated hours that overlap each other", one(consumption, readings.Time{Column: "t", Step: "1h"}),
+			lines("t,v", "2026-03-01T00:30Z,10", "2026-03-01T01:15Z,20", "2026-03-01T02:30Z,30"),
+			// As many rows as hours, but no hour is told whole.
+			"2026-03-01T00: . . . .", "step_overlap interval_cut", 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, rep := readAll(t, fleetDir(t, map[string]string{"readings/A.csv": c.text}), denver, []readings.Mapping{c.mapping}, Options{})
