@@ -180,31 +180,48 @@ func TestSetbacksKeepTheirDistance(t *testing.T) {
 			return
 		}
 		sb := setbacks{rapid.Float64Range(0, 1).Draw(t, "ridge"), rapid.Float64Range(0, 0.5).Draw(t, "eave"), rapid.Float64Range(0, 0.6).Draw(t, "side")}
-		corner := rapid.SampledFrom(outline).Draw(t, "corner") // near it setbacks meet
-		x, y := corner[0]+rapid.Float64Range(-1, 1).Draw(t, "dx"), corner[1]+rapid.Float64Range(-1, 1).Draw(t, "dy")
-		toLine, toEdge, shortest := math.Inf(1), math.Inf(1), math.Inf(1) // less the setback
+		left, pieces := inset(outline, sb), strips(outline, sb)
+		shortest := math.Inf(1)
 		for i, a := range outline {
 			b := outline[(i+1)%len(outline)]
-			dx, dy := b[0]-a[0], b[1]-a[1]
-			length := math.Hypot(dx, dy)
-			shortest = min(shortest, length)
-			u := max(0, min(1, ((x-a[0])*dx+(y-a[1])*dy)/(length*length)))
-			toLine = min(toLine, ((y-a[1])*dx-(x-a[0])*dy)/length-sb.edgeSetback(dx, dy))
-			toEdge = min(toEdge, math.Hypot(x-a[0]-u*dx, y-a[1]-u*dy)-sb.edgeSetback(dx, dy))
+			shortest = min(shortest, math.Hypot(b[0]-a[0], b[1]-a[1]))
 		}
-		if left := inset(outline, sb); math.Abs(toLine) > 1e-6 && insideConvex(left, x, y) != (toLine > 0) {
-			t.Fatalf("(%v, %v) is %v from the nearest moved edge; left is %v", x, y, toLine, left)
-		}
-		if shortest < 1 || !insideConvex(outline, x, y) || toEdge > -1e-6 {
-			return // strips are for outlines whose edges are longer than their setbacks
-		}
-		for _, p := range strips(outline, sb) {
-			if insideConvex(counterClockwise(p), x, y) {
-				return
+		lo, hi := bounds(outline)
+		for x := lo[0]; x <= hi[0]; x += 0.13 {
+			for y := lo[1]; y <= hi[1]; y += 0.11 {
+				toLine, toEdge := math.Inf(1), math.Inf(1) // less the setback
+				for i, a := range outline {
+					b := outline[(i+1)%len(outline)]
+					dx, dy := b[0]-a[0], b[1]-a[1]
+					length := math.Hypot(dx, dy)
+					u := max(0, min(1, ((x-a[0])*dx+(y-a[1])*dy)/(length*length)))
+					toLine = min(toLine, ((y-a[1])*dx-(x-a[0])*dy)/length-sb.edgeSetback(dx, dy))
+					toEdge = min(toEdge, math.Hypot(x-a[0]-u*dx, y-a[1]-u*dy)-sb.edgeSetback(dx, dy))
+				}
+				if math.Abs(toLine) > 1e-6 && insideConvex(left, x, y) != (toLine > 0) {
+					t.Fatalf("(%v, %v) is %v from the nearest moved edge; left is %v", x, y, toLine, left)
+				}
+				if shortest < 1 || !insideConvex(outline, x, y) || toEdge > -1e-6 {
+					continue // strips are for outlines whose edges are longer than their setbacks
+				}
+				if !slices.ContainsFunc(pieces, func(p []point) bool { return insideConvex(counterClockwise(p), x, y) }) {
+					t.Fatalf("(%v, %v) lies within a setback and is not blocked", x, y)
+				}
 			}
 		}
-		t.Fatalf("(%v, %v) lies within a setback and is not blocked", x, y)
 	})
+}
+
+func TestEdgesByTheWayTheyRun(t *testing.T) {
+	s := setbacks{ridge: 3, eave: 1, side: 2}
+	for _, c := range []struct{ dx, dy, want float64 }{
+		{1, 0, 1}, {-1, 0, 3}, {0, 1, 2}, {0, -1, 2}, // the roof on the left: level to the right is an eave
+		{1, 0.14, 1}, {-1, -0.14, 3}, {1, 0.21, 2}, // 8 degrees is level, 12 is not
+	} {
+		if got := s.edgeSetback(c.dx, c.dy); got != c.want {
+			t.Errorf("edge (%g, %g): setback %g, want %g", c.dx, c.dy, got, c.want)
+		}
+	}
 }
 
 // An L of two 4 x 3 m arms (8 x 3 below, the left half 6 m up) with 0.3 m at
