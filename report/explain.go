@@ -62,7 +62,7 @@ func explainMonths(w io.Writer, rows []MonthRow) {
 		fmt.Fprint(w, "\nmonths: none was read\n")
 		return
 	}
-	fmt.Fprint(w, "\nmonths (kWh in the hours read)\n")
+	fmt.Fprint(w, "\nmonths (kWh in the hours read; - is not metered)\n")
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "month\tmade\texpected\tindex\tused\timport\texport\tread\t")
 	for _, m := range rows {

@@ -13,6 +13,16 @@ import (
 type Folder struct {
 	final string
 	temp  string
+	old   string // an earlier run that was replaced and is still to be removed
+	disk  disk
+}
+
+// disk is what publishing asks of the file system. Tests let each call fail in
+// turn.
+type disk struct {
+	rename    func(from, to string) error
+	sync      func(path string) error
+	removeAll func(path string) error
 }
 
 // NewFolder prepares a folder beside its final place, on the same file system,
@@ -27,9 +37,9 @@ func NewFolder(final string) (*Folder, error) {
 		return nil, fmt.Errorf("making the run's folder: %w", err)
 	}
 	if err := os.Chmod(temp, 0o755); err != nil {
-		return nil, err
+		return nil, errors.Join(fmt.Errorf("making the run's folder: %w", err), os.RemoveAll(temp))
 	}
-	return &Folder{final: final, temp: temp}, nil
+	return &Folder{final: final, temp: temp, disk: disk{os.Rename, syncPath, os.RemoveAll}}, nil
 }
 
 // Path gives where a file of the run is written until it is published.
@@ -38,11 +48,14 @@ func (f *Folder) Path(name string) string { return filepath.Join(f.temp, name) }
 // Final is where the folder will be.
 func (f *Folder) Final() string { return f.final }
 
-// Discard removes what was written.
+// Discard removes what was written and not published, and what a publishing that
+// broke off left of the run before it. After Publish it does nothing.
 func (f *Folder) Discard() {
-	if f.temp != "" {
-		os.RemoveAll(f.temp)
-		f.temp = ""
+	for _, left := range []*string{&f.temp, &f.old} {
+		if *left != "" {
+			f.disk.removeAll(*left)
+			*left = ""
+		}
 	}
 }
 
@@ -50,32 +63,36 @@ func (f *Folder) Discard() {
 // aside first and removed last: at any moment the name holds the old run, the
 // new one, or for the blink between two renames nothing, and never a part.
 func (f *Folder) Publish() error {
-	if err := syncTree(f.temp); err != nil {
+	if err := f.syncTree(); err != nil {
 		return fmt.Errorf("writing the run to disk: %w", err)
 	}
-	old := ""
-	if _, err := os.Stat(f.final); err == nil {
+	aside := ""
+	if _, err := os.Lstat(f.final); err == nil {
 		if err := looksLikeRun(f.final); err != nil {
 			return err
 		}
-		old = f.temp + ".old"
-		if err := os.Rename(f.final, old); err != nil {
+		aside = f.temp + ".old"
+		if err := f.disk.rename(f.final, aside); err != nil {
 			return fmt.Errorf("moving the earlier run aside: %w", err)
 		}
 	}
-	if err := os.Rename(f.temp, f.final); err != nil {
-		if old != "" {
-			err = errors.Join(err, os.Rename(old, f.final))
+	if err := f.disk.rename(f.temp, f.final); err != nil {
+		if aside != "" {
+			err = errors.Join(err, f.disk.rename(aside, f.final))
 		}
 		return fmt.Errorf("publishing the run: %w", err)
 	}
-	f.temp = ""
-	if err := syncPath(filepath.Dir(f.final)); err != nil {
-		return err
+	f.temp, f.old = "", aside
+	if err := f.disk.sync(filepath.Dir(f.final)); err != nil {
+		return fmt.Errorf("publishing the run: %w", err)
 	}
-	if old != "" {
-		return os.RemoveAll(old)
+	if f.old == "" {
+		return nil
 	}
+	if err := f.disk.removeAll(f.old); err != nil {
+		return fmt.Errorf("removing the earlier run, moved to %s: %w", f.old, err)
+	}
+	f.old = ""
 	return nil
 }
 
@@ -94,12 +111,12 @@ func looksLikeRun(dir string) error {
 	return nil
 }
 
-func syncTree(dir string) error {
-	return filepath.WalkDir(dir, func(path string, _ fs.DirEntry, err error) error {
+func (f *Folder) syncTree() error {
+	return filepath.WalkDir(f.temp, func(path string, _ fs.DirEntry, err error) error {
 		if err != nil {
 			return err
 		}
-		return syncPath(path)
+		return f.disk.sync(path)
 	})
 }
 

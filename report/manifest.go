@@ -2,8 +2,13 @@ package report
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
+	"errors"
+	"io"
 	"os"
+	"path/filepath"
 )
 
 // Manifest is run.json: what was run, on what, and what came of it. Everything
@@ -19,7 +24,7 @@ type Manifest struct {
 	Counts   Counts            `json:"counts"`
 	Lanes    []LaneCount       `json:"lanes"`
 	Warnings []string          `json:"warnings"`
-	Outputs  map[string]string `json:"outputs"`
+	Outputs  map[string]string `json:"outputs"` // file to SHA-256; the briefs, which are many, apart
 	Timings  Timings           `json:"timings"`
 }
 
@@ -72,4 +77,29 @@ func writeJSON(path string, v any) error {
 		return err
 	}
 	return os.WriteFile(path, b.Bytes(), 0o644)
+}
+
+// outputDigests are the SHA-256 of the files that lie in a run's folder.
+func outputDigests(dir string) (map[string]string, error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, err
+	}
+	digests := map[string]string{}
+	for _, e := range entries {
+		if !e.Type().IsRegular() {
+			continue
+		}
+		f, err := os.Open(filepath.Join(dir, e.Name()))
+		if err != nil {
+			return nil, err
+		}
+		h := sha256.New()
+		_, err = io.Copy(h, f)
+		if err = errors.Join(err, f.Close()); err != nil {
+			return nil, err
+		}
+		digests[e.Name()] = hex.EncodeToString(h.Sum(nil))
+	}
+	return digests, nil
 }

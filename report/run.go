@@ -73,8 +73,13 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		writePage(r.Path("index.html"), findings, m),
 		writeBriefs(r.Path(""), findings, r.charts, m),
 		writeJSON(r.Path("datapackage.json"), dataPackage(m)),
-		writeJSON(r.Path("run.json"), m),
 	)
+	if err == nil {
+		m.Outputs, err = outputDigests(r.Path(""))
+	}
+	if err == nil {
+		err = writeJSON(r.Path("run.json"), m)
+	}
 	if err != nil {
 		return fmt.Errorf("writing the run: %w", err)
 	}
