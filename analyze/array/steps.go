@@ -18,6 +18,7 @@ const (
 	mergeStep     = 0.03 // steps smaller than this are one level (our choice)
 	penaltyFactor = 3.0  // section 8.1
 	maxPhi        = 0.6  // autocorrelation of days granted to weather (our choice)
+	snowGain      = 0.15 // what a roof may gain on neighbours under snow (our choice)
 	healthyDays   = 30   // clear days that make the healthy level (our choice: a month of dull weather may read high)
 	healthyLeast  = 8    // and at the least, where that is an eighth of all
 	snowDipDays   = 60   // snow that comes and goes on one roof more than on others (our choice)
@@ -157,7 +158,8 @@ func (s *study) segments(p points) []segment {
 }
 
 // healthy is the highest level that holds for a good part of the time: a
-// month of clear days, or an eighth of all where that is less.
+// month of clear days, or an eighth of all where that is less. A level that is
+// somewhat higher in the cold only is snow that lay on the others.
 func (s *study) healthy(p points, segs []segment) float64 {
 	order := slices.Clone(segs)
 	slices.SortStableFunc(order, func(a, b segment) int {
@@ -174,7 +176,16 @@ func (s *study) healthy(p points, segs []segment) float64 {
 	take := func(sg segment) {
 		x, w = append(x, p.x[sg.from:sg.to]...), append(w, p.w[sg.from:sg.to]...)
 	}
+	warm := math.Inf(-1) // the highest level outside the cold
+	for _, sg := range segs {
+		if sg.mean > warm && !s.cold(p.day[sg.from], p.day[sg.to-1]+1) {
+			warm = sg.mean
+		}
+	}
 	for i, sg := range order {
+		if sg.mean > warm && sg.mean < warm*(1+snowGain) {
+			continue
+		}
 		take(sg)
 		if sum(w) < need {
 			continue
@@ -356,7 +367,11 @@ func (s *study) nameDrops(p points, segs []segment) {
 		if !live {
 			need = minPassed
 		}
-		if days < need || lost < least || !live && s.wasSnow(p.day[d.from], p.day[d.to]) ||
+		enough := least
+		if d.from == 0 && !live {
+			enough *= 1.5 // a poor start that mended itself may as well be a good end
+		}
+		if days < need || lost < enough || !live && s.wasSnow(p.day[d.from], p.day[d.to]) ||
 			!s.witnessed(p.day[d.from], p.day[d.to-1]+1, -lost) {
 			continue
 		}

@@ -153,6 +153,9 @@ func selfInto(self *Estimate, at ingest.Hour, s *Sky, i int) bool {
 	if k < darkK {
 		return false
 	}
+	if off, known := self.off(j); known && math.Abs(off) > aloneLevel {
+		k = min(maxK, k*math.Exp(-off))
+	}
 	s.K[i], s.Spread[i], s.Sites[i] = k, lonelySpread, 1
 	return true
 }

@@ -19,7 +19,10 @@ const (
 	fillWeight   = 1.0 / 15
 	trustSD      = 0.05 // spread of clear-day ratios at which a site counts half (our choice)
 	trustLocal   = 0.06 // distance of the local level from the factor at which an hour counts half (our choice)
-	ownLevel     = 0.08 // a level further off than haze goes (our choice)
+	ownLevel     = 0.08 // a level further off than its neighbours' is the array's own, not haze (our choice)
+	aloneLevel   = 0.12 // the same for a site that has none
+	offMost      = 1.2
+	offUnknown   = 127
 	unsureWeight = 0.5  // of a day whose level is not known, or is not the usual one
 	localReach   = 20   // days either side that make the local level
 	noFactor     = 0.86 // factor of an ordinary array: the loss stack of section 4.3 (common practice)
@@ -78,27 +81,27 @@ func FromSite(in Input) (Estimate, error) {
 	}
 	e.KW = make([]uint16, len(wh))
 	local := cal.Local(localReach)
+	e.Off = make([]int8, (len(wh)+23)/24)
+	for i := range e.Off {
+		e.Off[i] = offUnknown
+	}
 	for d := 0; d+1 < len(days); d++ {
-		f, weight := levelOf(factor, e.Weight, local[d])
-		skyOfDay(m, in.Sun, wh, temp, f, weight, days[d], days[d+1], e.KW)
+		off := math.Log(local[d] / factor)
+		if off == off {
+			e.Off[days[d]/24] = int8(math.Round(100 * min(offMost, max(-offMost, off))))
+		}
+		skyOfDay(m, in.Sun, wh, temp, factor, e.Weight*trust(off), days[d], days[d+1], e.KW)
 	}
 	return e, nil
 }
 
-// levelOf is the factor and the weight of a day by the clear days of the weeks
-// around. Haze moves their level by some percent, which is the sky's and stays
-// in K; a level further off is the array's own: inverters down, dirt, modules
-// added. Then the local level is the better factor, and half-dead arrays still
-// tell the sky.
-func levelOf(factor, weight, local float64) (float64, float64) {
-	off := math.Log(local / factor)
-	switch {
-	case off != off:
-		return factor, weight * unsureWeight
-	case math.Abs(off) > ownLevel:
-		return local, weight * unsureWeight
+// trust is the weight of a day by how far the level of the clear days around
+// it lies off the factor, as ln; NaN: no clear days.
+func trust(off float64) float64 {
+	if off != off || math.Abs(off) > ownLevel {
+		return unsureWeight
 	}
-	return factor, weight / (1 + sq(off/trustLocal))
+	return 1 / (1 + sq(off/trustLocal))
 }
 
 // skyOfDay inverts one day and fills its gated hours.

@@ -151,6 +151,7 @@ func (c *cell) reduce() {
 	}
 	n := float64(len(c.sites))
 	c.latDeg, c.lonDeg = lat/n, lon/n
+	c.level()
 	if len(c.sites) < fewSites {
 		return // At takes the median itself, without the asking site
 	}

@@ -57,6 +57,7 @@ type Estimate struct {
 	Place   sun.Place
 	Start   ingest.Hour
 	KW      []uint16 // packed K and weight, see pack; 0: nothing known
+	Off     []int8   // by run of 24 hours: percent that clear days of the weeks around lie off Factor; offUnknown: there are none
 	Factor  float64  // measured over modelled on clear days, per registered watt; NaN: too few clear days
 	FactorN int      // clear days that the factor rests on
 	Weight  float64  // 0..1, how far the site is to be believed as a whole

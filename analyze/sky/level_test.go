@@ -1,0 +1,50 @@
+package sky
+
+import (
+	"fmt"
+	"math"
+	"testing"
+)
+
+// TestLevelTellsHazeFromFault: what all share stays in K, what one alone shows
+// is taken out of it, and the caller's estimate is not touched.
+func TestLevelTellsHazeFromFault(t *testing.T) {
+	const n = 48
+	f := NewField(Options{})
+	var sick Estimate
+	for s := range 5 {
+		e := said(fmt.Sprintf("s%d", s), n, func(int) float64 { return 0.85 }) // smoke over all
+		e.Off = []int8{-15, -15}
+		if s == 2 { // and on top of it three tenths of the array down
+			e = said("sick", n, func(int) float64 { return 0.85 * 0.7 })
+			e.Off = []int8{-15 - 36, offUnknown} // ln 0.7 = -0.357
+			sick = e
+		}
+		f.Add(e)
+	}
+	f.Close()
+	got := f.At(town, 480000, n, nil)
+	if math.Abs(got.K[3]-0.85) > 0.01 {
+		t.Errorf("K %.3f under smoke, want 0.85", got.K[3])
+	}
+	if got.Spread[3] > 0.01 {
+		t.Errorf("the sick array given its level back should agree: spread %.3f", got.Spread[3])
+	}
+	if k, _ := unpack(sick.KW[3]); math.Abs(k-0.595) > 0.001 {
+		t.Errorf("the caller's estimate was changed: %.3f", k)
+	}
+	// the same cell, judged through its sites: level() itself
+	c := &cell{start: 480000, sites: []Estimate{said("a", n, func(int) float64 { return 0.9 }), said("b", n, func(int) float64 { return 0.9 }), sick}}
+	c.sites[0].Off, c.sites[1].Off = []int8{-15, -15}, []int8{-15, -15}
+	c.level()
+	k, _ := unpack(c.sites[2].KW[3])
+	if math.Abs(k-0.85) > 0.01 {
+		t.Errorf("the sick array's K %.3f, with its level back 0.85", k)
+	}
+	if k, _ := unpack(c.sites[2].KW[30]); math.Abs(k-0.595) > 0.001 {
+		t.Errorf("a day whose level is not known was moved to %.3f", k)
+	}
+	if k, _ := unpack(c.sites[0].KW[3]); math.Abs(k-0.9) > 0.001 {
+		t.Errorf("a sound site was moved to %.3f", k)
+	}
+}
