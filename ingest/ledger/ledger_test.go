@@ -99,6 +99,21 @@ func TestTouchedFile(t *testing.T) {
 	if _, rep := readAll(t, dir, nil, nil, Options{}); rep.FilesReused != 1 {
 		t.Error("a file with another time but the same content is read again")
 	}
+	// The same size and another content.
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	changed := strings.ReplaceAll(string(b), ",1", ",2")
+	put(t, dir, "readings/a.csv", changed)
+	later = later.Add(1e9)
+	if err := os.Chtimes(path, later, later); err != nil {
+		t.Fatal(err)
+	}
+	got, rep := readAll(t, dir, nil, nil, Options{})
+	if want, _ := fresh(t, map[string]string{"readings/a.csv": changed}, nil); rep.FilesRead != 1 || !cmp.Equal(want, got, exactSeries) {
+		t.Error("a file with another content of the same size is not read again")
+	}
 }
 
 // A mapping that changes reads its files again; a site's zone only those whose

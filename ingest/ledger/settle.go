@@ -63,6 +63,15 @@ type settler struct {
 // settle fills s.rows from a site's segments of one file.
 func (s *settler) settle(segs []segment, m *readings.Meaning, zone *time.Location) {
 	s.site, s.repeats, s.rounded, s.usedSiteClock = segs[0].site, 0, 0, false
+	if evenSegments(segs, m) {
+		s.expandEven(segs)
+		return
+	}
+	s.settleLong(segs, m, zone)
+}
+
+// settleLong settles rows of any kind.
+func (s *settler) settleLong(segs []segment, m *readings.Meaning, zone *time.Location) {
 	s.expand(segs)
 	s.roundToMinutes()
 	newestFirst := descending(s.rows.start)
@@ -490,20 +499,14 @@ func (s *settler) toEnergy(m *readings.Meaning) {
 	r := s.rows
 	r.markOffGrid()
 	for c := range r.value {
-		v := r.value[c]
-		last, bit := int64(0), int32(1)<<c
-		for i, x := range v {
-			if x == readings.Missing {
-				v[i] = last
-				continue
+		if m.Quantity[c] == readings.Power {
+			for i, x := range r.value[c] {
+				if x != readings.Missing && r.seconds[i] > 0 {
+					r.value[c][i] = divRound(x*int64(r.seconds[i]), 3600)
+				}
 			}
-			r.state[i] |= bit
-			if m.Quantity[c] == readings.Power && r.seconds[i] > 0 {
-				x = divRound(x*int64(r.seconds[i]), 3600)
-				v[i] = x
-			}
-			last = x
 		}
+		r.present(c)
 	}
 }
 

@@ -317,3 +317,62 @@ func TestManyPasses(t *testing.T) {
 		}
 	}
 }
+
+// The short way for even segments is the long way.
+func TestEvenIsTheLongWay(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 8))
+	for range 200 {
+		names := readings.NewNames()
+		f, err := os.Create(filepath.Join(t.TempDir(), "spill"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := newSpill(f, names, 1, 1)
+		step := []int64{60, 300, 900, 1800, 3600}[r.IntN(5)]
+		b := &readings.Batch{Has: [ingest.NumChannels]bool{true, false, true, false}}
+		at := 1772323200 + step*int64(r.IntN(5))
+		site := names.Number("A")
+		for i := range 1 + r.IntN(400) {
+			b.Site, b.Time, b.Line, b.Flags = append(b.Site, site), append(b.Time, at), append(b.Line, int32(i+1)), append(b.Flags, 0)
+			for c := range b.Value {
+				v := int64(r.IntN(1000)) << (r.IntN(2) * 33)
+				if r.IntN(9) == 0 {
+					v = readings.Missing
+				}
+				b.Value[c] = append(b.Value[c], v)
+			}
+			if at += step; r.IntN(300) == 0 {
+				at += step // a gap: no longer even
+			}
+		}
+		if err := s.add(3, 0, b); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.flush(); err != nil {
+			t.Fatal(err)
+		}
+		var segs []segment
+		for _, p := range s.index[0] {
+			data := make([]byte, p.n)
+			if _, err := f.ReadAt(data, p.at); err != nil {
+				t.Fatal(err)
+			}
+			for len(data) > 0 {
+				var g segment
+				g, data = nextSegment(data)
+				segs = append(segs, g)
+			}
+		}
+		f.Close()
+		if !evenSegments(segs, &readings.Meaning{}) {
+			continue
+		}
+		short, long := settler{rows: &rows{}}, settler{rows: &rows{}}
+		short.expandEven(segs)
+		long.settleLong(segs, &readings.Meaning{}, nil)
+		long.rows.order = nil
+		if d := cmp.Diff(long.rows, short.rows, cmp.AllowUnexported(rows{}), cmpopts.EquateEmpty()); d != "" {
+			t.Fatal(d)
+		}
+	}
+}
