@@ -62,7 +62,7 @@ func monthly(f *Finding, s *ingest.Series) []MonthFigures {
 		m.ImportKWh = sumKWh(s.Wh[ingest.Import], lo, hi)
 		m.ExportKWh = sumKWh(s.Wh[ingest.Export], lo, hi)
 		m.ExpectedProductionKWh, m.ProductionIndex = math.NaN(), math.NaN()
-		if len(f.Array.ExpectedWh) >= hi {
+		if s.Wh[ingest.Production] != nil && len(f.Array.ExpectedWh) >= hi {
 			expected, measured, any := 0.0, 0.0, false
 			for i := lo; i < hi; i++ {
 				e, p := f.Array.ExpectedWh[i], s.Wh[ingest.Production][i]

@@ -84,6 +84,47 @@ func TestAFailureStaysWithItsSite(t *testing.T) {
 	}
 }
 
+// thinned is a source whose series lack a channel, or keep only one.
+type thinned struct {
+	ingest.Source
+	only []ingest.Channel
+}
+
+func (t thinned) Load(id string, s *ingest.Series) error {
+	err := t.Source.Load(id, s)
+	for c := range s.Wh {
+		if !slices.Contains(t.only, ingest.Channel(c)) {
+			s.Wh[c] = nil
+			if s.Fine != nil {
+				s.Fine.Wh[c] = nil
+			}
+		}
+	}
+	return err
+}
+
+// Whatever is metered, nothing panics, and what is not metered is not judged.
+func TestEverySetOfChannels(t *testing.T) {
+	o := demo.Default()
+	o.Sites, o.Months, o.PlainHomes = 6, 14, true
+	m := demo.Make(o)
+	p, c, i, e := ingest.Production, ingest.Consumption, ingest.Import, ingest.Export
+	for _, only := range [][]ingest.Channel{{}, {p}, {c}, {i}, {i, e}, {p, c}, {p, i}, {p, i, e}, {c, i, e}, {p, c, i, e}} {
+		for _, f := range judgeAll(t, m.Fleet(), thinned{m.Source(), only}, 2) {
+			if f.Failed != "" {
+				t.Errorf("%v: %s failed: %s", only, f.Site.ID, f.Failed)
+			}
+			if !slices.Contains(only, p) && f.Verdict.Lane.Ranked() {
+				t.Errorf("%v: %s is in lane %s, and nobody knows what its array makes", only, f.Site.ID, f.Verdict.Lane)
+			}
+			use := slices.Contains(only, c) || (slices.Contains(only, p) && slices.Contains(only, i))
+			if !use && f.Verdict.Lane.Ranked() {
+				t.Errorf("%v: %s is in lane %s, and nobody knows what it uses", only, f.Site.ID, f.Verdict.Lane)
+			}
+		}
+	}
+}
+
 func judgeAll(t *testing.T, fleet *ingest.Fleet, source ingest.Source, workers int) []*Finding {
 	t.Helper()
 	fl := NewFleet(fleet, source, testOptions(workers))
