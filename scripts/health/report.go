@@ -11,6 +11,7 @@ import (
 
 	"rowen/analyze/array"
 	"rowen/analyze/stat"
+	"rowen/ingest"
 	"rowen/ingest/demo"
 )
 
@@ -283,7 +284,7 @@ func planes(w io.Writer, all []judged) {
 					inside++
 				}
 				if math.Abs(x) > math.Abs(worst.err) {
-					worst = miss{err: x, what: fmt.Sprintf("%d/%s plane %s tilt %.0f, %s; truth %.0f found %.0f kWh; built in %s, found %s", all[i].fleet, all[i].site.ID, p.id, p.tilt, all[i].result.Caveats, p.truth, p.found, built(all[i].truth.Faults), codes(all[i].result.Faults))}
+					worst = miss{err: x, what: fmt.Sprintf("%d/%s plane %s tilt %.0f, %s; truth %.0f found %.0f kWh; built in %s, found %s", all[i].fleet, all[i].site.ID, p.id, p.tilt, doubts(all[i].result.Caveats), p.truth, p.found, built(all[i].truth.Faults), codes(all[i].result.Faults))}
 				}
 			}
 		}
@@ -313,6 +314,20 @@ func codes(fs []array.Fault) string {
 	}
 	if s == nil {
 		return "nothing"
+	}
+	return strings.Join(s, ", ")
+}
+
+// doubts lists caveats by code; that the air is typical is so everywhere.
+func doubts(cs []ingest.Caveat) string {
+	var s []string
+	for _, c := range cs {
+		if c.Code != "air_typical" {
+			s = append(s, c.Code)
+		}
+	}
+	if s == nil {
+		return "no caveat"
 	}
 	return strings.Join(s, ", ")
 }

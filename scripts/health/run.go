@@ -70,12 +70,8 @@ func run(w io.Writer, opt options) error {
 	}
 	fmt.Fprintf(w, "%d sites, seeds %d to %d, %d months, %.0f site-years; both passes took %.1f ms of processor a site-year: %.0f site-years a second on two cores (wanted: 200)\n\n",
 		len(all), opt.seed, opt.seed+uint64(opt.fleets)-1, opt.months, years, 1000*spent.Seconds()/years, 2*years/spent.Seconds())
-	if opt.site == "factors" {
-		factors(all)
-		return nil
-	}
 	if opt.site != "" {
-		debug(all, opt.site)
+		one(w, all, opt.site)
 		return nil
 	}
 	health(w, all, opt.verbose)
