@@ -91,7 +91,7 @@ func (s *site) growth(r *Result) {
 	}
 	w := s.model.weights(s.driftAt, nil)
 	draws := bootstrapDrift(s.present(w[:s.n]), s.present(s.fit.resid), s.present(s.noiseByDay()), s.fit.params-len(s.weekend), s.opts.Replicates, stat.Seed(s.in.SiteID))
-	g := s.shrinkDrift(s.fit.drift, draws)
+	g := s.shrinkDrift(s.model.solve()[s.driftAt], draws)
 	low, high := stat.Interval(draws, level)
 	pct := func(g float64) float64 { return 100 * (math.Exp(g) - 1) }
 	// The percentile interval of g* about g, turned round: g - (g*-g).

@@ -60,8 +60,8 @@ const (
 // Balance points tried for a load that comes: a heat pump's house and an air
 // conditioner's need not be those of the household before. Our choice.
 var (
-	heatBalancesC = [...]float64{11, 13, 15, 17, 19}
-	coolBalancesC = [...]float64{14, 16, 18, 20, 22}
+	heatBalancesC = [...]float64{11, 13, 15, 17}
+	coolBalancesC = [...]float64{16, 18, 20, 22, 24}
 )
 
 // answerColumns are the columns that changes may follow.
@@ -72,18 +72,10 @@ func (s *site) answerColumns() {
 	}
 	if s.method == MethodDegreeDays {
 		for _, b := range heatBalancesC {
-			x := make([]float64, s.n)
-			for d := range x {
-				x[d] = max(b-s.dayTempC(d), 0)
-			}
-			add(toCold, x)
+			add(toCold, s.kelvin.at(s.kelvin.heat, b))
 		}
 		for _, b := range coolBalancesC {
-			x := make([]float64, s.n)
-			for d := range x {
-				x[d] = max(s.dayTempC(d)-b, 0)
-			}
-			add(toHeat, x)
+			add(toHeat, s.kelvin.at(s.kelvin.cool, b))
 		}
 	} else {
 		add(toCold, s.heating)
@@ -174,7 +166,7 @@ func (s *site) driftPriorRow() float64 {
 	if s.fit.resid == nil {
 		return 0
 	}
-	return math.Sqrt(s.longRunVariance(s.fit.resid)) / (driftPriorPctYr / 100)
+	return math.Sqrt(s.longRunVariance(s.fit.resid)) / s.priorSpread
 }
 
 // findChanges selects the changes one by one, each time the one that explains
@@ -365,7 +357,7 @@ func (s *site) wellSeen(a *answerColumn) (from, to int) {
 }
 
 // sleepShare of a year's energy may pass before a load is seen: our choice.
-const sleepShare = 0.02
+const sleepShare = 0.04
 
 // rangeOf is the days whose gain is within 2.71 long-run variances of the
 // best: the 90 % point of χ² with one degree of freedom.
@@ -388,6 +380,9 @@ func (s *site) rangeOf(c change, sum float64, lr *[maxTargets]float64, lo, hi in
 		asleep := sleepShare * s.normalYearSum(x)
 		for sum := 0.0; low > 0 && sum+x[low-1] <= asleep; low-- {
 			sum += x[low-1]
+		}
+		for sum := 0.0; top+1 < s.n && sum+x[top] <= asleep; top++ {
+			sum += x[top]
 		}
 	}
 	return low, top
@@ -445,6 +440,7 @@ func (s *site) normalYearSum(x []float64) float64 {
 // findEvents cleans the days of weather and weekday, finds what changed, and
 // fits the whole.
 func (s *site) findEvents() {
+	s.priorSpread = driftPriorPctYr / 100
 	s.fit = fit{base: make([]float64, s.n)}
 	for d := range s.fit.base {
 		s.fit.base[d] = s.meanUse()
@@ -477,13 +473,15 @@ func (s *site) findEvents() {
 	s.groupChanges()
 }
 
-// finish fits base, drift and changes together, the drift free of its prior;
-// twice, since the drift's column is the base itself.
+// finish fits base, drift and changes together, the drift under the wide prior
+// that its own doubt gives it; three times, since its column is the base.
 func (s *site) finish() {
+	s.priorSpread = driftSpread
 	for range 3 {
-		s.buildFree()
+		s.build(s.changes, -1)
 		s.settle(s.changes)
 	}
+	s.priorSpread = driftPriorPctYr / 100
 }
 
 // dropNeedless takes heating or cooling out of the household before its

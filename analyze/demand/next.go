@@ -94,7 +94,7 @@ func (s *site) nextYear(r *Result) {
 	r.WindowPct = 100 * float64(measured) / float64(max(w.N, 1))
 	g, gSE := s.shrunkDrift(r)
 
-	lived, luck, base, carried := 0.0, 0.0, 0.0, 0.0
+	lived, luck, base, carried, carriedSD := 0.0, 0.0, 0.0, 0.0, 0.0
 	for k := range y.cal.days() {
 		lo, hi := y.cal.dayStart[k], y.cal.dayStart[k+1]
 		hours, hod := out[lo:hi], y.cal.hod[lo:hi]
@@ -114,7 +114,11 @@ func (s *site) nextYear(r *Result) {
 		scaleTo(hours, day+dayLuck+g*grown)
 		for _, e := range r.Events {
 			if e.Live && y.base+k < e.profile.day {
-				carried += s.carry(hours, hod, e.profile, t)
+				c := s.carry(hours, hod, e.profile, t)
+				carried += c
+				if e.KWhYr != 0 {
+					carriedSD += math.Abs(c/e.KWhYr) * (e.KWhYrHigh - e.KWhYrLow) / (2 * 1.645)
+				}
 			}
 		}
 	}
@@ -122,13 +126,14 @@ func (s *site) nextYear(r *Result) {
 	r.LevelKWhYr = lived + luck
 	r.FromTrendKWh, r.FromEventsKWh = g*base, carried
 
-	// What is not known: the household's own noise over a year, the drift, a
-	// quarter of what is carried (our choice), and the days filled in.
+	// What is not known: the household's own noise over a year, the weather,
+	// the drift, what the events use, and the days filled in (15 % of them, our
+	// choice).
 	noise := s.yearNoise()
 	missing := (1 - r.WindowPct/100) * 0.15 * lived
 	r.LevelLow, r.LevelHigh = around(r.LevelKWhYr, 1.645*math.Hypot(noise, missing))
 	weather := weatherRelSD * r.LevelKWhYr
-	sd := math.Sqrt(noise*noise + weather*weather + missing*missing + math.Pow(gSE*base, 2) + math.Pow(0.25*carried, 2))
+	sd := math.Sqrt(noise*noise + weather*weather + missing*missing + math.Pow(gSE*base, 2) + carriedSD*carriedSD)
 	r.NextYearLow, r.NextYearHigh = around(r.NextYearKWh, 1.645*sd)
 	if r.NextYearKWh > 0 {
 		r.NextYearRelSD = sd / r.NextYearKWh

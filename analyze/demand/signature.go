@@ -310,6 +310,22 @@ func (s *site) yearly(g group) (base, cold, heat, summer float64) {
 	return base, cold, heat, summer
 }
 
+// yearlySD is the standard deviation of a group's yearly energy: of Σ βk·Sk
+// with Sk the normal year's sum of its column, under noise of the long-run
+// variance.
+func (s *site) yearlySD(g group) float64 {
+	sum := make([]float64, s.model.n)
+	first := len(s.place) - len(s.changes)
+	for k, c := range s.changes {
+		for _, p := range g.parts {
+			if p.day == c.day && p.col == c.col && s.place[first+k] >= 0 {
+				axpy(sum, s.normalYearSum(s.column(c)), s.model.weights(s.place[first+k], nil))
+			}
+		}
+	}
+	return math.Sqrt(dot(sum, sum) * s.longRunVariance(s.fit.resid))
+}
+
 // verdict is the probable cause of a group, with its score.
 type verdict struct {
 	kind, detail string
@@ -385,6 +401,8 @@ func (s *site) events() []Event {
 			Kind: v.kind, Detail: v.detail, Score: v.score, KWhYr: base + cold + heat + summer, Live: true,
 		}
 		e.Says = fmt.Sprintf("Since about %s: pattern consistent with %s (%s).", e.On.Format("2006-01-02"), kindWords[v.kind], v.because)
+		half := 1.645 * s.yearlySD(g)
+		e.KWhYrLow, e.KWhYrHigh = e.KWhYr-half, e.KWhYr+half
 		e.profile = s.profileOf(k, sh)
 		out = append(out, e)
 	}

@@ -28,6 +28,7 @@ type site struct {
 
 	method  string
 	degree  degreeDays
+	kelvin  degreeColumns // degree days by balance point
 	ones    []float64
 	weekend [6][]float64 // dummies of the days after Sunday
 	wave    [4][]float64 // cos, sin of the year, and of half a year
@@ -38,19 +39,20 @@ type site struct {
 	hasCool bool
 	years   []float64 // time from the middle of the readings, years
 
-	model      linear
-	target     [][]float64 // what is watched, by day; the first is the use
-	answers    []answerColumn
-	beta       [][]float64
-	left       []float64
-	place      []int // of each base column and change in the model; -1: it says nothing new
-	driftAt    int   // and of the drift
-	masked     []float64
-	liveliness float64
-	maskedY    [][]float64
-	changes    []change
-	groups     []group
-	fit        fit
+	model       linear
+	target      [][]float64 // what is watched, by day; the first is the use
+	answers     []answerColumn
+	beta        [][]float64
+	left        []float64
+	place       []int // of each base column and change in the model; -1: it says nothing new
+	driftAt     int   // and of the drift
+	masked      []float64
+	liveliness  float64
+	priorSpread float64 // of the drift, while fitting
+	maskedY     [][]float64
+	changes     []change
+	groups      []group
+	fit         fit
 }
 
 // fit is the household's model with its events:
@@ -167,7 +169,10 @@ func (s *site) weather(y []float64) {
 				masked[d] = y[d]
 			}
 		}
-		s.degree, _ = fitDegreeDays(masked, s.tempC, nil, defaultGrid)
+		if s.kelvin.heat == nil {
+			s.kelvin = degreeHours(&s.cal, s.hourlyTempC(), defaultGrid)
+		}
+		s.degree, _ = fitRelative(masked, &s.kelvin)
 		s.hasHeat, s.hasCool = s.degree.betaH > 0, s.degree.betaC > 0
 		heat, cool := s.degree.heatBalance, s.degree.coolBalance
 		if !s.hasHeat {
@@ -176,10 +181,7 @@ func (s *site) weather(y []float64) {
 		if !s.hasCool {
 			cool = max(defaultCoolBalanceC, orDefault(heat, defaultCoolBalanceC))
 		}
-		for d := range s.tempC {
-			t := s.dayTempC(d)
-			s.heating[d], s.cooling[d] = max(heat-t, 0), max(t-cool, 0)
-		}
+		s.heating, s.cooling = s.kelvin.at(s.kelvin.heat, heat), s.kelvin.at(s.kelvin.cool, cool)
 		return
 	}
 	s.degree = degreeDays{heatBalance: math.NaN(), coolBalance: math.NaN()}
@@ -204,17 +206,24 @@ func orDefault(v, def float64) float64 {
 	return v
 }
 
-// dayTempC is a day's mean temperature; where it is missing, that of the days
-// beside it and of the years around; mild where nothing is known.
-func (s *site) dayTempC(d int) float64 {
-	t := s.tempC[d]
-	if math.IsNaN(t) {
-		t = seasonalGuess(s.tempC, d)
+// hourlyTempC is the temperatures by the hours of the days: of the readings,
+// or, where bills give the days, of what part of them the readings cover.
+func (s *site) hourlyTempC() []float64 {
+	off := int(s.cal.start - s.in.Series.Start)
+	if off == 0 && len(s.in.TempC) == s.cal.hours {
+		return s.in.TempC
 	}
-	return orDefault(t, defaultHeatBalanceC)
+	out := make([]float64, s.cal.hours)
+	for i := range out {
+		out[i] = math.NaN()
+		if k := i + off; k >= 0 && k < len(s.in.TempC) {
+			out[i] = s.in.TempC[k]
+		}
+	}
+	return out
 }
 
-// seasonalGuess is the mean temperature a year before and after.
+// seasonalGuess is the mean of the days beside, and of a year before and after.
 func seasonalGuess(t []float64, d int) float64 {
 	s, k := 0.0, 0
 	for _, at := range [...]int{d - 365, d + 365, d - 1, d + 1} {

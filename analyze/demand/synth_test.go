@@ -45,7 +45,7 @@ var eveningShape = [24]float64{
 }
 
 func (h home) make() (*ingest.Series, []float64, ingest.Window) {
-	rng := rand.New(rand.NewPCG(h.seed, 7))
+	rng, car := rand.New(rand.NewPCG(h.seed, 7)), rand.New(rand.NewPCG(h.seed, 8))
 	loc := h.loc
 	if loc == nil {
 		loc = time.UTC
@@ -75,9 +75,9 @@ func (h home) make() (*ingest.Series, []float64, ingest.Window) {
 			if w := t.Weekday(); w == time.Saturday || w == time.Sunday {
 				dayFactor *= 1.12
 			}
-			if h.evFrom > 0 && day >= h.evFrom && rng.Float64() < 0.55 {
-				kwh := h.evKWhDay / 0.55 * (0.5 + rng.Float64())
-				at := i + 18 - hour + rng.IntN(5)
+			if h.evFrom > 0 && day >= h.evFrom && car.Float64() < 0.55 {
+				kwh := h.evKWhDay / 0.55 * (0.5 + car.Float64())
+				at := i + 18 - hour + car.IntN(5)
 				for kwh > 0 && at < len(session) {
 					p := math.Min(kwh, 7.2)
 					session[at] += p
