@@ -60,9 +60,17 @@ func (sh *shell) check(c *cobra.Command, dir string) error {
 		wrong++
 		fmt.Fprintln(w, describe(r))
 	}
-	if _, err := tariff.CompileAll(fleet.Tariffs); err != nil {
+	tariffs, err := tariff.CompileAll(fleet.Tariffs)
+	if err != nil {
 		wrong++
 		fmt.Fprintln(w, err)
+	}
+	for _, t := range fleet.Tariffs {
+		if c := tariffs[t.ID]; c != nil {
+			for _, n := range c.Notes {
+				fmt.Fprintf(w, "note: tariff %q: %s\n", t.ID, n)
+			}
+		}
 	}
 	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
 		fmt.Fprintln(w, "note:", n)

@@ -192,6 +192,7 @@ func TestExitCodes(t *testing.T) {
 		{"no argument", []string{"run"}, 2, "takes the fleet's folder"},
 		{"unknown flag", []string{"run", empty, "--fast"}, 2, "--fast"},
 		{"bad log format", []string{"run", empty, "--log-format", "xml"}, 2, "must be text or json"},
+		{"a demo that cannot be", []string{"demo", "--dir", filepath.Join(empty, "d"), "--step", "7"}, 2, "step"},
 		{"no such table", []string{"schema", "roofs"}, 2, "the tables are"},
 		{"misspelt setting", []string{"run", badSettings}, 2, "horizon_years"},
 		{"all settings at once", []string{"run", badSettings}, 2, "workers"},

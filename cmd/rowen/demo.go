@@ -19,6 +19,9 @@ func (sh *shell) demoCommand() *cobra.Command {
 		Args:  exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, _ []string) error {
 			log := sh.logger()
+			if err := o.Check(); err != nil {
+				return fmt.Errorf("%w: %v", errUsage, err)
+			}
 			if err := emptyOrDemo(dir); err != nil {
 				return err
 			}
