@@ -390,6 +390,7 @@ func TestLaterExportWins(t *testing.T) {
 	}{
 		{"differs", map[string]string{"readings/export-9.csv": hour(0, 1, 2, 3), "readings/export-10.csv": hour(1, 20, 3, 4)}, "2026-03-01T00: 1 20 3 4", "repeated_stamp repeated_stamp_differs"},
 		{"finer later", map[string]string{"readings/1.csv": hour(0, 1, 2, 3), "readings/2.csv": quarter}, "2026-03-01T00: 1 5 3", "step_overlap step_change"},
+		{"coarser later, over all of the finer", map[string]string{"readings/2.csv": hour(1, 50, 60), "readings/1.csv": quarter + lines("A,2026-03-01T02:00Z,1", "A,2026-03-01T02:15Z,1", "A,2026-03-01T02:30Z,1", "A,2026-03-01T02:45Z,2")}, "2026-03-01T01: 50 60", "step_overlap step_change"},
 		{"coarser later", map[string]string{"readings/2.csv": hour(0, 1, 2, 3), "readings/1.csv": quarter}, "2026-03-01T00: 1 2 3", "step_overlap step_change"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
