@@ -63,12 +63,19 @@ func (s *study) window() {
 }
 
 // livedK is the sky of hour i as it was lived. For a site alone it is its own
-// word, which its clear days keep at 1 whatever was broken, and no cloud's edge.
+// word: read with the factor of most of its clear days, and so a little too
+// bright for the healthy factor, which is that of the best ones. Where the two
+// lie further apart than haze explains, the array was sick for most of the
+// time, and its word has been given its level back already.
 func (s *study) livedK(i int) float64 {
-	if k := s.in.Sky.K[i]; !s.alone || k != k {
+	k := s.in.Sky.K[i]
+	if !s.alone || k != k {
 		return k
 	}
-	return min(aloneMostK, s.in.Sky.K[i])
+	if r := s.in.Sky.SelfFactor / s.factor; math.Abs(math.Log(r)) <= aloneLoss {
+		k *= r
+	}
+	return min(aloneMostK, k)
 }
 
 // aloneMostK caps what a bright hour of one array may say.

@@ -26,7 +26,7 @@ type near struct {
 // Edges:   cells count by distance and by how many arrays speak in them, up to 15; weather replaces or fills as Options say.
 // Cost:    some 10 ns an hour and cell in reach.
 func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sky {
-	s := Sky{Start: start, K: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, Typical: f.typical}
+	s := Sky{Start: start, K: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, SelfFactor: math.NaN(), Typical: f.typical}
 	cells := f.within(place)
 	s.Typical = f.typicalNear(cells)
 	selfID := ""
@@ -58,6 +58,7 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 		}
 		if self != nil && selfInto(self, at, &s, i) {
 			alone++
+			s.SelfFactor = self.Used
 			continue
 		}
 		if others > 0 && combine(cells, at, without, buf, &s, i) {

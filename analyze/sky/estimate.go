@@ -81,6 +81,7 @@ func FromSite(in Input) (Estimate, error) {
 	}
 	e.KW = make([]uint16, len(wh))
 	local := cal.Local(localReach)
+	e.Used = factor
 	e.Off = make([]int8, (len(wh)+23)/24)
 	for i := range e.Off {
 		e.Off[i] = offUnknown

@@ -7,9 +7,10 @@ import (
 	"rowen/ingest"
 )
 
-// off is how far the clear days around hour j lie off the site's factor, as ln.
+// off is how far the clear days around hour j lie off the site's factor, as ln;
+// hours outside the estimate are not known.
 func (e *Estimate) off(j int) (float64, bool) {
-	if d := j / 24; d < len(e.Off) && e.Off[d] != offUnknown {
+	if d := j / 24; j >= 0 && d < len(e.Off) && e.Off[d] != offUnknown {
 		return float64(e.Off[d]) / 100, true
 	}
 	return 0, false
@@ -28,13 +29,12 @@ func (c *cell) level() {
 	for i := range c.sites {
 		last = max(last, c.sites[i].Start+ingest.Hour(len(c.sites[i].KW)))
 	}
-	var own []bool // whose KW is a copy already: the caller's stays as it is
-	own = make([]bool, len(c.sites))
+	own := make([]bool, len(c.sites)) // whose KW is a copy already: the caller's stays as it is
 	var offs []float64
 	for at := first; at < last; at += 24 {
 		offs = offs[:0]
 		for i := range c.sites {
-			if off, known := c.sites[i].off(int(at - c.sites[i].Start)); known && at >= c.sites[i].Start {
+			if off, known := c.sites[i].off(int(at - c.sites[i].Start)); known {
 				offs = append(offs, off)
 			}
 		}
@@ -45,7 +45,7 @@ func (c *cell) level() {
 		for i := range c.sites {
 			e := &c.sites[i]
 			off, known := e.off(int(at - e.Start))
-			if at < e.Start || !known || math.Abs(off-med) <= ownLevel {
+			if !known || math.Abs(off-med) <= ownLevel {
 				continue
 			}
 			if !own[i] {

@@ -48,3 +48,21 @@ func TestLevelTellsHazeFromFault(t *testing.T) {
 		t.Errorf("a sound site was moved to %.3f", k)
 	}
 }
+
+// TestLevelOfUnlikeSpans: sites that start years apart, the later first.
+func TestLevelOfUnlikeSpans(t *testing.T) {
+	f := NewField(Options{})
+	for s := range 6 {
+		e := said(fmt.Sprintf("s%d", s), 100, func(int) float64 { return 0.7 })
+		e.Start += 37 * 24 * 10 * 3
+		if s%2 == 0 {
+			e.Start = 480000
+		}
+		e.Off = []int8{-30, 0, offUnknown, 20, 0}
+		f.Add(e)
+	}
+	f.Close()
+	if got := f.At(town, 480000, 100, nil); math.Abs(got.K[60]-0.7) > 0.01 {
+		t.Errorf("K %.3f, want 0.7", got.K[60])
+	}
+}

@@ -59,6 +59,7 @@ type Estimate struct {
 	KW      []uint16 // packed K and weight, see pack; 0: nothing known
 	Off     []int8   // by run of 24 hours: percent that clear days of the weeks around lie off Factor; offUnknown: there are none
 	Factor  float64  // measured over modelled on clear days, per registered watt; NaN: too few clear days
+	Used    float64  // the factor that K rests on: Factor, or an ordinary one
 	FactorN int      // clear days that the factor rests on
 	Weight  float64  // 0..1, how far the site is to be believed as a whole
 	Caveats []ingest.Caveat
@@ -66,13 +67,16 @@ type Estimate struct {
 
 // Sky is the sky over one place: the same hours as asked for.
 type Sky struct {
-	Start   ingest.Hour
-	K       []float64 // light over clear-sky light, NaN unknown or night
-	Spread  []float64 // one standard deviation of K, NaN where K is
-	Sites   []uint16  // how many arrays stand behind the hour
-	Source  string    // fleet, weather, self, none: where most hours came from
-	Typical Factor    // what the arrays around make of their registered watts
-	Caveats []ingest.Caveat
+	Start  ingest.Hour
+	K      []float64 // light over clear-sky light, NaN unknown or night
+	Spread []float64 // one standard deviation of K, NaN where K is
+	Sites  []uint16  // how many arrays stand behind the hour
+	Source string    // fleet, weather, self, none: where most hours came from
+	// SelfFactor is the factor behind the hours for which the site itself stands
+	// in; NaN where there are none.
+	SelfFactor float64
+	Typical    Factor // what the arrays around make of their registered watts
+	Caveats    []ingest.Caveat
 }
 
 // Factor is a calibration factor with its spread over the sites behind it.
