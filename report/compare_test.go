@@ -53,6 +53,7 @@ func TestCompare(t *testing.T) {
 		{"rank, worth more", one(worth(at("A", "call", 2), 1000, 0.81)), one(worth(at("A", "call", 1), 2000, 0.81)), []Change{{"A", "rank", "rank 2", "rank 1", "net benefit 1000 to 2000"}}},
 		{"rank, a hidden decimal", one(worth(at("A", "call", 2), 1000.1, 0.811)), one(worth(at("A", "call", 1), 1000.2, 0.812)), []Change{{"A", "rank", "rank 2", "rank 1", "others moved"}}},
 		{"rank, surer", one(worth(at("A", "call", 2), 1000, 0.7)), one(worth(at("A", "call", 1), 1000, 0.8)), []Change{{"A", "rank", "rank 2", "rank 1", "confidence 0.70 to 0.80"}}},
+		{"rank, for a new reason too", one(at("A", "call", 2, "x")), one(at("A", "call", 1, "x", "y")), []Change{{"A", "rank", "rank 2", "rank 1", "others moved"}}},
 		{"new", nil, one(at("A", "call", 1, "x")), []Change{{"A", "new", "", "call", "x"}}},
 		{"gone", one(at("A", "call", 1, "x")), nil, []Change{{"A", "gone", "call", "", "no longer in the register"}}},
 		{"by kind, then by site", one(at("A", "call", 1), at("B", "watch", 0), at("C", "watch", 0)), one(at("D", "watch", 0), at("C", "call", 1), at("B", "call", 2)),

@@ -350,6 +350,12 @@ func TestTopFitsTheTerminal(t *testing.T) {
 	if !strings.Contains(b.String(), "5000 (3000 to 7000)") || !strings.Contains(b.String(), "never") {
 		t.Error(b.String())
 	}
+	fs = fleetFound()
+	fs[0].Verdict.Reasons = []rank.Reason{{Code: "r1"}, {Code: "r2"}, {Code: "r3"}, {Code: "r4"}}
+	b.Reset()
+	if Top(&b, fs, 10, "EUR"); !strings.Contains(b.String(), "r1, r2, r3\n") {
+		t.Errorf("at most three reasons:\n%s", b.String())
+	}
 	b.Reset()
 	Top(&b, nil, 10, "EUR")
 	if !strings.Contains(b.String(), "Nobody to call") {

@@ -162,6 +162,27 @@ func TestWorkbookBytes(t *testing.T) {
 		}
 		first = b
 	}
+	// A list of October was made when October was over, by no clock.
+	if p, err := openWorkbook(t, calls()).GetDocProps(); err != nil || p.Created != "2026-11-01T00:00:00Z" || p.Modified != p.Created {
+		t.Errorf("made %+v %v", p, err)
+	}
+}
+
+// BenchmarkWorkbook writes the list of 25 branches that call 40 customers each.
+func BenchmarkWorkbook(b *testing.B) {
+	var rows []CallRow
+	for i := range 1000 {
+		r := calls()[0]
+		r.Rank, r.Branch, r.Why = int32(i+1), "branch "+strconv.Itoa(i%25), strings.Repeat("Use grows by much. ", 12)
+		rows = append(rows, r)
+	}
+	path := filepath.Join(b.TempDir(), "call_list.xlsx")
+	for b.Loop() {
+		if err := writeWorkbook(path, rows, Manifest{Month: "2026-10"}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.N*len(rows))/b.Elapsed().Seconds(), "rows/s")
 }
 
 func TestSheetName(t *testing.T) {
