@@ -8,7 +8,7 @@ import (
 // Rules of production that the sun denies, our choice.
 const (
 	nightShare  = 0.004 // of the modules' watts, mean over a night: not production
-	nightHours  = 3     // hours from the last light on
+	nightHours  = 2     // hours from the last light on
 	nightDays   = 3     // such days before anybody speaks of it
 	clockDark   = 0.002 // of all production in dark hours: the clock is doubted
 	clockBetter = 0.25  // what another clock must leave of that
