@@ -235,6 +235,9 @@ func (s *site) say(r *Result) {
 	case MethodCalendar:
 		add("weather_unknown", "No temperatures and no signal of the fleet: only the household's own yearly wave is taken out, so a mild or harsh year is not.")
 	}
+	if s.method != MethodDegreeDays && s.span() < minDriftDays {
+		add("events_blunt", "The readings span %d days without temperatures: a change of use is hardly told from the season, and only loads that stand out by the hour are reported.", s.span())
+	}
 	if r.FitCVRMSEPct > 60 {
 		add("not_weather_explained", "The daily model misses by %.0f %% (CV(RMSE)): use is not explained by weather and weekday.", r.FitCVRMSEPct)
 	}

@@ -246,6 +246,10 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 	}
 	// By what is answered: among the columns of one answer the day's use alone
 	// decides (a peak knows the hot days only), among the answers both.
+	//
+	// Blind: one round of the seasons and no thermometer. A step in the day's
+	// use may be the season; only what a sharper target sees counts.
+	blind := s.method != MethodDegreeDays && s.span() < minDriftDays
 	var found [toSummer + 1]change
 	var sums [toSummer + 1]float64
 	for col := range s.answers {
@@ -253,6 +257,9 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 		m.scan(s.mask(a.x, 0), s.beta, s.left)
 		lo, hi := s.stepRange(a)
 		seenFrom, seenTo := s.wellSeen(a)
+		if blind && a.what != toNothing {
+			continue
+		}
 		top, topSum := change{day: -1}, 0.0
 		for d := max(lo, from); d < min(hi, to); d++ {
 			own, witness := s.gains(d, &lr)
@@ -260,7 +267,7 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 				continue
 			}
 			seen := d >= seenFrom && d < seenTo
-			if (seen && own > penalty) || (seen && own > weakGain && witness > witnessTimes*penalty) ||
+			if (seen && own > penalty && !blind) || (seen && own > weakGain && witness > witnessTimes*penalty) ||
 				(!seen && a.what == toCold && own > penalty && witness > penalty) {
 				top, topSum = change{day: d, col: col, what: a.what, gain: own}, own+witness
 			}

@@ -161,15 +161,26 @@ func (m *linear) scan(x []float64, beta [][]float64, left []float64) {
 	}
 }
 
+// dot adds in four strands, always the same way: a chain of additions waits
+// for itself.
 func dot(a, b []float64) float64 {
-	s := 0.0
-	for i, v := range a {
-		s += v * b[i]
+	var s0, s1, s2, s3 float64
+	b = b[:len(a)]
+	i := 0
+	for ; i+4 <= len(a); i += 4 {
+		s0 += float64(a[i] * b[i])
+		s1 += float64(a[i+1] * b[i+1])
+		s2 += float64(a[i+2] * b[i+2])
+		s3 += float64(a[i+3] * b[i+3])
 	}
-	return s
+	for ; i < len(a); i++ {
+		s0 += float64(a[i] * b[i])
+	}
+	return (s0 + s1) + (s2 + s3)
 }
 
 func axpy(y []float64, k float64, x []float64) {
+	y = y[:len(x)]
 	for i, v := range x {
 		y[i] += float64(k * v)
 	}

@@ -362,7 +362,7 @@ func (s *site) name(g group, sh shape) verdict {
 		fmt.Sprintf("%.0f kWh a year more that follow the heat", heat)})
 	if sh.known {
 		consider(verdict{KindEV, "", ramp(baseShare, 0.4, 0.7) * ramp(sh.sessionDays, 0.08, 0.25) *
-			ramp(sh.sessionShare, 0.3, 0.6) * ramp(sh.nightShare, 0.4, 0.7),
+			ramp(sh.sessionShare, 0.3, 0.6) * (0.55 + 0.45*ramp(sh.nightShare, 0.3, 0.6)), // a car at a solar home may charge at noon
 			fmt.Sprintf("blocks of %.1f kW for %.1f hours on %.0f %% of the days, %.0f %% of it between 18 and 7 o'clock",
 				sh.sessionKW, sh.sessionHours, 100*sh.sessionDays, 100*sh.nightShare)})
 		daytime := 0.0

@@ -138,9 +138,8 @@ func (s *site) prepare() {
 		s.wave[0][d], s.wave[1][d] = math.Cos(a), math.Sin(a)
 		s.wave[2][d], s.wave[3][d] = math.Cos(2*a), math.Sin(2*a)
 	}
-	// A wave of the year needs more than a year to be told from a drift.
 	s.waves = 0
-	if s.days >= 400 {
+	if s.days >= minDaysForWeather {
 		s.waves = 2
 	}
 	s.weather(s.kwh)
