@@ -192,7 +192,7 @@ func (b *workbook) row(sheet string, at int, row *CallRow) error {
 			return err
 		}
 		style := b.styles[i]
-		if c.Name == "site_id" {
+		if c.Name == "site_id" && at <= linkedRows {
 			style = b.links
 			if err := b.SetCellHyperLink(sheet, cell, briefFile(row.SiteID), "External"); err != nil {
 				return err
@@ -204,6 +204,10 @@ func (b *workbook) row(sheet string, at int, row *CallRow) error {
 	}
 	return b.SetRowHeight(sheet, at, min(float64(tall)*lineHeight, mostHeight))
 }
+
+// linkedRows is how far down a sheet the sites link to their briefs: each link
+// costs the library a look at all links before it (a second for 10,000, measured).
+const linkedRows = 2000
 
 // lineHeight is a line of 11 point text, in points; mostHeight is what a row can
 // have at the most (409 points by the format).
