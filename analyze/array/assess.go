@@ -72,6 +72,7 @@ func Assess(in Input) Result {
 
 // judgeHours does what needs hours.
 func (s *study) judgeHours() {
+	s.frozen()
 	s.denyNights()
 	s.checkClock()
 	s.lookAlone()

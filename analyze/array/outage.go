@@ -132,26 +132,22 @@ func (s *study) madeBefore(d int) bool {
 	return false
 }
 
-// findDeadMeter sets the production meter's own faults aside: frozen values,
-// nothing while the house exports, silence to the end of the data.
+// findDeadMeter sets the production meter's own faults aside: nothing while the
+// house exports, silence to the end of the data. Frozen values are set aside
+// before, since by night they would look like another channel's.
 func (s *study) findDeadMeter() {
 	if !s.in.Series.Has(ingest.Production) {
 		return
 	}
-	dirty := s.frozen()
-	dirty = s.exportsWithout() || dirty
-	s.silent()
-	if dirty {
+	if s.exportsWithout() {
 		s.sumDays()
 	}
+	s.silent()
 }
 
 // frozen finds runs of one value through day and night.
-func (s *study) frozen() (found bool) {
+func (s *study) frozen() {
 	n := len(s.wh)
-	if s.in.Series.StepMinutes > 60 {
-		return false
-	}
 	for i := 0; i < n; {
 		j := i + 1
 		for j < n && s.wh[j] == s.wh[i] {
@@ -159,11 +155,9 @@ func (s *study) frozen() (found bool) {
 		}
 		if j-i >= frozenHours && s.wh[i] > 0 {
 			s.meterFault(i, j, fmt.Sprintf("the production meter read the same %.0f Wh for %d hours", s.wh[i], j-i))
-			found = true
 		}
 		i = j
 	}
-	return found
 }
 
 // exportsWithout finds days on which the house exported what its array is

@@ -3,7 +3,7 @@
 // passes over them in memory, and prints what was found, what was missed and
 // how far the figures are off, worst cases named.
 //
-//	go run ./scripts/health [-seed 7701] [-fleets 1] [-sites 200] [-months 30] [-faults 0.5] [-v]
+//	go run ./scripts/health [-seed 8801] [-fleets 1] [-sites 200] [-months 30] [-faults 0.5] [-v]
 //
 // The default seed was not used while the methods were made.
 package main
@@ -16,7 +16,7 @@ import (
 
 func main() {
 	opt := options{}
-	flag.Uint64Var(&opt.seed, "seed", 7701, "seed of the first fleet; the next ones count on from it")
+	flag.Uint64Var(&opt.seed, "seed", 8801, "seed of the first fleet; the next ones count on from it")
 	flag.IntVar(&opt.fleets, "fleets", 1, "how many fleets")
 	flag.IntVar(&opt.sites, "sites", 200, "sites a fleet")
 	flag.IntVar(&opt.months, "months", 30, "months of readings")
