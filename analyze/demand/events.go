@@ -276,7 +276,7 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 			continue
 		}
 		top.beta = s.beta[0][top.day]
-		if s.bigEnough(top) {
+		if s.bigEnough(top, topSum-top.gain > witnessTimes*penalty) {
 			top.low, top.top = s.rangeOf(top, topSum, &lr, lo, hi)
 			found[a.what], sums[a.what] = top, topSum
 		}
@@ -395,15 +395,16 @@ func (s *site) rangeOf(c change, sum float64, lr *[maxTargets]float64, lo, hi in
 	return low, top
 }
 
-// bigEnough holds a change against the least size of an event.
-func (s *site) bigEnough(c change) bool {
+// bigEnough holds a change against the least size of an event; one that a
+// sharper target sees clearly may be a smaller share of the use.
+func (s *site) bigEnough(c change, seen bool) bool {
 	yearly := math.Abs(c.beta) * s.normalYearSum(s.column(c))
 	if yearly < minEventKWhYr {
 		return false
 	}
 	switch c.what {
 	case toNothing:
-		return math.Abs(c.beta) >= minStepKWhDay && math.Abs(c.beta) >= minStepShare*s.meanUse()
+		return math.Abs(c.beta) >= minStepKWhDay && (seen || math.Abs(c.beta) >= minStepShare*s.meanUse())
 	case toSummer:
 		return math.Abs(c.beta) >= minStepKWhDay
 	case toCold:
