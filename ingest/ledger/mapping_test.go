@@ -483,3 +483,18 @@ func TestSharesAddUp(t *testing.T) {
 		}
 	}
 }
+
+// A file a day over a clock change: the day of 23 hours is one.
+func TestOneRowAFileOverAClockChange(t *testing.T) {
+	sites := []Site{{ID: "A", Location: mustZone(t, "America/Denver"), LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}}
+	m := one(readings.Channel{Channel: ingest.Import, Column: "v"}, readings.Time{Column: "t", Format: "2006-01-02"})
+	files := map[string]string{}
+	for i, v := range []string{"24", "46", "72"} {
+		files[fmt.Sprintf("readings/%d.csv", i)] = lines("t,v", fmt.Sprintf("2026-03-%02d,%s", 7+i, v))
+	}
+	got, _ := readAll(t, fleetDir(t, files), sites, []readings.Mapping{m}, Options{})
+	want := "2026-03-07T07:" + strings.Repeat(" 1", 24) + strings.Repeat(" 2", 23) + strings.Repeat(" 3", 24)
+	if h := hours(got["A"], ingest.Import); h != want {
+		t.Errorf("got  %s\nwant %s", h, want)
+	}
+}

@@ -240,3 +240,26 @@ func FuzzGreenButton(f *testing.F) {
 		}
 	})
 }
+
+// The qualities of the standard (methods.md section 14): 8, 9, 12 and 15 are
+// estimates, 10 is suspect, and of several the worst counts.
+func TestQualityFlags(t *testing.T) {
+	want := map[int64]Flag{0: 0, 7: 0, 8: Estimated, 9: Estimated, 10: Suspect, 11: 0, 12: Estimated, 13: 0, 14: 0, 15: Estimated, 16: 0, 17: 0, 18: 0, 19: 0}
+	for q, w := range want {
+		if got := qualityFlag(q); got != w {
+			t.Errorf("quality %d: %v, want %v", q, got, w)
+		}
+	}
+	for _, c := range []struct {
+		list []int64
+		want int16
+	}{{nil, -1}, {[]int64{0}, 0}, {[]int64{0, 8, 17}, 8}, {[]int64{10, 8}, 10}, {[]int64{8, 10, 0}, 10}, {[]int64{-3, 500}, -1}} {
+		q := int16(-1)
+		for _, v := range c.list {
+			q = worseQuality(q, v)
+		}
+		if q != c.want {
+			t.Errorf("%v: %d, want %d", c.list, q, c.want)
+		}
+	}
+}
