@@ -183,3 +183,20 @@ func FuzzNEM(f *testing.F) {
 		}
 	})
 }
+
+// Two import streams of which one lacks a day in its midst: the sum of that day
+// is not known; before it begins and after it ends the other stands alone.
+func TestNEMStreamWithAHole(t *testing.T) {
+	day := func(d string, v string) string { return "300," + d + strings.Repeat(","+v, 24) + ",A,,,\n" }
+	text := "100,NEM12,200405011135,MDA1,Ret1\n" +
+		"200,A,E1E2,1,E1,N1,M,kWh,60,\n" + day("20240201", "1") + day("20240202", "1") + day("20240203", "1") + day("20240204", "1") + day("20240205", "1") +
+		"200,A,E1E2,2,E2,N1,M,kWh,60,\n" + day("20240202", "10") + day("20240204", "10") + "900\n"
+	got, _ := cells(t, prepared(t, Mapping{Format: "nem12"}, "a.csv", text))
+	first := time.Date(2024, 1, 31, 14, 0, 0, 0, time.UTC).Unix()
+	for d, want := range []float64{1, 11, -1, 11, 1} {
+		v, ok := got[ingest.Import][first+int64(d)*86400]
+		if ok != (want > 0) || ok && v.kWh != want {
+			t.Errorf("day %d: %g %v, want %g", d+1, v.kWh, ok, want)
+		}
+	}
+}
