@@ -57,6 +57,10 @@ const (
 	driftPriorPctYr = 2.0 // how far a household drifts a year: our choice, used only to tell steps from drift
 )
 
+// maxEventTimes the household's use is more than any load adds: a few odd weeks
+// spun out to a year, as when a meter goes wrong. Our choice.
+const maxEventTimes = 1.5
+
 // Balance points tried for a load that comes: a heat pump's house and an air
 // conditioner's need not be those of the household before. Our choice.
 var (
@@ -399,7 +403,7 @@ func (s *site) rangeOf(c change, sum float64, lr *[maxTargets]float64, lo, hi in
 // sharper target sees clearly may be a smaller share of the use.
 func (s *site) bigEnough(c change, seen bool) bool {
 	yearly := math.Abs(c.beta) * s.normalYearSum(s.column(c))
-	if yearly < minEventKWhYr {
+	if yearly < minEventKWhYr || yearly > maxEventTimes*365.25*s.meanUse() {
 		return false
 	}
 	switch c.what {
