@@ -368,19 +368,17 @@ func (j *judge) planVisit(f *Finding, s *ingest.Series) {
 	f.Visit = headroom.VisitSheet(j.roomInput(f, s), f.Room, plan)
 }
 
-// choose takes the option that the verdict proposes; where it proposes none, the
-// best there is, so that the page can show what it would be.
+// choose takes the option that the verdict proposes. A sick array is sized as if
+// it were mended, so that the visit knows what could follow; elsewhere nothing is
+// proposed and nothing is chosen.
 func (f *Finding) choose() {
 	at := -1
-	if o := f.Verdict.Offer; o != nil {
-		for i := range f.Worth.Options {
-			if f.Worth.Options[i].Modules == o.Modules {
-				at = i
-			}
-		}
-	} else if f.Worth.Best >= 0 {
+	switch o := f.Verdict.Offer; {
+	case o != nil:
+		at = slices.IndexFunc(f.Worth.Options, func(p option.Option) bool { return p.Modules == o.Modules })
+	case f.Verdict.Lane == rank.Repair && f.Worth.Best >= 0:
 		at = f.Worth.Best
-	} else {
+	case f.Verdict.Lane == rank.Repair:
 		at = f.Worth.BestWithJobs
 	}
 	if at >= 0 {

@@ -190,8 +190,8 @@ func (j *outcome) say(w io.Writer, top int) {
 	}
 	fmt.Fprintln(w)
 	report.Top(w, j.findings, top, j.set.Currency)
-	fmt.Fprintf(w, "\nRanked list   %s\nThe page      %s\nParquet       %s\n",
-		filepath.Join(j.final, "call_list.csv"), filepath.Join(j.final, "index.html"), filepath.Join(j.final, "*.parquet"))
+	fmt.Fprintf(w, "\nRanked list   %s, and as a workbook %s\nThe page      %s\nParquet       %s\n",
+		filepath.Join(j.final, "call_list.csv"), filepath.Join(j.final, "call_list.xlsx"), filepath.Join(j.final, "index.html"), filepath.Join(j.final, "*.parquet"))
 	if n := len(j.rejects); n > 0 {
 		fmt.Fprintf(w, "Set aside     %s (%d rows)\n", filepath.Join(j.final, "rejects.csv"), n)
 	}
