@@ -20,7 +20,11 @@ const level = 0.90
 // Edges:   what cannot be said is NaN, with a caveat; NextYearWh has no NaN.
 // Cost:    about ten milliseconds for thirty months of hours.
 func Assess(in Input) Result {
+	if in.Scratch == nil {
+		in.Scratch = new(Scratch)
+	}
 	s := newSite(&in)
+	defer func() { in.Scratch.keep(s) }()
 	r := blank()
 	if s.n == 0 {
 		s.readBills()
@@ -246,6 +250,9 @@ func (s *site) say(r *Result) {
 	}
 	if r.WindowPct < 90 {
 		add("window_filled", "%.0f %% of the report year's hours were not measured and are filled from like hours.", 100-r.WindowPct)
+	}
+	if steps := s.residualSteps(); len(steps) > 0 && !s.onlyDaily() {
+		add("steps_left", "The days still hold %d shifts of level that no event explains: growth and level are less sure than their intervals say.", len(steps))
 	}
 	if r.AbsenceDays > 0 {
 		add("absence", "%d days of long absence count for nothing.", r.AbsenceDays)

@@ -20,6 +20,20 @@ func near(t *testing.T, what string, got, want, tol float64) {
 	}
 }
 
+// dailyMeans are the columns as CalTRACK has them, from the day's mean.
+func dailyMeans(temp []float64, grid balanceGrid) *degreeColumns {
+	c := &degreeColumns{grid: grid}
+	for k := range grid.n {
+		b := grid.low + grid.step*float64(k)
+		heat, cool := make([]float64, len(temp)), make([]float64, len(temp))
+		for d, t := range temp {
+			heat[d], cool[d] = max(b-t, 0), max(t-b, 0)
+		}
+		c.heat, c.cool = append(c.heat, heat), append(c.cool, cool)
+	}
+	return c
+}
+
 // Two years of a state's demand: balance points, coefficients and fit as
 // statsmodels and R give them.
 func TestDegreeDaysAgainstCheckValues(t *testing.T) {
@@ -48,7 +62,7 @@ func TestDegreeDaysAgainstCheckValues(t *testing.T) {
 			y13, temp13 = append(y13, r.Num(t, "mean_demand_MW")), append(temp13, r.Num(t, "mean_temp_C"))
 		}
 	}
-	m, ok := fitDegreeDays(y, temp, nil, balanceGrid{low: 5, step: 1, n: 26})
+	m, ok := fitDegreeHours(y, nil, dailyMeans(temp, balanceGrid{low: 5, step: 1, n: 26}))
 	if !ok {
 		t.Fatal("no fit")
 	}
@@ -61,10 +75,11 @@ func TestDegreeDaysAgainstCheckValues(t *testing.T) {
 	near(t, "adjusted R2", m.adjR2, f.AdjR2, 1e-7)
 	near(t, "R2", m.r2, f.R2, 1e-7)
 	near(t, "CV(RMSE)", m.cvrmse(), f.CV, 1e-6)
+	columns := dailyMeans(temp13, balanceGrid{low: 5, step: 1, n: 26})
 	actual, predicted := 0.0, 0.0
 	for i := range y13 {
 		actual += y13[i]
-		predicted += m.predict(temp13[i])
+		predicted += m.predictHours(columns, i)
 	}
 	near(t, "predicted 2013", predicted, want.Applied.Predicted, 1e-7*predicted)
 	near(t, "normalised change", 100*(actual/predicted-1), want.Applied.Change, 1e-6)
@@ -84,7 +99,7 @@ func TestDegreeDaysAgainstWhiteside(t *testing.T) {
 		y, temp = append(y, r.Num(t, "gas_1000ft3_per_week")), append(temp, r.Num(t, "temp_C"))
 	}
 	const balance = 12 // above all 26 weeks
-	m, ok := fitDegreeDays(y, temp, nil, balanceGrid{low: balance, step: 1, n: 1})
+	m, ok := fitDegreeHours(y, nil, dailyMeans(temp, balanceGrid{low: balance, step: 1, n: 1}))
 	if !ok {
 		t.Fatal("no fit")
 	}
@@ -220,7 +235,7 @@ func TestKnownTruthBalancePointsAndStep(t *testing.T) {
 	var c calendar
 	newCalendar(start, n, loc, &c)
 	day, _ := daySums(&c, use, nil, nil)
-	columns := degreeHours(&c, tempC, defaultGrid)
+	columns := degreeHours(&c, tempC, defaultGrid, new([]float64))
 	year := func(from time.Time) degreeDays {
 		lo := int(from.Unix()/86400) - c.firstDay
 		part := make([]float64, len(day))

@@ -34,139 +34,9 @@ const (
 	minDegreeDaySum  = 100.0 / 9 // 20 °F·days in K·days
 )
 
-// predict gives the model's use on a day of mean temperature t.
-func (m *degreeDays) predict(t float64) float64 {
-	y := m.mu
-	if m.betaH != 0 {
-		y += float64(m.betaH * max(m.heatBalance-t, 0))
-	}
-	if m.betaC != 0 {
-		y += float64(m.betaC * max(t-m.coolBalance, 0))
-	}
-	return y
-}
-
 // cvrmse is 100·√(Σ(y-ŷ)²/(n-p))/ȳ with p all parameters (ASHRAE 14).
 func (m *degreeDays) cvrmse() float64 {
 	return 100 * math.Sqrt(m.ss/float64(m.n-m.terms-1)) / m.meanY
-}
-
-// fitDegreeDays searches the balance points for the model of the highest
-// adjusted R².
-//
-// In:      y a day and the day's mean temperature, °C; a day with NaN in
-// either is skipped; w weights the days (nil: 1), as for billing periods.
-// Out:     the best model that qualifies: μ and every slope above 0.
-// Refuses: false where no day is left.
-// Edges:   the intercept alone has an adjusted R² of 0 and always qualifies;
-// the first found wins a tie, in the order intercept, HDD, CDD, HDD+CDD, the
-// heating balance point outermost.
-// Source:  CalTRACK Methods 2.0, 3.2 to 3.4 (published).
-// Cost:    O(days x grid) for the sums, O(grid²) for the pairs: a day is never
-// both below one balance point and above the higher other, so ΣHDD·CDD = 0.
-func fitDegreeDays(y, t, w []float64, grid balanceGrid) (degreeDays, bool) {
-	var sw, sy, syy float64
-	n := 0
-	at := func(i int) float64 {
-		if w == nil {
-			return 1
-		}
-		return w[i]
-	}
-	for i := range y {
-		if !math.IsNaN(y[i]) && !math.IsNaN(t[i]) {
-			sw += at(i)
-			sy += at(i) * y[i]
-			n++
-		}
-	}
-	if n == 0 {
-		return degreeDays{}, false
-	}
-	mean := sy / sw
-	for i := range y {
-		if !math.IsNaN(y[i]) && !math.IsNaN(t[i]) {
-			syy += at(i) * (y[i] - mean) * (y[i] - mean)
-		}
-	}
-	sums := make([]termSums, 2*grid.n)
-	heat, cool := sums[:grid.n], sums[grid.n:]
-	for i := range y {
-		if math.IsNaN(y[i]) || math.IsNaN(t[i]) {
-			continue
-		}
-		for k := range grid.n {
-			d := grid.low + grid.step*float64(k) - t[i]
-			if d > 0 {
-				heat[k].add(d, y[i]-mean, at(i))
-			} else if d < 0 {
-				cool[k].add(-d, y[i]-mean, at(i))
-			}
-		}
-	}
-	nan := math.NaN()
-	best := degreeDays{mu: mean, heatBalance: nan, coolBalance: nan, n: n, ss: syy, meanY: mean}
-	if syy == 0 {
-		return best, true
-	}
-	consider := func(m degreeDays) {
-		if m.mu <= 0 || (m.terms > 0 && n <= m.terms+1) {
-			return
-		}
-		m.r2 = 1 - m.ss/syy
-		m.adjR2 = 1 - (m.ss/float64(n-m.terms-1))/(syy/float64(n-1))
-		m.n, m.meanY = n, mean
-		if m.adjR2 > best.adjR2 {
-			best = m
-		}
-	}
-	one := func(s *termSums) (slope, ss, mu float64, ok bool) {
-		sxx := s.xx - s.x*s.x/sw
-		if !s.enough() || sxx <= 0 {
-			return 0, 0, 0, false
-		}
-		slope = s.xy / sxx
-		return slope, syy - slope*s.xy, mean - slope*s.x/sw, slope > 0
-	}
-	for k := range grid.n {
-		if b, ss, mu, ok := one(&heat[k]); ok {
-			consider(degreeDays{mu: mu, betaH: b, heatBalance: grid.low + grid.step*float64(k), coolBalance: nan, terms: 1, ss: ss})
-		}
-	}
-	for k := range grid.n {
-		if b, ss, mu, ok := one(&cool[k]); ok {
-			consider(degreeDays{mu: mu, betaC: b, coolBalance: grid.low + grid.step*float64(k), heatBalance: nan, terms: 1, ss: ss})
-		}
-	}
-	for h := range grid.n {
-		if !heat[h].enough() {
-			continue
-		}
-		for c := h; c < grid.n; c++ {
-			if !cool[c].enough() {
-				continue
-			}
-			// Centred normal equations of two regressors; Σ HDD·CDD = 0.
-			hh := heat[h].xx - heat[h].x*heat[h].x/sw
-			cc := cool[c].xx - cool[c].x*cool[c].x/sw
-			hc := -heat[h].x * cool[c].x / sw
-			det := hh*cc - hc*hc
-			if det <= 1e-12*hh*cc {
-				continue
-			}
-			bh := (cc*heat[h].xy - hc*cool[c].xy) / det
-			bc := (hh*cool[c].xy - hc*heat[h].xy) / det
-			if bh <= 0 || bc <= 0 {
-				continue
-			}
-			consider(degreeDays{
-				mu: mean - (bh*heat[h].x+bc*cool[c].x)/sw, betaH: bh, betaC: bc,
-				heatBalance: grid.low + grid.step*float64(h), coolBalance: grid.low + grid.step*float64(c),
-				terms: 2, ss: syy - bh*heat[h].xy - bc*cool[c].xy,
-			})
-		}
-	}
-	return best, true
 }
 
 // degreeColumns are a grid's degree days by balance point and day, K·day.
@@ -181,9 +51,10 @@ type degreeColumns struct {
 // both. For every hour max(T-Tb, 0) = max(Tb-T, 0) - (Tb - T).
 //
 // Cost: O(hours x grid).
-func degreeHours(c *calendar, tempC []float64, grid balanceGrid) degreeColumns {
+func degreeHours(c *calendar, tempC []float64, grid balanceGrid, memory *[]float64) degreeColumns {
 	n := c.days()
-	flat := make([]float64, 2*grid.n*n)
+	flat := resize(*memory, 2*grid.n*n)
+	*memory = flat
 	col := degreeColumns{grid: grid, heat: make([][]float64, grid.n), cool: make([][]float64, grid.n)}
 	for k := range grid.n {
 		col.heat[k], col.cool[k] = flat[2*k*n:(2*k+1)*n], flat[(2*k+1)*n:(2*k+2)*n]
@@ -234,12 +105,19 @@ func (c *degreeColumns) index(balanceC float64) int {
 	return min(max(int(math.Round((balanceC-c.grid.low)/c.grid.step)), 0), c.grid.n-1)
 }
 
-// fitDegreeHours is fitDegreeDays on columns of degree hours, where a day may
-// have both.
+// fitDegreeHours searches the balance points for the model of the highest
+// adjusted R².
 //
-// In:     y a day, NaN: does not count; root is the root of a day's weight
-// (nil: 1).
-// Cost:   O(grid²·days), half a million products for thirty months.
+// In:      y a day, NaN: does not count; root is the root of a day's weight
+// (nil: 1); columns of degree hours, or of daily means as CalTRACK has them.
+// Out:     the best model that qualifies: μ and every slope above 0, the
+// cooling balance point not below the heating one.
+// Refuses: false where no day is left.
+// Edges:   the intercept alone has an adjusted R² of 0 and always qualifies;
+// the first found wins a tie, in the order intercept, HDD, CDD, HDD+CDD, the
+// heating balance point outermost.
+// Source:  CalTRACK Methods 2.0, 3.2 to 3.4 (published).
+// Cost:    O(grid²·days), half a million products for thirty months.
 func fitDegreeHours(y, root []float64, c *degreeColumns) (degreeDays, bool) {
 	days, r := make([]int, 0, len(y)), make([]float64, 0, len(y))
 	mean, weight := 0.0, 0.0
@@ -377,21 +255,4 @@ func (m *degreeDays) predictHours(c *degreeColumns, d int) float64 {
 		use += m.betaC * c.cool[c.index(m.coolBalance)][d]
 	}
 	return use
-}
-
-// termSums are the weighted sums of one degree-day regressor; y is centred.
-type termSums struct {
-	x, xx, xy float64
-	days      int
-}
-
-func (s *termSums) add(x, y, w float64) {
-	s.x += w * x
-	s.xx += w * x * x
-	s.xy += w * x * y
-	s.days++
-}
-
-func (s *termSums) enough() bool {
-	return s.days >= minDegreeDayDays && s.x >= minDegreeDaySum
 }

@@ -280,6 +280,14 @@ func TestDeterministicAndUntouched(t *testing.T) {
 	if d := cmp.Diff(a, b, opts); d != "" {
 		t.Error(d)
 	}
+	// A worker's memory, used by another site before, changes nothing.
+	in.Scratch = new(Scratch)
+	other := plain(52).input(true)
+	other.Scratch = in.Scratch
+	Assess(other)
+	if d := cmp.Diff(a, Assess(in), opts); d != "" {
+		t.Errorf("with memory used before: %s", d)
+	}
 	if d := cmp.Diff(in.Series.Wh, twin.Series.Wh, cmpopts.EquateNaNs()); d != "" {
 		t.Error("the readings were changed")
 	}

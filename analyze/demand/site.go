@@ -75,7 +75,8 @@ func newSite(in *Input) *site {
 	if s.opts.Replicates == 0 {
 		s.opts.Replicates = 2000
 	}
-	s.basis = pickBasis(in.Series, nil)
+	in.Scratch.lend(s)
+	s.basis = pickBasis(in.Series, in.Scratch.use)
 	if s.basis.wh == nil {
 		return s
 	}
@@ -169,7 +170,7 @@ func (s *site) weather(y []float64) {
 			}
 		}
 		if s.kelvin.heat == nil {
-			s.kelvin = degreeHours(&s.cal, s.hourlyTempC(), defaultGrid)
+			s.kelvin = degreeHours(&s.cal, s.hourlyTempC(), defaultGrid, &s.in.Scratch.kelvin)
 		}
 		s.degree, _ = fitRelative(masked, &s.kelvin)
 		s.hasHeat, s.hasCool = s.degree.betaH > 0, s.degree.betaC > 0
