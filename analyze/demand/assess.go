@@ -58,6 +58,17 @@ func Assess(in Input) Result {
 	return r
 }
 
+// emptyAtEnd is how many days of absence the readings end with.
+func (s *site) emptyAtEnd() int {
+	k := 0
+	for d := s.n - 1; d >= 0 && (s.absent[d] || (!s.counted[d] && math.IsNaN(s.kwh[d]))); d-- {
+		if s.absent[d] {
+			k++
+		}
+	}
+	return k
+}
+
 // blank is a result in which nothing is known.
 func blank() Result {
 	nan := math.NaN()
@@ -253,6 +264,9 @@ func (s *site) say(r *Result) {
 	}
 	if steps := s.residualSteps(); len(steps) > 0 && !s.onlyDaily() {
 		add("steps_left", "The days still hold %d shifts of level that no event explains: growth and level are less sure than their intervals say.", len(steps))
+	}
+	if k := s.emptyAtEnd(); k > 0 {
+		add("stands_empty", "The house has looked empty for the last %d days; the coming year is reckoned as if people come back.", k)
 	}
 	if r.AbsenceDays > 0 {
 		add("absence", "%d days of long absence count for nothing.", r.AbsenceDays)

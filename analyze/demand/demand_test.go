@@ -60,6 +60,9 @@ func TestNoEvents(t *testing.T) {
 			if len(r.Events) > 0 {
 				t.Errorf("%s (temperatures %v): %s", name, withTemp, r.Events[0].Says)
 			}
+			if name == "empty at end" && !slices.ContainsFunc(r.Caveats, func(c ingest.Caveat) bool { return c.Code == "stands_empty" }) {
+				t.Errorf("%s is not said: %v", name, r.Caveats)
+			}
 			if a := r.AbsenceDays; (name == "absence" && (a < 80 || a > 95)) || (name == "nothing" && a > 0) {
 				t.Errorf("%s: %d days of absence", name, a)
 			}
