@@ -21,7 +21,7 @@ func (m *Made) writeRegister(dir string) error {
 	y, mo, _ := m.opts.End.Date()
 	month := time.Date(y, mo-1, 1, 0, 0, 0, 0, time.UTC).Format("2006-01")
 	settings := fmt.Sprintf(`# %s: an invented installer, made by the demo from seed %d.
-name: ` + installer + `
+name: `+installer+`
 currency: USD
 month: %s
 defaults: {timezone: America/Denver, tariff_id: %s, profile: split-phase-200, module: TN-430, inverter: KV2-380}
