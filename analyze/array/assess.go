@@ -26,7 +26,7 @@ type study struct {
 
 	alone      bool      // the sky is read off this array itself
 	clearRatio []float64 // by day, for the second witness; nil: not asked yet
-	clockOff   int       // hours that the readings' clock seems off
+	clockOff   []bool    // days on which the readings' clock is off the sun; nil: none
 
 	grown   float64 // share that modules outside the register add, from day grownOn
 	grownOn int

@@ -135,7 +135,7 @@ func (s *study) looks() []look {
 	usual := make([]float64, len(s.day))
 	for d := range s.day {
 		usual[d] = math.NaN()
-		if s.day[d].aside || !s.day[d].usable() {
+		if s.day[d].aside || !s.day[d].usable() || s.clockOff != nil && s.clockOff[d] {
 			continue
 		}
 		n := 0

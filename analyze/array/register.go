@@ -28,7 +28,7 @@ const (
 // register. The array whose turn mends most is the one that is wrong.
 func (s *study) findOrientation() {
 	in := s.in
-	if len(in.Site.Arrays) > maxTurned || s.clockOff != 0 {
+	if len(in.Site.Arrays) > maxTurned || s.clockOff != nil {
 		return // of many planes on one meter the data cannot tell which is wrong
 	}
 	k := s.k
