@@ -218,7 +218,7 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, tempC []float64) {
 
 func (j *judge) judgeDemand(f *Finding, s *ingest.Series, tempC []float64, b *bench) {
 	f.Demand = demand.Assess(demand.Input{
-		SiteID: f.Site.ID, Location: f.Location, Series: s, Bills: f.Site.Bills, TempC: tempC,
+		SiteID: f.Site.ID, Location: f.Location, LatitudeDeg: f.Site.LatitudeDeg, Series: s, Bills: f.Site.Bills, TempC: tempC,
 		Season: j.survey.Season.At(f.Site.LatitudeDeg, f.Site.LongitudeDeg),
 		Window: f.Window, Options: j.Options.Demand, Scratch: &b.scratch,
 	})
