@@ -199,13 +199,14 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, tempC []float64) {
 		return
 	}
 	h := j.hours(f.Site, s)
+	at := j.places.Of(f.Site)
 	own := &sky.Estimate{SiteID: f.Site.ID}
-	if j.survey.Sky.Alone(place(f.Site), f.Site.ID) {
+	if j.survey.Sky.Alone(at, f.Site.ID) {
 		if self, err := sky.FromSite(sky.Input{Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, TempC: tempC}); err == nil {
 			own = &self
 		}
 	}
-	over := j.survey.Sky.At(place(f.Site), s.Start, s.Len(), own)
+	over := j.survey.Sky.At(at, s.Start, s.Len(), own)
 	f.SkySource = over.Source
 	f.Array = array.Assess(array.Input{
 		Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, Sky: over, TempC: tempC,

@@ -23,17 +23,18 @@ type Fleet struct {
 	Options  Options
 
 	tables *sun.Cache
+	places *sky.Places
 	sites  []*ingest.Site // from neighbour to neighbour: the order of both passes
 }
 
 // maxPlaces bounds how many places' sun tables are kept; at 30 months of hours
 // one takes about 2 MB. Few are enough, since both passes go from neighbour to
 // neighbour.
-const maxPlaces = 16
+const maxPlaces = 24
 
 // NewFleet prepares the passes.
 func NewFleet(register *ingest.Fleet, source ingest.Source, o Options) *Fleet {
-	return &Fleet{register, source, o, sun.NewCache(maxPlaces, o.SkyModel), byPlace(register.Sites)}
+	return &Fleet{register, source, o, sun.NewCache(maxPlaces, o.SkyModel), sky.NewPlaces(register.Sites), byPlace(register.Sites)}
 }
 
 // byPlace orders sites so that neighbours, who share the sun's tables, follow
@@ -122,13 +123,9 @@ func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilde
 	return g
 }
 
-func place(site *ingest.Site) sun.Place {
-	return sun.Place{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, ElevationM: site.ElevationM}
-}
-
 // hours gives the sun over a site for the hours of its readings.
 func (fl *Fleet) hours(site *ingest.Site, s *ingest.Series) *sun.Hours {
-	return fl.tables.Hours(place(site), s.Start, s.Len())
+	return fl.tables.Hours(fl.places.Of(site), s.Start, s.Len())
 }
 
 // stationHours gives the sun over a weather station for the hours of its record.

@@ -60,7 +60,6 @@ func groupOf(a ingest.Array, c *ingest.Catalogue) oldGroup {
 type roof struct {
 	rooms    []PlaneRoom
 	narrow   []room       // with the ordinary ridge setback
-	wide     []room       // with the wide one
 	on       [][]oldGroup // by plane
 	loose    []oldGroup
 	planM2   float64 // plan area of the measured planes under the fire-access rule

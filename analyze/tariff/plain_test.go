@@ -22,10 +22,10 @@ type plainHour struct {
 }
 
 type plainMonth struct {
-	imports, exports, energy, credit, demand float64
-	days                                     map[int]bool
-	byBucket                                 map[string][3]float64 // bought, sold, cost of what was bought
-	peaks                                    map[int]float64
+	imports, exports, energy, credit float64
+	days                             map[int]bool
+	byBucket                         map[string][3]float64 // bought, sold, cost of what was bought
+	peaks                            map[int]float64
 }
 
 func plainMatches(months []int, days, hours string, at time.Time, holiday bool) bool {

@@ -82,9 +82,7 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report) {
 	for _, f := range book.Files {
 		j.manifest.Inputs = append(j.manifest.Inputs, report.Input{File: f.Path, Bytes: f.Bytes, SHA256: f.Digest})
 	}
-	for _, f := range digests(j.dir) {
-		j.manifest.Inputs = append(j.manifest.Inputs, f)
-	}
+	j.manifest.Inputs = append(j.manifest.Inputs, digests(j.dir)...)
 	sort.Slice(j.manifest.Inputs, func(a, b int) bool { return j.manifest.Inputs[a].File < j.manifest.Inputs[b].File })
 	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
 		j.warn("%s", n)

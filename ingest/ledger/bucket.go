@@ -89,7 +89,7 @@ const (
 type bucketWriter struct {
 	has   [ingest.NumChannels]bool
 	at    places
-	out   *parquet.Writer
+	out   *parquet.Writer //lint:ignore SA1019 the generic writer has no row groups built from typed column buffers
 	buf   *parquet.Buffer
 	sites []string
 	units []int64 // by site

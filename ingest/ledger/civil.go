@@ -48,7 +48,7 @@ func (c *civil) offsetAt(unix int64) int64 {
 func (c *civil) remember(t, offset int64) {
 	c.lo, c.hi, c.offset = 0, 0, 0
 	from, until := time.Unix(t-offset, 0).In(c.loc).ZoneBounds()
-	lo, hi := t-86400, t+86400
+	var lo, hi int64
 	if from.IsZero() {
 		lo = -1 << 40
 	} else {

@@ -30,7 +30,7 @@ type tally struct {
 	covered, judged           int
 	growthErrPlain            []float64
 	coveredPlain, judgedPlain int
-	changeErr, nextErr        []float64
+	nextErr                   []float64
 	nextCovered               int
 	confusion                 map[[2]string]int
 	failures                  []string

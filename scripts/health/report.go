@@ -261,8 +261,8 @@ func facings(w io.Writer, all []judged) {
 // planes prints how far the year of new modules on other planes is off.
 func planes(w io.Writer, all []judged) {
 	type miss struct {
-		err, sd float64
-		what    string
+		err  float64
+		what string
 	}
 	classes := []struct {
 		name     string
