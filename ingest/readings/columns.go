@@ -49,7 +49,6 @@ type columns struct {
 	notes   []string
 }
 
-
 // bind finds the mapping's columns in a header.
 func bind(m Mapping, rel string, header []string) (*columns, error) {
 	p := &columns{
