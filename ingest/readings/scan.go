@@ -37,7 +37,6 @@ type scanner struct {
 	date0, date1 uint64
 	dateSeconds  int64
 	offset       uint64 // its six bytes, or one for Z
-	offsetBytes  int
 	offsetSecs   int64
 	iso          bool // the format allows the fast way
 }
