@@ -63,19 +63,7 @@ func monthly(f *Finding, s *ingest.Series) []MonthFigures {
 		m.ExportKWh = sumKWh(s.Wh[ingest.Export], lo, hi)
 		m.ExpectedProductionKWh, m.ProductionIndex = math.NaN(), math.NaN()
 		if s.Wh[ingest.Production] != nil && len(f.Array.ExpectedWh) >= hi {
-			expected, measured, any := 0.0, 0.0, false
-			for i := lo; i < hi; i++ {
-				e, p := f.Array.ExpectedWh[i], s.Wh[ingest.Production][i]
-				if !math.IsNaN(e) && !math.IsNaN(p) {
-					expected, measured, any = expected+e, measured+p, true
-				}
-			}
-			if any {
-				m.ExpectedProductionKWh = expected / 1000
-			}
-			if expected > 0 {
-				m.ProductionIndex = measured / expected
-			}
+			m.ExpectedProductionKWh, m.ProductionIndex = expectedOf(m.ProductionKWh, s.Wh[ingest.Production][lo:hi], f.Array.ExpectedWh[lo:hi])
 		}
 		read := 0
 		for i := lo; i < hi; i++ {
@@ -91,6 +79,27 @@ func monthly(f *Finding, s *ingest.Series) []MonthFigures {
 		ms = append(ms, m)
 	})
 	return ms
+}
+
+// expectedOf says what the array in order would have made in the hours read, and
+// the index of what it made. The sky of a few hours may not be known: they count
+// like the rest, as long as at least half of the output fell under a known sky
+// (our choice); else nothing is said.
+func expectedOf(madeKWh float64, madeWh, expectedWh []float64) (expectedKWh, index float64) {
+	made, expected := 0.0, 0.0
+	for i, e := range expectedWh {
+		if !math.IsNaN(e) && !math.IsNaN(madeWh[i]) {
+			made, expected = made+madeWh[i], expected+e
+		}
+	}
+	switch {
+	case expected > 0 && made == 0 && madeKWh == 0: // dead while the sun shone
+		return expected / 1000, 0
+	case expected > 0 && made >= 500*madeKWh:
+		index = made / expected
+		return madeKWh / index, index
+	}
+	return math.NaN(), math.NaN()
 }
 
 func sumKWh(wh []float64, lo, hi int) float64 {

@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -65,5 +66,34 @@ func TestCommonMonth(t *testing.T) {
 	}
 	if !commonMonth(nil).IsZero() {
 		t.Error("no sites, no month")
+	}
+}
+
+// By hand: 3 + 2 kWh made, of which 3 kWh under a known sky against 4 kWh
+// expected: the index is 0.75, and 5 kWh stand against 5/0.75.
+func TestExpectedOf(t *testing.T) {
+	nan := math.NaN()
+	for _, tc := range []struct {
+		name             string
+		made, expected   []float64
+		wantKWh, wantIdx float64
+	}{
+		{"one hour's sky is not known", []float64{1000, 2000, 2000}, []float64{2000, 2000, nan}, 5 / 0.75, 0.75},
+		{"most of the sky is not known", []float64{1000, 2000, 2000}, []float64{2000, nan, nan}, nan, nan},
+		{"an hour was not read", []float64{1000, nan}, []float64{2000, 2000}, 2, 0.5},
+		{"dead", []float64{0, 0}, []float64{2000, 1000}, 3, 0},
+		{"a dark month", []float64{0, 0}, []float64{0, 0}, nan, nan},
+	} {
+		total := 0.0
+		for _, v := range tc.made {
+			if !math.IsNaN(v) {
+				total += v / 1000
+			}
+		}
+		kWh, idx := expectedOf(total, tc.made, tc.expected)
+		same := func(a, b float64) bool { return math.Abs(a-b) < 1e-12 || (math.IsNaN(a) && math.IsNaN(b)) }
+		if !same(kWh, tc.wantKWh) || !same(idx, tc.wantIdx) {
+			t.Errorf("%s: %g kWh, index %g; want %g, %g", tc.name, kWh, idx, tc.wantKWh, tc.wantIdx)
+		}
 	}
 }

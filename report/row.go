@@ -149,7 +149,7 @@ type MonthRow struct {
 	SiteID                string   `parquet:"site_id,dict" says:"the site's id"`
 	Month                 int32    `parquet:"month,date" says:"first day of the month, by the site's own clock"`
 	ProductionKWh         *float64 `parquet:"production_kwh,optional" unit:"kWh" says:"sum of the hours read"`
-	ExpectedProductionKWh *float64 `parquet:"expected_production_kwh,optional" unit:"kWh" says:"what the registered array, in order, would have made in the hours read"`
+	ExpectedProductionKWh *float64 `parquet:"expected_production_kwh,optional" unit:"kWh" says:"what the registered array, in order, would have made in the hours read; null where the sky of most of them is not known"`
 	ConsumptionKWh        *float64 `parquet:"consumption_kwh,optional" unit:"kWh" says:"sum of the hours read"`
 	ImportKWh             *float64 `parquet:"import_kwh,optional" unit:"kWh" says:"sum of the hours read"`
 	ExportKWh             *float64 `parquet:"export_kwh,optional" unit:"kWh" says:"sum of the hours read"`

@@ -6,7 +6,11 @@
 //	go run ./cmd/rowen run OUT/konstanz
 //
 // The konstanz file is copied as it is: a mapping in rowen.yaml reads its
-// counters. The fontana files have no time stamps at all; their hours are the
+// counters. Its column of UTC stamps follows summer time: read as UTC, the
+// program says that production jumps by an hour against the sun at the clock
+// changes and falls into the dark; read on a clock that is UTC in winter and an
+// hour ahead in summer, both are gone. So the mapping names such a zone. The
+// fontana files have no time stamps at all; their hours are the
 // local civil clock. This program writes the stamps beside the values, changes
 // no value, and a mapping does the rest. Whether an hour's number names its
 // beginning or its end the files do not say: taken as the end, the day's middle
@@ -186,7 +190,7 @@ readings:
     format: csv
     layout: long
     site_id: {file: "(?P<site_id>residential4)"}
-    time: {column: utc_timestamp, format: rfc3339, stamp: start}
+    time: {column: utc_timestamp, format: "2006-01-02T15:04:05Z", zone: "Europe/London", stamp: start}
     channels:
       production: {column: DE_KN_residential4_pv, unit: kWh, quantity: counter}
       import:     {column: DE_KN_residential4_grid_import, unit: kWh, quantity: counter}
