@@ -39,6 +39,8 @@ type scanner struct {
 	offset       uint64 // its six bytes, or one for Z
 	offsetSecs   int64
 	iso          bool // the format allows the fast way
+
+	quick quick
 }
 
 // pad is how far the scanner may look past the last line.
@@ -49,7 +51,7 @@ func (f *File) newScanner(names *Names, o Limits, emit func(*Batch) error) *scan
 		file: f, cols: f.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit,
 		batch: newBatch(f.cols.has, false),
 		iso:   f.cols.clock.format == "rfc3339" && f.cols.clockAt < 0,
-		line:  0,
+		quick: newQuick(f),
 	}
 }
 
@@ -199,8 +201,23 @@ func (s *scanner) stream(ctx context.Context, in io.Reader) error {
 func (s *scanner) lines(buf []byte, end int) error {
 	var r row
 	for p := 0; p < end; {
+		if s.quick.length > 0 {
+			p = s.readQuick(buf, p, end)
+			if s.batch.full() {
+				if err := s.flush(); err != nil {
+					return err
+				}
+				continue
+			}
+			if p >= end {
+				break
+			}
+		}
 		s.line++
 		next, ok := s.fast(buf, p, &r)
+		if ok && s.quick.usable {
+			s.learn(buf, p)
+		}
 		if !ok {
 			next = p + bytes.IndexByte(buf[p:end], '\n') + 1
 			used, err := s.careful(buf[p:next], &r)
