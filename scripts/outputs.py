@@ -12,6 +12,7 @@ import sys
 import tempfile
 
 import duckdb
+import pyarrow.ipc as ipc
 import pyarrow.parquet as pq
 
 work, browser = sys.argv[1], sys.argv[2]
@@ -48,6 +49,11 @@ for table, wanted in {"sites": SHARED, "candidates": SHARED, "options": OPTIONS,
     check(arrow.column_names == [c["name"] for c in schema[table]["columns"]], f"{table}: columns as the data dictionary lists them")
     duck = duckdb.sql(f"SELECT count(*) FROM '{path}'").fetchone()[0]
     check(duck == arrow.num_rows > 0, f"{table}: DuckDB counts {duck}, pyarrow {arrow.num_rows}")
+
+# the Arrow stream says the same as the Parquet file, value by value
+for table in ("sites", "candidates", "options", "monthly"):
+    stream = ipc.open_stream(os.path.join(work, table + ".arrow")).read_all()
+    check(stream.to_pylist() == pq.read_table(os.path.join(run, table + ".parquet")).to_pylist(), f"{table}: the Arrow stream differs from the Parquet file")
 
 sites = pq.read_table(os.path.join(run, "sites.parquet"))
 lanes = sites.column("lane").to_pylist()

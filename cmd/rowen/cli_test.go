@@ -200,6 +200,8 @@ func TestExitCodes(t *testing.T) {
 		{"no such folder", []string{"run", filepath.Join(empty, "nothing")}, 1, "is no folder"},
 		{"no register", []string{"run", empty}, 1, "sites.csv"},
 		{"no run", []string{"explain", empty, "a"}, 1, "name a run's folder"},
+		{"no run to export", []string{"export", empty, "sites"}, 1, "name a run's folder"},
+		{"no such table to export", []string{"export", empty, "call_list"}, 1, "must be one of"},
 		{"no runs to compare", []string{"compare", empty, empty}, 1, "name a run's folder"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

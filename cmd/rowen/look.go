@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+
 	"github.com/spf13/cobra"
 
 	"rowen/report"
@@ -27,6 +29,20 @@ func (sh *shell) compareCommand() *cobra.Command {
 			}
 			report.PrintChanges(sh.stdout, changes)
 			return nil
+		},
+	}
+}
+
+func (sh *shell) exportCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "export RUN TABLE",
+		Short: "one table of a run as an Arrow IPC stream on standard output",
+		Args:  exactly(2, "a run's folder and one of sites, candidates, options, monthly"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if isTerminal(sh.stdout) {
+				return fmt.Errorf("%w: rowen export writes bytes, not text: send it to a file or a program", errUsage)
+			}
+			return report.ExportArrow(sh.stdout, args[0], args[1])
 		},
 	}
 }
