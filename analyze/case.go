@@ -1,8 +1,10 @@
 package analyze
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"rowen/analyze/array"
 	"rowen/analyze/headroom"
@@ -39,7 +41,7 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 			Says: fmt.Sprintf("an expansion loses the terms of tariff %s, and its successor %s is not in tariffs.yaml", f.TariffID, f.SuccessorUnknown)})
 	}
 	roomOf(f, &c)
-	offersOf(f, &c)
+	offersOf(f, &c, &j.Options.Rank)
 	return c
 }
 
@@ -116,12 +118,12 @@ func roomOf(f *Finding, c *rank.Case) {
 }
 
 // offersOf takes the best sizes as the site stands and with its jobs.
-func offersOf(f *Finding, c *rank.Case) {
+func offersOf(f *Finding, c *rank.Case, o *rank.Options) {
 	if f.Worth.Refusal != "" {
 		return
 	}
 	c.Offer = offerAt(&f.Worth, f.Worth.Best)
-	c.OfferWithJobs = offerAt(&f.Worth, f.Worth.BestWithJobs)
+	c.OfferWithJobs = cheapestOffer(f, o)
 	for i := range f.Worth.Options {
 		c.BestPaybackLong = c.BestPaybackLong || f.Worth.Options[i].NetBenefit.Value > 0
 	}
@@ -130,6 +132,19 @@ func offersOf(f *Finding, c *rank.Case) {
 		sd = math.Max(sd, orZero(p.SDDeg)/180)
 	}
 	c.PlaneRelSD = math.Hypot(sd, orZero(f.Array.FactorSD))
+}
+
+// cheapestOffer is the best size under the cheapest set of enabling jobs that
+// makes the case worthwhile; where none does, the best size there is.
+func cheapestOffer(f *Finding, o *rank.Options) *rank.Offer {
+	gains := slices.Clone(f.Worth.Jobs)
+	slices.SortStableFunc(gains, func(a, b option.JobGain) int { return cmp.Compare(a.Cost, b.Cost) })
+	for _, g := range gains {
+		if offer := offerAt(&f.Worth, g.Best); rank.Worthwhile(offer, o) {
+			return offer
+		}
+	}
+	return offerAt(&f.Worth, f.Worth.BestWithJobs)
 }
 
 func offerAt(r *option.Result, at int) *rank.Offer {

@@ -87,7 +87,7 @@ type Case struct {
 	RoomWithJobs    int      // modules possible when every enabling job is done
 	BlockedBy       []Reason // why there is no room, where there is none
 	Offer           *Offer   // the best size as the site stands; nil: none pays
-	OfferWithJobs   *Offer   // the best size with its cheapest enabling jobs; nil: none pays
+	OfferWithJobs   *Offer   // the best size that the cheapest worthwhile set of enabling jobs allows; nil: none pays
 	BestPaybackLong bool     // a size has a positive net benefit, but none pays back in time
 	OutcomeFactor   float64  // what past calls like it say; 1: nothing
 	TariffRefused   bool
@@ -197,7 +197,7 @@ func hasRoom(c *Case, o *Options, v *Verdict) bool {
 }
 
 func somethingPays(c *Case, o *Options, v *Verdict) bool {
-	if worthwhile(c.Offer, o) || worthwhile(c.OfferWithJobs, o) {
+	if Worthwhile(c.Offer, o) || Worthwhile(c.OfferWithJobs, o) {
 		return false
 	}
 	if needGrows(c) {
@@ -261,15 +261,11 @@ func ready(c *Case, _ *Options, v *Verdict) bool {
 
 // jobSentence says why each enabling job comes first.
 var jobSentence = map[string]string{
-	"software_update":          "the gateway's software is too old to take the new inverters",
-	"gateway_swap":             "the gateway's model cannot take the new inverters",
-	"panelboard_upgrade":       "the panelboard has no room for the new source",
-	"supply_side_connection":   "the panelboard has no room; a supply-side connection would have",
-	"new_permission":           "the permission to operate does not cover more output",
-	"power_control":            "the panelboard has room only under a power control system",
-	"load_calculation":         "the main breaker's size has to be worked out anew",
-	"smaller_main_breaker":     "a smaller main breaker would give the busbar room",
-	"larger_panelboard_spaces": "the panelboard has no free breaker spaces",
+	"software_update":        "the gateway's software is too old to take the new inverters",
+	"gateway_swap":           "the gateway's model cannot take the new inverters",
+	"panelboard_upgrade":     "the panelboard has no room for the new source",
+	"supply_side_connection": "the panelboard has no room; a supply-side connection would have",
+	"new_permission":         "the permission to operate does not cover more output",
 }
 
 // nextStep is the one thing to do for each enabling job.
@@ -309,8 +305,8 @@ func needGrows(c *Case) bool {
 	return c.CoveragePct/math.Pow(1+c.GrowthPctYr/100, 3) < 100
 }
 
-// worthwhile tells whether an offer is one that sales could make.
-func worthwhile(f *Offer, o *Options) bool {
+// Worthwhile tells whether an offer is one that sales could make.
+func Worthwhile(f *Offer, o *Options) bool {
 	return f != nil && f.Modules >= o.MinModules && f.NetBenefit > 0 && f.Payback <= o.MaxPaybackYears
 }
 
@@ -319,7 +315,7 @@ func worthwhile(f *Offer, o *Options) bool {
 // comes before what must be prepared, and the further gain stays listed with
 // its job.
 func choose(c *Case, o *Options) *Offer {
-	if worthwhile(c.Offer, o) {
+	if Worthwhile(c.Offer, o) {
 		return c.Offer
 	}
 	return c.OfferWithJobs
