@@ -22,7 +22,7 @@ type SeasonBuilder struct {
 	first, n int // local day numbers covered
 
 	mu      sync.Mutex
-	regions map[region]*dayCounts
+	regions map[region]*homes
 }
 
 // region is a cell of a coarse grid: a square of regionDeg degrees.
@@ -43,10 +43,13 @@ type dayCounts struct {
 	bins  [][seasonBins]uint32
 }
 
+// homes are a region's counts: of every home, and of those whose level keeps.
+type homes struct{ all, steady dayCounts }
+
 // NewSeasonBuilder gathers for the local days from first to last.
 func NewSeasonBuilder(first, last time.Time) *SeasonBuilder {
 	lo, hi := floorDiv(first.Unix(), 86400)-1, floorDiv(last.Unix(), 86400)+1
-	return &SeasonBuilder{first: int(lo), n: int(max(hi-lo+1, 0)), regions: map[region]*dayCounts{}}
+	return &SeasonBuilder{first: int(lo), n: int(max(hi-lo+1, 0)), regions: map[region]*homes{}}
 }
 
 func regionOf(latitudeDeg, longitudeDeg float64) region {
@@ -77,27 +80,70 @@ func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, loc *time.Locatio
 	if median <= 0 {
 		return
 	}
+	steady := keepsLevel(day, share)
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	key := regionOf(latitudeDeg, longitudeDeg)
 	r := b.regions[key]
 	if r == nil {
-		r = &dayCounts{bins: make([][seasonBins]uint32, b.n)}
+		r = &homes{all: dayCounts{bins: make([][seasonBins]uint32, b.n)}, steady: dayCounts{bins: make([][seasonBins]uint32, b.n)}}
 		b.regions[key] = r
 	}
-	r.sites++
+	r.all.sites++
+	if steady {
+		r.steady.sites++
+	}
 	for d, v := range day {
 		at := c.firstDay + d - b.first
 		if share[d] < shareForSum || !(v > 0) || at < 0 || at >= b.n {
 			continue
 		}
 		bin := int(math.Floor(math.Log(v/median)/seasonBinWidth)) + seasonBins/2
-		r.bins[at][min(max(bin, 0), seasonBins-1)]++
+		bin = min(max(bin, 0), seasonBins-1)
+		r.all.bins[at][bin]++
+		if steady {
+			r.steady.bins[at][bin]++
+		}
 	}
+}
+
+// A home keeps its level where no quarter of its readings lies further than
+// steadyLog (a tenth to a sixth of the use) from the same quarter a year before:
+// weather alone moves a home by 5 to 10 % (section 7.5 of the method), a car or
+// a heat pump by 20 % and more. The figure is our choice.
+const (
+	steadyLog   = 0.15
+	quarterDays = 91
+)
+
+// keepsLevel tells whether a home may speak for the season: cars that come to
+// half of a fleet within two years are a common rise, and no season. Less than
+// a year and a quarter of days says nothing of it.
+func keepsLevel(day, share []float64) bool {
+	quarters := 0
+	diffs := make([]float64, 0, quarterDays)
+	for from := 364; from+quarterDays <= len(day); from += quarterDays {
+		diffs = diffs[:0]
+		for d := from; d < from+quarterDays; d++ {
+			if share[d] >= shareForSum && share[d-364] >= shareForSum && day[d] > 0 && day[d-364] > 0 {
+				diffs = append(diffs, math.Log(day[d]/day[d-364]))
+			}
+		}
+		if len(diffs) < quarterDays/2 {
+			continue
+		}
+		quarters++
+		if math.Abs(stat.MedianInPlace(diffs)) > steadyLog {
+			return false
+		}
+	}
+	return quarters > 0
 }
 
 // Close ends the gathering.
 //
+// The homes that keep their level speak, where there are seasonMinSites of
+// them; else all do.
 // Each day's signal is the median over the region's sites; a common drift of
 // the fleet is taken out of it (the median of the differences between days
 // one year apart), since drift is what the signal must not explain away.
@@ -106,8 +152,11 @@ func (b *SeasonBuilder) Close() *Season {
 	defer b.mu.Unlock()
 	s := &Season{signals: map[region]*Signal{}}
 	for key, r := range b.regions {
-		if r.sites >= seasonMinSites {
-			s.signals[key] = r.signal(b.first)
+		switch {
+		case r.steady.sites >= seasonMinSites:
+			s.signals[key] = r.steady.signal(b.first)
+		case r.all.sites >= seasonMinSites:
+			s.signals[key] = r.all.signal(b.first)
 		}
 	}
 	return s

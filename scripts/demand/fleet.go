@@ -14,6 +14,7 @@ import (
 	"rowen/analyze/stat"
 	"rowen/ingest"
 	"rowen/ingest/demo"
+	"rowen/ingest/quality"
 )
 
 // dateTolerance is how near a date must be found.
@@ -65,7 +66,7 @@ func (t *tally) fleet(o demo.Options, useSeason bool) {
 	builder := demand.NewSeasonBuilder(o.End.AddDate(0, -o.Months-1, 0), o.End.AddDate(0, 1, 0))
 	parallel(ids, func(id string) {
 		var s ingest.Series
-		if source.Load(id, &s) == nil {
+		if readSite(source, fleet.Site(id), &s) == nil {
 			site := fleet.Site(id)
 			builder.Add(site.LatitudeDeg, site.LongitudeDeg, site.Location, &s)
 		}
@@ -83,7 +84,7 @@ func (t *tally) fleet(o demo.Options, useSeason bool) {
 		site := fleet.Site(id)
 		in := demand.Input{SiteID: id, Location: site.Location, LatitudeDeg: site.LatitudeDeg, Bills: site.Bills, Window: a.truth.Window}
 		var s ingest.Series
-		if err := source.Load(id, &s); err == nil {
+		if err := readSite(source, site, &s); err == nil {
 			in.Series = &s
 			in.TempC = temperatures(fleet.Stations, site, &s)
 		}
@@ -97,6 +98,26 @@ func (t *tally) fleet(o demo.Options, useSeason bool) {
 	for _, a := range answers {
 		t.add(a, o.Seed)
 	}
+}
+
+// readSite is a site's readings as the job sees them: after the rules of quality.
+func readSite(source ingest.Source, site *ingest.Site, s *ingest.Series) error {
+	if err := source.Load(site.ID, s); err != nil {
+		return err
+	}
+	found := quality.Check(s, quality.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, Location: site.Location})
+	s.Quality = append(s.Quality, found...)
+	quality.LeaveOut(s, found)
+	return nil
+}
+
+// flaws lists what is wrong with a site's readings.
+func flaws(t demo.Truth) string {
+	text := ""
+	for _, f := range t.Flaws {
+		text += fmt.Sprintf(" %s %s..%s", f.Code, f.From.Time().Format("060102"), f.To.Time().Format("060102"))
+	}
+	return text
 }
 
 func parallel(ids []string, f func(id string)) {
@@ -165,7 +186,7 @@ func (t *tally) add(a answer, seed uint64) {
 	t.sites++
 	t.cpu += a.took
 	r := &a.result
-	name := fmt.Sprintf("seed %d %s (%s)", seed, a.truth.SiteID, r.Basis)
+	name := fmt.Sprintf("seed %d %s (%s, %s%s)", seed, a.truth.SiteID, r.Basis, r.Method, flaws(a.truth))
 	if r.Refusal != "" {
 		t.refused++
 		return
