@@ -56,6 +56,9 @@ func (u *updater) merge(ctx context.Context, do func(*mergeWorker, int) error) e
 				if err := do(w, k); err != nil {
 					return fmt.Errorf("bucket %d: %w", k, err)
 				}
+				for _, s := range u.spills {
+					s.index[k] = nil
+				}
 			}
 			m.collect(&w.settler)
 			return nil
@@ -144,7 +147,7 @@ func (w *mergeWorker) bucket(k int) error {
 		if err := w.out.begin(f, w.channels(in)); err != nil {
 			return err
 		}
-		err := w.eachSite(k, bytes, in, func(id string, list []*rows) error {
+		err := w.eachSite(k, bytes, in, nil, func(id string, list []*rows) error {
 			for _, r := range list {
 				if len(r.start) > 0 {
 					sources[r.source] = true
@@ -225,8 +228,9 @@ func (w *mergeWorker) openOld(e bucketEntry) (*openedBucket, error) {
 }
 
 // eachSite gives every site of a bucket, by id, with its old rows that stay and
-// its new ones, by source.
-func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, do func(id string, list []*rows) error) error {
+// its new ones, by source. asRead, where there is one, is first offered the
+// segments of a site, and says whether it has done with them.
+func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, asRead func(id string, segs []segment) (bool, error), do func(id string, list []*rows) error) error {
 	var oldSites []string
 	if in != nil {
 		oldSites = in.sites
@@ -270,8 +274,16 @@ func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, do func(id 
 			for n < len(segs) && segs[n].site == number {
 				n++
 			}
-			fresh := w.settleSite(segs[:n], id)
+			mine := segs[:n]
 			segs = segs[n:]
+			if asRead != nil {
+				if done, err := asRead(id, mine); err != nil {
+					return err
+				} else if done {
+					continue
+				}
+			}
+			fresh := w.settleSite(mine, id)
 			err = do(id, append(list, fresh...))
 			w.free = append(w.free, fresh...)
 			if err != nil {
@@ -296,8 +308,21 @@ func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, do func(id 
 func (w *mergeWorker) gather(k int, from, to int32) error {
 	w.data, w.segs = w.data[:0], w.segs[:0]
 	whole := from == 0 && int(to) == len(w.site[k])
+	take := func(piece []byte) {
+		for rest := piece; len(rest) > 0; {
+			var g segment
+			g, rest = nextSegment(rest)
+			if at := w.place[g.site]; at >= from && at < to && w.job[g.source] != nil {
+				w.segs = append(w.segs, g)
+			}
+		}
+	}
 	for _, s := range w.spills {
 		for _, p := range s.index[k] {
+			if p.held != nil {
+				take(p.held)
+				continue
+			}
 			at := len(w.data)
 			w.data = slices.Grow(w.data, int(p.n))[:at+int(p.n)]
 			if _, err := s.file.ReadAt(w.data[at:], p.at); err != nil {
@@ -308,12 +333,7 @@ func (w *mergeWorker) gather(k int, from, to int32) error {
 			}
 		}
 	}
-	for rest := w.data; len(rest) > 0; {
-		var g segment
-		if g, rest = nextSegment(rest); w.job[g.source] != nil {
-			w.segs = append(w.segs, g)
-		}
-	}
+	take(w.data)
 	byPlace := func(a, b segment) int {
 		if c := cmp.Compare(w.place[a.site], w.place[b.site]); c != 0 {
 			return c

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"math"
 	"os"
+	"slices"
 
 	"rowen/ingest"
 	"rowen/ingest/readings"
@@ -11,7 +12,8 @@ import (
 
 // A spill holds the rows of one update between reading, which sees files, and
 // merging, which wants sites: rows go to their site's bucket as segments of
-// equally spaced stamps, in blocks of one temporary file a worker.
+// equally spaced stamps, in blocks that stay in memory while there is room, and
+// then go to one temporary file a worker.
 type spill struct {
 	file    *os.File
 	at      int64
@@ -21,6 +23,7 @@ type spill struct {
 	block   [][]byte       // by bucket, being filled
 	index   [][]piece      // by bucket, written
 	size    int            // of a block
+	room    int64          // bytes of blocks that may stay in memory yet
 	runs    map[int32]*run // being built, by site; at most openRuns
 	now     *run           // the last row's
 	spare   *run           // of the sites beyond openRuns, one after the other
@@ -30,10 +33,16 @@ type spill struct {
 // file ordered by time every row is of another site than the one before.
 const openRuns = 4096
 
-// piece is a block in the spill's file.
+// maxHeldBytes bounds the blocks of all workers that stay in memory (our
+// choice: a year of 200 sites at 15 minutes has 60 MB).
+// A variable so that tests can make it small.
+var maxHeldBytes int64 = 80 << 20
+
+// piece is a block that is full.
 type piece struct {
-	at int64
-	n  int32
+	held []byte // nil: it lies in the file
+	at   int64
+	n    int32
 }
 
 // run is a segment that is being built.
@@ -141,13 +150,13 @@ func (s *spill) close(r *run) error {
 		return nil
 	}
 	k := s.bucketOf(r.site)
-	if s.block[k] == nil {
-		s.block[k] = make([]byte, 0, s.size)
-	}
 	if len(s.block[k])+maxSegment > s.size {
 		if err := s.write(k); err != nil {
 			return err
 		}
+	}
+	if s.block[k] == nil {
+		s.block[k] = make([]byte, 0, s.size)
 	}
 	if r.n == 1 {
 		r.step, r.stride = 0, 0
@@ -182,10 +191,16 @@ func (s *spill) write(k int32) error {
 	if len(b) == 0 {
 		return nil
 	}
+	if int64(cap(b)) <= s.room {
+		s.room -= int64(cap(b))
+		s.index[k] = append(s.index[k], piece{held: b, n: int32(len(b))})
+		s.block[k] = nil
+		return nil
+	}
 	if _, err := s.file.WriteAt(b, s.at); err != nil {
 		return err
 	}
-	s.index[k] = append(s.index[k], piece{s.at, int32(len(b))})
+	s.index[k] = append(s.index[k], piece{at: s.at, n: int32(len(b))})
 	s.at += int64(len(b))
 	s.block[k] = b[:0]
 	return nil
@@ -215,41 +230,54 @@ func (s *spill) flush() error {
 // each where all of the channel's fit.
 func (r *run) append(b []byte) []byte {
 	le := binary.LittleEndian
+	head := len(b)
+	for _, v := range [...]int32{r.site, r.source, r.part, r.line, r.stride, int32(r.step), r.n, r.length} {
+		b = le.AppendUint32(b, uint32(v))
+	}
+	b = le.AppendUint64(b, uint64(r.t0))
+	b = append(b, byte(r.flags), 0, 0, 0, 0, 0, 0, 0)
 	var mask, wide byte
 	for c := range r.value {
 		if !r.has[c] {
 			continue
 		}
 		mask |= 1 << c
-		for _, v := range r.value[c][:r.n] {
-			if v != readings.Missing && (v <= math.MinInt32 || v > math.MaxInt32) {
-				wide |= 1 << c
-				break
-			}
+		v := r.value[c][:r.n]
+		at := len(b)
+		b = slices.Grow(b, 8*len(v))
+		if narrow(b[at:at+4*len(v)], v) {
+			b = b[:at+4*len(v)]
+			continue
+		}
+		wide |= 1 << c
+		for _, x := range v {
+			b = le.AppendUint64(b, uint64(x))
 		}
 	}
-	for _, v := range [...]int32{r.site, r.source, r.part, r.line, r.stride, int32(r.step), r.n, r.length} {
-		b = le.AppendUint32(b, uint32(v))
-	}
-	b = le.AppendUint64(b, uint64(r.t0))
-	b = append(b, byte(r.flags), mask, wide, 0, 0, 0, 0, 0)
-	for c := range r.value {
-		switch {
-		case mask>>c&1 == 0:
-		case wide>>c&1 != 0:
-			for _, v := range r.value[c][:r.n] {
-				b = le.AppendUint64(b, uint64(v))
-			}
-		default:
-			for _, v := range r.value[c][:r.n] {
-				if v == readings.Missing {
-					v = math.MinInt32
-				}
-				b = le.AppendUint32(b, uint32(int32(v)))
-			}
-		}
-	}
+	b[head+41], b[head+42] = mask, wide
 	return b
+}
+
+// narrow writes values in four bytes each, the least of which stands for
+// Missing; false where one does not fit.
+func narrow(b []byte, values []int64) bool {
+	var beyond uint64
+	for i, v := range values {
+		beyond |= uint64(v+math.MaxInt32) >> 32
+		binary.LittleEndian.PutUint32(b[4*i:4*i+4], uint32(v))
+	}
+	if beyond == 0 {
+		return true
+	}
+	for i, v := range values {
+		if v == readings.Missing {
+			v = math.MinInt32
+		} else if v <= math.MinInt32 || v > math.MaxInt32 {
+			return false
+		}
+		binary.LittleEndian.PutUint32(b[4*i:4*i+4], uint32(v))
+	}
+	return true
 }
 
 // segment is a run as it lies in the spill.
@@ -283,16 +311,21 @@ func nextSegment(b []byte) (s segment, rest []byte) {
 	return s, b[size:]
 }
 
-// values appends one channel's values to dst; Missing where the segment does
-// not have the channel.
-func (s *segment) values(c int, dst []int64) []int64 {
-	le := binary.LittleEndian
-	at := 0
+// at is where a channel's values begin.
+func (s *segment) at(c int) (at int) {
 	for k := range c {
 		if s.mask>>k&1 != 0 {
 			at += int(s.n) * (4 + 4*int(s.wide>>k&1))
 		}
 	}
+	return at
+}
+
+// values appends one channel's values to dst; Missing where the segment does
+// not have the channel.
+func (s *segment) values(c int, dst []int64) []int64 {
+	le := binary.LittleEndian
+	at := s.at(c)
 	switch {
 	case s.mask>>c&1 == 0:
 		for range s.n {

@@ -43,7 +43,13 @@ func Stream(ctx context.Context, dir string, sites []Site, mappings []readings.M
 	rank = m.ranks()
 	err = u.merge(ctx, func(w *mergeWorker, k int) error {
 		w.loader.rank, w.loader.counter = rank, counter
-		return w.eachSite(k, w.spilled(k), nil, func(id string, list []*rows) error {
+		asRead := func(id string, segs []segment) (bool, error) {
+			if !buildEven(segs, &w.job[segs[0].source].file.Meaning, id, &w.series) {
+				return false, nil
+			}
+			return true, each(&w.series)
+		}
+		return w.eachSite(k, w.spilled(k), nil, asRead, func(id string, list []*rows) error {
 			if !w.loader.block.take(list) {
 				return nil
 			}

@@ -279,7 +279,9 @@ func (u *updater) openSpills(dir string) error {
 		if err != nil {
 			return err
 		}
-		u.spills = append(u.spills, newSpill(f, u.names, u.next.Buckets, u.o.Workers))
+		s := newSpill(f, u.names, u.next.Buckets, u.o.Workers)
+		s.room = maxHeldBytes / int64(u.o.Workers)
+		u.spills = append(u.spills, s)
 	}
 	return nil
 }

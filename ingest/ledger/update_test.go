@@ -308,12 +308,14 @@ func TestStream(t *testing.T) {
 func TestManyPasses(t *testing.T) {
 	files := map[string]string{"readings/1.csv": text(invented(60, 2, 30), contractColumns, 1, 1)}
 	want, _ := fresh(t, files, nil)
-	defer func(was int64) { maxSpillBytes = was }(maxSpillBytes)
+	defer func(was, held int64) { maxSpillBytes, maxHeldBytes = was, held }(maxSpillBytes, maxHeldBytes)
 	for _, most := range []int64{1 << 12, 1 << 14, 1} {
-		maxSpillBytes = most
-		got, _ := fresh(t, files, nil)
-		if d := cmp.Diff(want, got, exactSeries); d != "" {
-			t.Errorf("passes of %d bytes: %s", most, d)
+		for _, held := range []int64{0, maxHeldBytes} {
+			maxSpillBytes, maxHeldBytes = most, held
+			got, _ := fresh(t, files, nil)
+			if d := cmp.Diff(want, got, exactSeries); d != "" {
+				t.Errorf("passes of %d bytes, %d held: %s", most, held, d)
+			}
 		}
 	}
 }
@@ -321,7 +323,9 @@ func TestManyPasses(t *testing.T) {
 // The short way for even segments is the long way.
 func TestEvenIsTheLongWay(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))
-	for range 200 {
+	built := 0
+	for range 400 {
+		missing, wide := r.IntN(2) == 0, r.IntN(3) == 0
 		names := readings.NewNames()
 		f, err := os.Create(filepath.Join(t.TempDir(), "spill"))
 		if err != nil {
@@ -335,8 +339,11 @@ func TestEvenIsTheLongWay(t *testing.T) {
 		for i := range 1 + r.IntN(400) {
 			b.Site, b.Time, b.Line, b.Flags = append(b.Site, site), append(b.Time, at), append(b.Line, int32(i+1)), append(b.Flags, 0)
 			for c := range b.Value {
-				v := int64(r.IntN(1000)) << (r.IntN(2) * 33)
-				if r.IntN(9) == 0 {
+				v := int64(r.IntN(100_000) - 1000)
+				if wide {
+					v <<= r.IntN(2) * 33
+				}
+				if missing && r.IntN(9) == 0 {
 					v = readings.Missing
 				}
 				b.Value[c] = append(b.Value[c], v)
@@ -374,5 +381,19 @@ func TestEvenIsTheLongWay(t *testing.T) {
 		if d := cmp.Diff(long.rows, short.rows, cmp.AllowUnexported(rows{}), cmpopts.EquateEmpty()); d != "" {
 			t.Fatal(d)
 		}
+		var asRead, laid ingest.Series
+		if !buildEven(segs, &readings.Meaning{}, "A", &asRead) {
+			continue
+		}
+		built++
+		ld := loader{counter: map[int32][4]counterEntry{}}
+		ld.block.take([]*rows{long.rows})
+		ld.build("A", &laid)
+		if d := cmp.Diff(laid, asRead, exactSeries); d != "" {
+			t.Fatal(d)
+		}
+	}
+	if built < 50 {
+		t.Errorf("only %d series were built of segments: the test tests little", built)
 	}
 }
