@@ -9,6 +9,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/deprecated"
@@ -131,9 +132,13 @@ type parquetColumn struct {
 	rows   int    // left in the page
 	at     int    // next row of the page
 	values []int64
-	next   int  // next of values
-	clean  bool // no row of the page is missing or bad
+	buffer *[]int64 // what values lies in
+	next   int      // next of values
+	clean  bool     // no row of the page is missing or bad
 }
+
+// valueBuffers are the columns' buffers, to be used by the next row group.
+var valueBuffers = sync.Pool{New: func() any { return new([]int64) }}
 
 // take gives the next row's value.
 func (c *parquetColumn) take() int64 {
@@ -163,12 +168,23 @@ func (c *parquetColumn) more() (bool, error) {
 		}
 		c.page, c.rows, c.at, c.next = p, int(p.NumValues()), 0, 0
 		c.levels = p.DefinitionLevels()
-		if c.values, err = c.decode(p, c.values[:0]); err != nil {
+		if c.values, err = c.decode(p, (*c.buffer)[:0]); err != nil {
 			return false, fmt.Errorf("column %q: %w", c.name, err)
 		}
-		c.clean = len(c.values) == c.rows && !slices.ContainsFunc(c.values, func(v int64) bool { return v <= badCell })
+		*c.buffer = c.values
+		c.clean = len(c.values) == c.rows && allUsable(c.values)
 	}
 	return true, nil
+}
+
+// allUsable tells whether no value is missing or bad: of those the two highest
+// bits differ, and of no other.
+func allUsable(values []int64) bool {
+	mixed := int64(0)
+	for _, v := range values {
+		mixed |= v ^ v<<1
+	}
+	return mixed >= 0
 }
 
 func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
@@ -181,6 +197,7 @@ func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
 				parquet.Release(c.page)
 			}
 			c.pages.Close()
+			valueBuffers.Put(c.buffer)
 		}
 	}()
 	for i := range r.cols.col {
@@ -202,7 +219,7 @@ func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
 		if err != nil {
 			return fmt.Errorf("column %q: %w", c.name, err)
 		}
-		c.pages = chunks[i].Pages()
+		c.pages, c.buffer = chunks[i].Pages(), valueBuffers.Get().(*[]int64)
 		all = append(all, c)
 	}
 	fixed := int32(0)
@@ -300,16 +317,20 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 	if n <= 0 {
 		return 0
 	}
-	for i := range n {
-		t := stamp.values[stamp.next+int(i)]
-		b.Time = append(b.Time, t>>1)
-		b.Flags = append(b.Flags, Flag(t&1)*Civil)
-		r.row++
-		b.Line = append(b.Line, r.row)
-		if site != nil {
-			b.Site = append(b.Site, int32(site.values[site.next+int(i)]))
-		} else {
-			b.Site = append(b.Site, fixed)
+	from, to := len(b.Time), len(b.Time)+int(n)
+	b.Site, b.Time, b.Line, b.Flags = b.Site[:to], b.Time[:to], b.Line[:to], b.Flags[:to]
+	times, flags, lines, sites := b.Time[from:], b.Flags[from:], b.Line[from:], b.Site[from:]
+	for i, t := range stamp.values[stamp.next : stamp.next+int(n)] {
+		times[i], flags[i], lines[i] = t>>1, Flag(t&1)*Civil, r.row+int32(i)+1
+	}
+	r.row += int32(n)
+	if site != nil {
+		for i, v := range site.values[site.next : site.next+int(n)] {
+			sites[i] = int32(v)
+		}
+	} else {
+		for i := range sites {
+			sites[i] = fixed
 		}
 	}
 	for _, c := range values {
@@ -415,16 +436,62 @@ func eachText(p parquet.Page, dst []int64, dictionary map[parquet.Dictionary][]i
 			clear(dictionary)
 			dictionary[d] = table
 		}
-		for _, i := range data.Int32() {
-			dst = append(dst, table[i])
-		}
-		return dst, nil
+		return lookUp(dst, table, data.Int32()), nil
 	}
 	bytes, offsets := data.ByteArray()
 	for i := 1; i < len(offsets); i++ {
 		dst = append(dst, convert(bytes[offsets[i-1]:offsets[i]]))
 	}
 	return dst, nil
+}
+
+// dictionary is what the last dictionary's entries convert to.
+type dictionary struct {
+	of    parquet.Dictionary
+	table []int64
+}
+
+// tableOf converts a dictionary as a page of its entries, once.
+func (d *dictionary) tableOf(of parquet.Dictionary, convert func(parquet.Page, []int64) ([]int64, error)) (table []int64, err error) {
+	if d.of != of {
+		if d.table, err = convert(of.Page(), d.table[:0]); err != nil {
+			return nil, err
+		}
+		d.of = of
+	}
+	return d.table, nil
+}
+
+// throughDictionary makes a decoder of plain pages one of any pages.
+func throughDictionary(plain func(parquet.Page, []int64) ([]int64, error)) func(parquet.Page, []int64) ([]int64, error) {
+	var d dictionary
+	return func(p parquet.Page, dst []int64) ([]int64, error) {
+		of := p.Dictionary()
+		if of == nil {
+			return plain(p, dst)
+		}
+		table, err := d.tableOf(of, plain)
+		if err != nil {
+			return nil, err
+		}
+		data := p.Data()
+		return lookUp(dst, table, data.Int32()), nil
+	}
+}
+
+// lookUp appends what a dictionary's table has at the indexes.
+func lookUp(dst, table []int64, index []int32) []int64 {
+	dst, out := extend(dst, len(index))
+	for i, at := range index {
+		out[i] = table[at]
+	}
+	return dst
+}
+
+// extend makes room for n more values, and gives that room.
+func extend(dst []int64, n int) (all, more []int64) {
+	all = slices.Grow(dst, n)[:len(dst)+n]
+	return all, all[len(dst):]
 }
 
 func (r *parquetReader) siteDecoder() func(parquet.Page, []int64) ([]int64, error) {
@@ -503,52 +570,60 @@ func stampReader(typ parquet.Type, clock *clock) (func(parquet.Page, []int64) ([
 		}
 	}
 	if date {
-		return func(p parquet.Page, dst []int64) ([]int64, error) {
+		return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) {
 			return int64s(p, dst, func(v int64) int64 { return v*day<<1 | civil })
-		}, nil
+		}), nil
 	}
-	return func(p parquet.Page, dst []int64) ([]int64, error) {
-		return int64s(p, dst, func(v int64) int64 {
-			t := floorDiv(v, perSecond)
-			if t < minUnix || t >= maxUnix {
-				return badCell
+	return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) {
+		if kind != parquet.Int64 {
+			return int64s(p, dst, func(v int64) int64 { return stampValue(floorDiv(v, perSecond), civil) })
+		}
+		data := p.Data()
+		in := data.Int64()
+		dst, out := extend(dst, len(in))
+		switch perSecond { // a division by a constant is a multiplication
+		case 1e3:
+			for i, v := range in {
+				out[i] = stampValue(v/1e3-int64(uint64(v)>>63), civil)
 			}
-			return t<<1 | civil
-		})
-	}, nil
+		case 1e6:
+			for i, v := range in {
+				out[i] = stampValue(v/1e6-int64(uint64(v)>>63), civil)
+			}
+		default:
+			for i, v := range in {
+				out[i] = stampValue(floorDiv(v, perSecond), civil)
+			}
+		}
+		return dst, nil
+	}), nil
+}
+
+// stampValue keeps a stamp with its clock. All before 1970 are refused, so that
+// it does not matter how their seconds are rounded.
+func stampValue(t, civil int64) int64 {
+	if t < minUnix || t >= maxUnix {
+		return badCell
+	}
+	return t<<1 | civil
 }
 
 const day = 86400
 
-// int64s gives a page's whole numbers, each converted.
+// int64s gives a plain page's whole numbers, each converted.
 func int64s(p parquet.Page, dst []int64, convert func(int64) int64) ([]int64, error) {
 	data := p.Data()
-	if d := p.Dictionary(); d != nil {
-		table := make([]int64, d.Len())
-		for i := range table {
-			v := d.Index(int32(i))
-			switch v.Kind() {
-			case parquet.Int32:
-				table[i] = convert(int64(v.Int32()))
-			case parquet.Int64:
-				table[i] = convert(v.Int64())
-			case parquet.Int96:
-				table[i] = convert(int96Nanos(v.Int96()))
-			}
-		}
-		for _, i := range data.Int32() {
-			dst = append(dst, table[i])
-		}
-		return dst, nil
-	}
 	switch p.Type().Kind() {
 	case parquet.Int32:
 		for _, v := range data.Int32() {
 			dst = append(dst, convert(int64(v)))
 		}
 	case parquet.Int64:
-		for _, v := range data.Int64() {
-			dst = append(dst, convert(v))
+		in := data.Int64()
+		var out []int64
+		dst, out = extend(dst, len(in))
+		for i, v := range in {
+			out[i] = convert(v)
 		}
 	case parquet.Int96:
 		for _, v := range data.Int96() {
@@ -576,9 +651,9 @@ func valueDecoder(typ parquet.Type, decimal byte, perUnit int64) (func(parquet.P
 	whole := func(v int64) int64 { return milliOf(float64(v)*scale, perUnit) }
 	switch typ.Kind() {
 	case parquet.Int32, parquet.Int64:
-		return func(p parquet.Page, dst []int64) ([]int64, error) { return int64s(p, dst, whole) }, nil
+		return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) { return int64s(p, dst, whole) }), nil
 	case parquet.Double, parquet.Float:
-		return func(p parquet.Page, dst []int64) ([]int64, error) { return floats(p, dst, perUnit) }, nil
+		return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) { return floats(p, dst, perUnit) }), nil
 	case parquet.ByteArray:
 		if scale != 1 {
 			return nil, errors.New("is a decimal kept as bytes: write it as a double")
@@ -599,29 +674,21 @@ func valueDecoder(typ parquet.Type, decimal byte, perUnit int64) (func(parquet.P
 
 func floats(p parquet.Page, dst []int64, perUnit int64) ([]int64, error) {
 	data := p.Data()
-	if d := p.Dictionary(); d != nil {
-		table := make([]int64, d.Len())
-		for i := range table {
-			v := d.Index(int32(i))
-			if v.Kind() == parquet.Float {
-				table[i] = milliOf(float64(v.Float()), perUnit)
-			} else {
-				table[i] = milliOf(v.Double(), perUnit)
-			}
-		}
-		for _, i := range data.Int32() {
-			dst = append(dst, table[i])
-		}
-		return dst, nil
-	}
 	if p.Type().Kind() == parquet.Float {
 		for _, v := range data.Float() {
 			dst = append(dst, milliOf(float64(v), perUnit))
 		}
 		return dst, nil
 	}
-	for _, v := range data.Double() {
-		dst = append(dst, milliOf(v, perUnit))
+	in := data.Double()
+	dst, out := extend(dst, len(in))
+	times := float64(perUnit)
+	for i, v := range in {
+		if x := v * times; x >= 0 && x <= maxMilli {
+			out[i] = int64(x + 0.5)
+		} else {
+			out[i] = milliOf(v, perUnit)
+		}
 	}
 	return dst, nil
 }
