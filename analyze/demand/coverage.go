@@ -72,6 +72,9 @@ func (s *site) channel(c ingest.Channel) []float64 {
 	if s.in.Series == nil || s.in.Series.Refused(c) {
 		return nil
 	}
+	if c == ingest.Production && s.made != nil {
+		return s.made
+	}
 	return s.in.Series.Wh[c]
 }
 

@@ -2,10 +2,12 @@
 // year, whether that grows, what changed and when, and what the coming twelve
 // months will ask for, hour by hour.
 //
-// The way through it: basis.go says what counts as consumption, days.go makes
-// local days of it, weather.go and season.go take the weather out, growth.go
-// finds the drift, events.go and signature.go find and name what changed,
-// next.go writes the coming year, coverage.go holds production against it.
+// The way through it: basis.go says what counts as consumption (swapped.go
+// where its meter was mixed up), days.go makes local days of it, degreeday.go
+// and season.go take the weather out, growth.go finds the drift, events.go and
+// signature.go find and name what changed (rectangle.go from finer readings,
+// where there are any), next.go writes the coming year, coverage.go holds
+// production against it.
 package demand
 
 import (
@@ -117,7 +119,7 @@ type Result struct {
 type Event struct {
 	On, OnLow, OnHigh time.Time // local date; the range the change lies in
 	Kind              string
-	Detail            string  // a finer word where the kind is broad: household_grown, moved_out, tenants_changed; empty: none
+	Detail            string  // a finer word where the kind is broad: household_grown, moved_out, tenants_changed, bursts, controlled_load; empty: none
 	KWhYr             float64 // over a whole year, negative where use fell
 	KWhYrLow          float64
 	KWhYrHigh         float64

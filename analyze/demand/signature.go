@@ -337,8 +337,8 @@ type verdict struct {
 // against a group's answer to weather and its shape over the day. The scores
 // are ours: products of how far each mark is met; hourly data halve the
 // confidence of what quarter hours would show.
-func (s *site) name(g group, sh shape) verdict {
-	base, cold, heat, summer := s.yearly(g)
+func (s *site) name(k int, sh shape) (verdict, marks) {
+	base, cold, heat, summer := s.yearly(s.groups[k])
 	total := base + cold + heat + summer
 	use := s.meanUse() * 365.25
 	best := verdict{kind: KindOther, score: 0.3, because: "use changed for good and no known pattern fits"}
@@ -353,7 +353,11 @@ func (s *site) name(g group, sh shape) verdict {
 		if sh.known && sh.likeBefore > 0.5 {
 			detail, says = "moved_out", says+" in all hours alike, as when someone moves out"
 		}
-		return verdict{KindDeparture, detail, ramp(-total/use, 0.05, 0.25)*0.5 + 0.5, says}
+		return verdict{KindDeparture, detail, ramp(-total/use, 0.05, 0.25)*0.5 + 0.5, says}, marks{}
+	}
+	fine, car, ok := s.byRectangles(k, sh, total)
+	if ok {
+		return fine, car
 	}
 	coldShare, heatShare, baseShare := max(cold, 0)/total, max(heat+summer, 0)/total, max(base, 0)/total
 	consider(verdict{KindHeatPump, "", ramp(coldShare, 0.3, 0.6) * ramp(cold, 500, 1500),
@@ -361,7 +365,11 @@ func (s *site) name(g group, sh shape) verdict {
 	consider(verdict{KindCooling, "", ramp(heatShare, 0.3, 0.6) * ramp(heat, 150, 500),
 		fmt.Sprintf("%.0f kWh a year more that follow the heat", heat)})
 	if sh.known {
-		consider(verdict{KindEV, "", ramp(baseShare, 0.4, 0.7) * ramp(sh.sessionDays, 0.08, 0.25) *
+		doubt := 1.0
+		if car.known && sh.sessionKW >= rectangleKW && car.carShape() < 0.5 {
+			doubt = 0.25 // charging this fast would show its rectangles
+		}
+		consider(verdict{KindEV, "", doubt * ramp(baseShare, 0.4, 0.7) * ramp(sh.sessionDays, 0.08, 0.25) *
 			ramp(sh.sessionShare, 0.3, 0.6) * (0.55 + 0.45*ramp(sh.nightShare, 0.3, 0.6)), // a car at a solar home may charge at noon
 			fmt.Sprintf("blocks of %.1f kW for %.1f hours on %.0f %% of the days, %.0f %% of it between 18 and 7 o'clock",
 				sh.sessionKW, sh.sessionHours, 100*sh.sessionDays, 100*sh.nightShare)})
@@ -376,7 +384,13 @@ func (s *site) name(g group, sh shape) verdict {
 		consider(verdict{KindOther, "household_grown", 0.8 * ramp(baseShare, 0.4, 0.7) * ramp(sh.likeBefore, 0.4, 0.8),
 			"use rose in all hours in the shape it had before, as when a household grows"})
 	}
-	return best
+	if best.kind == KindPoolPump {
+		if start, days, of := s.timer(k, sh); days >= timerDays {
+			best.because += fmt.Sprintf(", and starts at %s, give or take one interval, on %d of %d days", start, days, of)
+			best.score = max(best.score, ramp(float64(days)/float64(of), 0.3, 0.6))
+		}
+	}
+	return best, car
 }
 
 // ramp rises from 0 at lo to 1 at hi.
@@ -394,16 +408,22 @@ func (s *site) events() []Event {
 	out := make([]Event, 0, len(s.groups))
 	for k, g := range s.groups {
 		sh := s.shapeOf(k)
-		v := s.name(g, sh)
+		v, car := s.name(k, sh)
 		base, cold, heat, summer := s.yearly(g)
 		e := Event{
 			On: s.localDate(g.day), OnLow: s.localDate(g.low), OnHigh: s.localDate(g.top),
 			Kind: v.kind, Detail: v.detail, Score: v.score, KWhYr: base + cold + heat + summer, Live: true,
 		}
+		e.profile = s.profileOf(k, sh)
+		if v.kind == KindEV {
+			if day, wait, ok := s.firstRectangle(k, car); ok {
+				e.On, e.OnLow, e.OnHigh = s.localDate(day), s.localDate(max(day-wait, 0)), s.localDate(day)
+				e.profile.day = day
+			}
+		}
 		e.Says = fmt.Sprintf("Since about %s: pattern consistent with %s (%s).", e.On.Format("2006-01-02"), kindWords[v.kind], v.because)
 		half := 1.645 * s.yearlySD(g)
 		e.KWhYrLow, e.KWhYrHigh = e.KWhYr-half, e.KWhYr+half
-		e.profile = s.profileOf(k, sh)
 		out = append(out, e)
 	}
 	return out

@@ -53,6 +53,9 @@ type site struct {
 	changes     []change
 	groups      []group
 	fit         fit
+	made        []float64  // production with swapped days mended; nil: as read
+	swapped     []bool     // such days; nil: none
+	rects       rectangles // of the finer readings, where there are any
 }
 
 // fit is the household's model with its events:
@@ -83,6 +86,7 @@ func newSite(in *Input) *site {
 	s.caveats = append(s.caveats, s.basis.caveats...)
 	newCalendar(in.Series.Start, in.Series.Len(), in.Location, &s.cal)
 	s.n = s.cal.days()
+	s.mendSwapped()
 	s.kwh, s.share = daySums(&s.cal, s.basis.wh, nil, nil)
 	for d := range s.kwh {
 		s.kwh[d] /= 1000

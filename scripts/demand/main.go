@@ -20,6 +20,7 @@ func main() {
 	seeds := flag.String("seeds", "9001", "comma-separated seeds of the invented fleets")
 	sites := flag.Int("sites", 300, "sites a fleet")
 	months := flag.Int("months", 30, "months of readings")
+	step := flag.Int("step", 60, "minutes of the readings; 15 and less are judged by their rectangles too")
 	events := flag.Float64("events", 0.5, "share of the sites with an event")
 	kinds := flag.String("kinds", "", "comma-separated kinds of event to draw; empty: all")
 	weather := flag.Bool("weather", true, "use the station's temperatures where the region has one")
@@ -37,7 +38,7 @@ func main() {
 			os.Exit(2)
 		}
 		o := demo.Default()
-		o.Seed, o.Sites, o.Months, o.PlainHomes = seed, *sites, *months, !*cast
+		o.Seed, o.Sites, o.Months, o.StepMinutes, o.PlainHomes = seed, *sites, *months, *step, !*cast
 		o.Events, o.Faults, o.Weather = *events, 0, *weather
 		if *kinds != "" {
 			o.EventKinds = strings.Split(*kinds, ",")
