@@ -95,86 +95,170 @@ func buildEven(segs []segment, m *readings.Meaning, siteID string, s *ingest.Ser
 			return false
 		}
 	}
-	step, first := segs[0].step, segs[0].t0
-	base := first - floorMod(first, 3600)
-	hours := int((first + int64(rows)*step - base + 3599) / 3600)
-	s.SiteID, s.Start, s.StepMinutes = siteID, ingest.Hour(base/3600), int(step/60)
-	s.Quality, s.Estimated = s.Quality[:0], nil
-	if step == 3600 {
-		s.Fine = nil
-	} else {
-		if s.Fine == nil {
-			s.Fine = &ingest.Fine{}
-		}
-		s.Fine.Start, s.Fine.StepMinutes = s.Start, s.StepMinutes
-	}
+	w := evenWriter{}
+	w.series(s, siteID, segs[0].t0, segs[0].step, rows)
 	for c := range s.Wh {
-		if segs[0].mask>>c&1 == 0 {
-			s.Wh[c] = nil
-			if s.Fine != nil {
-				s.Fine.Wh[c] = nil
-			}
+		if !w.channel(s, c, segs[0].mask>>c&1 != 0) {
 			continue
 		}
-		s.Wh[c] = slices.Grow(s.Wh[c][:0], hours)[:hours]
-		var fine []float32
-		if s.Fine != nil {
-			slots := hours * int(3600/step)
-			fine = slices.Grow(s.Fine.Wh[c][:0], slots)[:slots]
-			s.Fine.Wh[c] = fine
+		for i := range segs {
+			at := segs[i].at(c)
+			if !w.segment(segs[i].data[at : at+4*int(segs[i].n)]) {
+				return false
+			}
 		}
-		if !evenChannel(segs, c, int((first-base)/step), int(3600/step), s.Wh[c], fine) {
+		w.end()
+	}
+	return true
+}
+
+// buildRegular makes the series of a block without a gap, of one file, in one
+// state, as laying it would; false where it is not such.
+func (ld *loader) buildRegular(siteID string, s *ingest.Series) bool {
+	k := &ld.block
+	if k.n == 0 || len(k.start)+len(k.source)+len(k.state) > 0 || k.stateAt(0)>>flagShift != 0 {
+		return false
+	}
+	step, first := int64(k.secondsAt(0)), k.startAt(0)
+	if step <= 0 || 3600%step != 0 || floorMod(first, step) != 0 || step < 60 {
+		return false
+	}
+	counter, present := ld.counter[k.sameSource], k.stateAt(0)
+	for c := range k.value {
+		if used := k.has[c] && present>>c&1 != 0; used && (counter[c].Counter || len(k.value[c]) == 0) {
 			return false
+		}
+	}
+	w := evenWriter{}
+	w.series(s, siteID, first, step, k.n)
+	for c := range s.Wh {
+		if w.channel(s, c, k.has[c] && present>>c&1 != 0) {
+			w.values(k.value[c], k.unit)
+			w.end()
 		}
 	}
 	return true
 }
 
-// evenChannel writes one channel of even segments as hours of per slots each,
-// and as slots where there are several; the first lead slots have no reading.
-func evenChannel(segs []segment, c, lead, per int, hours []float64, fine []float32) bool {
-	for i := range fine[:min(lead, len(fine))] {
-		fine[i] = nan32
+// evenWriter writes readings that follow each other at one step as hours, and
+// as slots where a step is finer than an hour.
+type evenWriter struct {
+	lead, per int // slots of the first hour before the first reading; slots of an hour
+	length    int // hours
+	hours     []float64
+	fine      []float32 // nil: a step is an hour
+	slot      int       // the next
+	hour      int
+	left      int // slots left of the hour
+	sum       int64
+}
+
+// series makes the series ready for n readings from first on.
+func (w *evenWriter) series(s *ingest.Series, siteID string, first, step int64, n int) {
+	base := first - floorMod(first, 3600)
+	w.lead, w.per = int((first-base)/step), int(3600/step)
+	w.length = (w.lead + n + w.per - 1) / w.per
+	s.SiteID, s.Start, s.StepMinutes = siteID, ingest.Hour(base/3600), int(step/60)
+	s.Quality, s.Estimated = s.Quality[:0], nil
+	if w.per == 1 {
+		s.Fine = nil
+		return
 	}
-	slot, hour, left, sum, whole := lead, 0, per-lead, int64(0), lead == 0
-	for i := range segs {
-		g := &segs[i]
-		at := g.at(c)
-		data := g.data[at : at+4*int(g.n)]
-		if fine == nil {
-			for ; len(data) >= 4; data = data[4:] {
-				v := int32(binary.LittleEndian.Uint32(data))
-				if v == math.MinInt32 {
-					return false
-				}
-				hours[hour] = float64(v) / 1000
-				hour++
-			}
-			continue
+	if s.Fine == nil {
+		s.Fine = &ingest.Fine{}
+	}
+	s.Fine.Start, s.Fine.StepMinutes = s.Start, s.StepMinutes
+}
+
+// channel begins a channel; false where it is not used.
+func (w *evenWriter) channel(s *ingest.Series, c int, used bool) bool {
+	if !used {
+		s.Wh[c] = nil
+		if s.Fine != nil {
+			s.Fine.Wh[c] = nil
 		}
-		out := fine[slot : slot+int(g.n)]
-		slot += int(g.n)
-		for j := range out {
-			v := int32(binary.LittleEndian.Uint32(data[4*j : 4*j+4]))
-			if v == math.MinInt32 {
-				return false // Missing
-			}
-			out[j] = float32(v) / 1000
-			sum += int64(v)
-			if left--; left == 0 {
-				hours[hour] = float64(sum) / 1000
-				if !whole {
-					hours[hour] = nan
-				}
-				hour, left, sum, whole = hour+1, per, 0, true
-			}
+		return false
+	}
+	s.Wh[c] = slices.Grow(s.Wh[c][:0], w.length)[:w.length]
+	w.hours, w.fine = s.Wh[c], nil
+	if s.Fine != nil {
+		slots := w.length * w.per
+		s.Fine.Wh[c] = slices.Grow(s.Fine.Wh[c][:0], slots)[:slots]
+		w.fine = s.Fine.Wh[c]
+		for i := range w.lead {
+			w.fine[i] = nan32
 		}
 	}
-	if hour < len(hours) {
-		hours[hour] = nan
-	}
-	for i := range fine[min(slot, len(fine)):] {
-		fine[slot+i] = nan32
-	}
+	w.slot, w.hour, w.left, w.sum = w.lead, 0, w.per-w.lead, 0
 	return true
+}
+
+// segment writes values of four bytes; false where one is missing.
+func (w *evenWriter) segment(data []byte) bool {
+	n := len(data) / 4
+	if w.fine == nil {
+		out := w.hours[w.hour : w.hour+n]
+		for i := range out {
+			v := int32(binary.LittleEndian.Uint32(data[4*i : 4*i+4]))
+			if v == math.MinInt32 {
+				return false
+			}
+			out[i] = float64(v) / 1000
+		}
+		w.hour += n
+		return true
+	}
+	out, hours := w.fine[w.slot:w.slot+n], w.hours
+	hour, left, sum := w.hour, w.left, w.sum
+	for i := range out {
+		v := int32(binary.LittleEndian.Uint32(data[4*i : 4*i+4]))
+		if v == math.MinInt32 {
+			return false
+		}
+		out[i] = float32(v) / 1000
+		sum += int64(v)
+		if left--; left == 0 {
+			hours[hour] = float64(sum) / 1000
+			hour, left, sum = hour+1, w.per, 0
+		}
+	}
+	w.slot, w.hour, w.left, w.sum = w.slot+n, hour, left, sum
+	return true
+}
+
+// values writes values in units of so many milli-Wh.
+func (w *evenWriter) values(in []int64, unit int64) {
+	if w.fine == nil {
+		out := w.hours[w.hour : w.hour+len(in)]
+		for i, v := range in {
+			out[i] = float64(v*unit) / 1000
+		}
+		w.hour += len(in)
+		return
+	}
+	out, hours := w.fine[w.slot:w.slot+len(in)], w.hours
+	hour, left, sum := w.hour, w.left, w.sum
+	for i, v := range in {
+		v *= unit
+		out[i] = float32(v) / 1000
+		sum += v
+		if left--; left == 0 {
+			hours[hour] = float64(sum) / 1000
+			hour, left, sum = hour+1, w.per, 0
+		}
+	}
+	w.slot, w.hour, w.left, w.sum = w.slot+len(in), hour, left, sum
+}
+
+// end ends the channel: the hours that are not whole are missing.
+func (w *evenWriter) end() {
+	if w.lead > 0 {
+		w.hours[0] = nan
+	}
+	if w.hour < len(w.hours) {
+		w.hours[w.hour] = nan
+	}
+	for i := w.slot; i < len(w.fine); i++ {
+		w.fine[i] = nan32
+	}
 }

@@ -212,6 +212,14 @@ const cutPiece = 1 << 15
 // Of intervals that overlap, the file with the later name wins, whole intervals
 // at a time; a site's files are laid over each other in that order.
 func (ld *loader) build(siteID string, s *ingest.Series) {
+	if ld.buildRegular(siteID, s) {
+		return
+	}
+	ld.layAll(siteID, s)
+}
+
+// layAll is build for rows of any kind.
+func (ld *loader) layAll(siteID string, s *ingest.Series) {
 	ld.found = findings{estimated: ld.found.estimated}
 	ld.findRuns()
 	if ld.block.lengthless() {

@@ -323,7 +323,7 @@ func TestManyPasses(t *testing.T) {
 // The short way for even segments is the long way.
 func TestEvenIsTheLongWay(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))
-	built := 0
+	built, straight := 0, 0
 	for range 400 {
 		missing, wide := r.IntN(2) == 0, r.IntN(3) == 0
 		names := readings.NewNames()
@@ -381,19 +381,25 @@ func TestEvenIsTheLongWay(t *testing.T) {
 		if d := cmp.Diff(long.rows, short.rows, cmp.AllowUnexported(rows{}), cmpopts.EquateEmpty()); d != "" {
 			t.Fatal(d)
 		}
-		var asRead, laid ingest.Series
+		var regular, asRead, laid ingest.Series
+		ld := loader{counter: map[int32][4]counterEntry{}}
+		ld.block.take([]*rows{long.rows})
+		ld.layAll("A", &laid)
+		if ld.buildRegular("A", &regular) {
+			straight++
+			if d := cmp.Diff(laid, regular, exactSeries); d != "" {
+				t.Fatal(d)
+			}
+		}
 		if !buildEven(segs, &readings.Meaning{}, "A", &asRead) {
 			continue
 		}
 		built++
-		ld := loader{counter: map[int32][4]counterEntry{}}
-		ld.block.take([]*rows{long.rows})
-		ld.build("A", &laid)
 		if d := cmp.Diff(laid, asRead, exactSeries); d != "" {
 			t.Fatal(d)
 		}
 	}
-	if built < 50 {
-		t.Errorf("only %d series were built of segments: the test tests little", built)
+	if built < 50 || straight < 50 {
+		t.Errorf("only %d series were built of segments and %d of blocks: the test tests little", built, straight)
 	}
 }
