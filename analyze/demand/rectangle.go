@@ -26,6 +26,8 @@ const (
 	burstMinutes      = 60
 	blockEnergySpread = 0.30
 	timerDays         = 20
+	waterMostKW       = 5.5 // the largest element
+	householdShare    = 0.3 // our choice
 )
 
 // pulse is one rectangle of load: it rises in one interval, keeps its level,
@@ -108,8 +110,9 @@ func (s *site) fineUse(f *ingest.Fine) []float32 {
 // 10 % and falls again.
 //
 // A switch within an interval divides its rise over two: the first then counts
-// for its share. What the household adds on top may lift a quarter of the
-// intervals over the level; nothing may sink below it.
+// for its share. The 10 % are the load's own: the household under it may go
+// down to nothing or up to twice what it was, by householdShare of the load at
+// most, and may lift a quarter of the intervals further.
 func (s *site) findPulses(r *rectangles) {
 	p, n := r.kw, len(r.kw)
 	longest := 16 * 60 / r.step // above that it is a base load
@@ -128,11 +131,12 @@ func (s *site) findPulses(r *rectangles) {
 		}
 		to := from + 1
 		for ; to < n && to-from <= longest; to++ {
-			v := float64(p[to])
-			if !(v >= (1-rectangleLevel)*level) {
+			v, height := float64(p[to]), level-float64(before)
+			under := math.Min(float64(before), householdShare*height)
+			if !(v >= level-rectangleLevel*height-under) {
 				break // sinks, or is missing
 			}
-			if v > (1+rectangleLevel)*level {
+			if v > level+rectangleLevel*height+under {
 				over++
 				continue
 			}
@@ -143,7 +147,7 @@ func (s *site) findPulses(r *rectangles) {
 		if to+1 < n && p[to+1] < p[to] {
 			last = to + 1
 		}
-		if to >= n || last >= n || to-from > longest || 4*over > to-from || !(float64(p[last]) <= level-0.7*height) {
+		if to >= n || last >= n || to-from > longest || 4*over > to-from || !(float64(p[last]) <= level-0.6*height) {
 			continue
 		}
 		kwh, minutes := 0.0, float64(to-from)
@@ -191,10 +195,12 @@ type marks struct {
 	cool, warm   float64 // pulses a day in the half year around midwinter and in the other; NaN: fewer than 30 such days after
 }
 
-// marksOf measures the pulses that keep lets through around group k.
+// marksOf measures the pulses that keep lets through around group k, at the
+// height that is new.
 func (s *site) marksOf(k int, keep func(pulse) bool) marks {
 	var m marks
 	r := s.readFine()
+	keep = s.atNewHeight(k, keep)
 	beforeLo, beforeHi, afterLo, afterHi := s.daysAround(k)
 	beforeLo, afterLo = max(beforeLo, beforeHi-365, 0), max(afterLo, 0)
 	daysBefore, daysAfter := s.wholeDays(beforeLo, beforeHi), s.wholeDays(afterLo, afterHi)
@@ -259,6 +265,41 @@ func (s *site) marksOf(k int, keep func(pulse) bool) marks {
 		m.warm = warm / warmDays
 	}
 	return m
+}
+
+// sameHeight is how far heights of one load lie apart: the level's 10 % and
+// half as much for the household under it.
+const sameHeight = 0.15
+
+// atNewHeight narrows keep to the pulses of the height that the days after a
+// group have and the days before had not: an oven or a water heater that was
+// always there has its own. It is the height with the most energy a day more.
+func (s *site) atNewHeight(k int, keep func(pulse) bool) func(pulse) bool {
+	beforeLo, beforeHi, afterLo, afterHi := s.daysAround(k)
+	beforeLo = max(beforeLo, beforeHi-365)
+	const bins = 96 // by 5 %, from burstKW
+	var more [bins + 2]float64
+	bin := func(kw float32) int { return min(int(math.Log(float64(kw)/burstKW)/0.05), bins-1) + 1 }
+	for _, p := range s.rects.pulses {
+		switch d := int(p.day); {
+		case d >= s.n || !keep(p):
+		case d >= beforeLo && d < beforeHi:
+			more[bin(p.kw)] -= float64(p.kwh) / float64(max(beforeHi-beforeLo, 1))
+		case d >= afterLo && d < afterHi:
+			more[bin(p.kw)] += float64(p.kwh) / float64(max(afterHi-afterLo, 1))
+		}
+	}
+	best, top := -1, 0.0
+	for b := 1; b <= bins; b++ {
+		if v := more[b-1] + more[b] + more[b+1]; v > top {
+			best, top = b, v
+		}
+	}
+	if best < 0 {
+		return func(pulse) bool { return false }
+	}
+	height := burstKW * math.Exp(0.05*(float64(best)-0.5))
+	return func(p pulse) bool { return keep(p) && math.Abs(float64(p.kw)/height-1) <= sameHeight }
 }
 
 // usualStart is the slot of the day at which most start, give or take one, and
@@ -338,13 +379,15 @@ func (s *site) byRectangles(k int, sh shape, total float64) (v verdict, car mark
 	if !car.known {
 		return v, car, false
 	}
-	water := s.marksOf(k, func(p pulse) bool { return p.kw >= burstKW && p.minutes <= burstMinutes+float32(s.rects.step) })
+	water := s.marksOf(k, func(p pulse) bool {
+		return p.kw >= burstKW && p.kw <= waterMostKW && p.minutes <= burstMinutes+float32(s.rects.step)
+	})
 	carries := func(m marks) float64 { return ramp(m.kwhDay/day, 0.3, fineShare) }
 	if score := s.burstScore(&water) * carries(water); score >= 0.5 {
 		return verdict{KindWaterHeating, "bursts", score,
 			fmt.Sprintf("bursts of %.1f kW for about %.0f minutes, always of one height, on %.0f %% of the days", water.kw, water.minutes, 100*water.days)}, car, true
 	}
-	block := s.marksOf(k, func(p pulse) bool { return p.kw >= burstKW })
+	block := s.marksOf(k, func(p pulse) bool { return p.kw >= burstKW && p.kw <= waterMostKW })
 	if score := s.blockScore(&block) * carries(block); score >= 0.5 {
 		return verdict{KindWaterHeating, "controlled_load", score,
 			fmt.Sprintf("one block of %.1f kW a day, from about %s on %d days, of like energy", block.kw, s.clockOf(block.start), block.startDays)}, car, true
@@ -430,27 +473,46 @@ func longRise(kw []float32, lo, hi, perHour int, rise float32) int {
 	return best
 }
 
-// firstRectangle is the day of the first of a car's rectangles near a group's
-// day that at least three more follow within 30 days, and how many days before
-// it the car may have stood there uncharged; ok: they came with the group.
+// firstRectangle dates a car by its rectangles: the day from which they come at
+// the rate after, having come at the rate before, by the most likely change of
+// a Poisson process within 45 days of the group's day:
 //
-// The wait for the first of sessions that come at a rate λ a day is longer
-// than ln(10)/λ days in one case of ten (a Poisson process's waiting time).
-func (s *site) firstRectangle(k int, car marks) (day, wait int, ok bool) {
+//	L(d) = n(before d)·ln λ0 + n(from d on)·ln λ1 - λ0·(d - lo) - λ1·(hi - d)
+//
+// Out: the day of the first rectangle of the car; the first day on which it
+// may as well have stood there uncharged (L within ln 10 of the best).
+// Refuses: fewer than 4 in 30 days, or a rate before of over a quarter of it.
+// Source: likelihood of a change of a Poisson rate (from memory).
+func (s *site) firstRectangle(k int, car marks) (day, low int, ok bool) {
 	if car.month < rectanglesAMonth || car.monthBefore > quietBefore*car.month {
 		return 0, 0, false
 	}
-	var days []int
-	for _, p := range s.rects.pulses {
-		if p.kw >= rectangleKW && p.minutes >= rectangleMinutes && math.Abs(float64(p.kw)/car.kw-1) <= 0.15 {
-			days = append(days, int(p.day))
-		}
-	}
 	g := s.groups[k]
-	for i, d := range days {
-		if d >= g.day-45 && d <= g.day+45 && i+rectanglesAMonth-1 < len(days) && days[i+rectanglesAMonth-1] < d+30 {
-			return d, int(math.Ceil(math.Ln10 * 30 / car.month)), true
+	lo, hi := max(g.day-45, 0), min(g.day+46, s.n)
+	count := make([]float64, hi-lo)
+	for _, p := range s.rects.pulses {
+		if d := int(p.day); d >= lo && d < hi && p.kw >= rectangleKW && p.minutes >= rectangleMinutes && math.Abs(float64(p.kw)/car.kw-1) <= sameHeight {
+			count[d-lo]++
 		}
 	}
-	return 0, 0, false
+	before, after := max(car.monthBefore, 0.1)/30, car.month/30 // one in ten months: our choice for none
+	gain := math.Log(after / before)
+	best, at := math.Inf(-1), -1
+	likely := make([]float64, len(count))
+	l := 0.0
+	for d := len(count) - 1; d >= 0; d-- {
+		l += float64(gain*count[d]) - (after - before)
+		likely[d] = l
+		if count[d] > 0 && l > best {
+			best, at = l, d
+		}
+	}
+	if at < 0 || best <= 0 {
+		return 0, 0, false
+	}
+	first := at
+	for first > 0 && likely[first-1] > best-math.Ln10 {
+		first--
+	}
+	return lo + at, lo + first, true
 }

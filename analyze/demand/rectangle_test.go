@@ -133,7 +133,7 @@ func TestRectangles(t *testing.T) {
 		name, kind, detail, says string
 		load                     func(*rand.Rand, int) [96]float64
 	}{
-		{"wallbox", KindEV, "", "rectangles of 7.4 kW", wallbox},
+		{"wallbox", KindEV, "", "rectangles of 7.", wallbox},
 		{"heater", KindWaterHeating, "bursts", "bursts of 4.5 kW", heater},
 		{"controlled", KindWaterHeating, "controlled_load", "from about 01:00", controlled},
 		{"pump", KindPoolPump, "", "starts at 09:", pump},

@@ -366,7 +366,7 @@ func (s *site) name(k int, sh shape) (verdict, marks) {
 		fmt.Sprintf("%.0f kWh a year more that follow the heat", heat)})
 	if sh.known {
 		doubt := 1.0
-		if car.known && sh.sessionKW >= rectangleKW && car.carShape() < 0.5 {
+		if car.known && sh.sessionKW >= rectangleKW && car.month-car.monthBefore < max(rectanglesAMonth/2, 0.2*30*sh.sessionDays) {
 			doubt = 0.25 // charging this fast would show its rectangles
 		}
 		consider(verdict{KindEV, "", doubt * ramp(baseShare, 0.4, 0.7) * ramp(sh.sessionDays, 0.08, 0.25) *
@@ -416,8 +416,8 @@ func (s *site) events() []Event {
 		}
 		e.profile = s.profileOf(k, sh)
 		if v.kind == KindEV {
-			if day, wait, ok := s.firstRectangle(k, car); ok {
-				e.On, e.OnLow, e.OnHigh = s.localDate(day), s.localDate(max(day-wait, 0)), s.localDate(day)
+			if day, low, ok := s.firstRectangle(k, car); ok {
+				e.On, e.OnLow, e.OnHigh = s.localDate(day), s.localDate(low), s.localDate(day)
 				e.profile.day = day
 			}
 		}
