@@ -272,7 +272,7 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 			}
 			seen := d >= seenFrom && d < seenTo
 			if (seen && own > penalty && !blind) || (seen && own > weakGain && witness > witnessTimes*penalty) ||
-				(!seen && a.what == toCold && own > penalty && witness > penalty) {
+				(d >= seenTo && a.what == toCold && s.beta[0][d] > 0 && own > penalty && witness > penalty) {
 				top, topSum = change{day: d, col: col, what: a.what, gain: own}, own+witness
 			}
 		}
@@ -341,24 +341,29 @@ func (s *site) stepRange(a *answerColumn) (lo, hi int) {
 	return lo, hi
 }
 
-// wellSeenShare of a year's worth of a column must lie on both sides of a
-// step: what is seen of an air conditioner in a few mild weeks must not be
-// spun out to a summer. Heating that is seen less than that needs its own gain
-// and a witness's, in full. Our choice.
-const wellSeenShare = 0.10
+// wellSeenShare of a year's worth of a column must lie behind a step: what is
+// seen of an air conditioner in a few mild weeks must not be spun out to a
+// summer. Before it must lie a third of a season: a spring in which nobody has
+// switched on yet is no household without. Heating that comes and is seen less
+// than that after it needs its own gain and a witness's, in full. Our choices.
+const (
+	wellSeenShare  = 0.10
+	seenBeforePart = 1. / 3
+)
 
 func (s *site) wellSeen(a *answerColumn) (from, to int) {
-	need := wellSeenShare * s.normalYearSum(a.x)
 	if a.what == toNothing {
 		return 0, s.n
 	}
+	year := s.normalYearSum(a.x)
+	need := seenBeforePart * year
 	sum := 0.0
 	for from = 0; from < s.n && sum < need; from++ {
 		if s.counted[from] {
 			sum += a.x[from]
 		}
 	}
-	sum = 0
+	need, sum = wellSeenShare*year, 0
 	for to = s.n; to > 0 && sum < need; to-- {
 		if s.counted[to-1] {
 			sum += a.x[to-1]
