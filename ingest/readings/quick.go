@@ -18,11 +18,12 @@ type quick struct {
 	usable bool // the columns are the site, the stamp and values, in this order
 	values []quickValue
 
-	// What a line begins with: its length, and words that cover it.
+	// What a line begins with: its length, its words, and their bytes that count.
 	length int // 0: not known
-	at     [4]int
 	word   [4]uint64
+	mask   [4]uint64
 	site   int32
+	flags  Flag
 	date   int64 // seconds of its date
 }
 
@@ -72,7 +73,7 @@ func newQuick(f *File) quick {
 }
 
 // learn keeps what the line at p begins with, which scanner.fast has just read.
-func (s *scanner) learn(b []byte, p int) {
+func (s *scanner) learn(b []byte, p int, flags Flag) {
 	q := &s.quick
 	q.length = 0
 	n := 11
@@ -83,10 +84,10 @@ func (s *scanner) learn(b []byte, p int) {
 	if n > maxQuick || date+11 > len(b) || load8(b, date) != s.date0 || load8(b, date+3) != s.date1 {
 		return
 	}
-	q.length, q.site, q.date = n, s.lastNumber, s.dateSeconds
-	for i := range q.at {
-		q.at[i] = min(8*i, n-8)
-		q.word[i] = load8(b, p+q.at[i])
+	q.length, q.site, q.flags, q.date = n, s.lastNumber, flags, s.dateSeconds
+	for i := range q.word {
+		q.mask[i] = 1<<(8*max(0, min(8, n-8*i))) - 1 // a shift by 64 gives 0
+		q.word[i] = load8(b, p+8*i) & q.mask[i]
 	}
 }
 
@@ -97,37 +98,35 @@ func (s *scanner) learn(b []byte, p int) {
 // ever passed but as the end of a row, no load goes beyond.
 func (s *scanner) readQuick(b []byte, p, end int) int {
 	q, batch := &s.quick, s.batch
-	n, room := len(batch.Time), cap(batch.Time)
-	sites, times, lines, flags := batch.Site[:room], batch.Time[:room], batch.Line[:room], batch.Flags[:room]
+	at, room := len(batch.Time), cap(batch.Time)
+	times := batch.Time[:room]
 	var out [ingest.NumChannels][]int64
 	for k, v := range q.values {
 		out[k] = batch.Value[v.channel][:room]
 	}
-	delimiter, decimal := s.file.delimiter, s.cols.decimal
+	delimiter, values := s.file.delimiter, q.values
+	decimals := uint64(s.cols.decimal) * 0x0101010101010101
 	bare := Flag(0)
 	if s.cols.clock.civil {
 		bare = Civil
 	}
-	first := n
-	length, site, date := q.length, q.site, q.date
-	at0, at1, at2, at3 := q.at[0], q.at[1], q.at[2], q.at[3]
+	first := at
+	length, date := q.length, q.date
 	w0, w1, w2, w3 := q.word[0], q.word[1], q.word[2], q.word[3]
+	m0, m1, m2, m3 := q.mask[0], q.mask[1], q.mask[2], q.mask[3]
 rows:
-	for p < end && n < room {
-		line := b[p : p+maxQuick]
-		if (word(line, at0)^w0)|(word(line, at1)^w1)|(word(line, at2)^w2)|(word(line, at3)^w3) != 0 {
+	for p < end && at < room {
+		line := b[p : p+maxQuick : p+maxQuick]
+		if (le.Uint64(line)&m0^w0)|(le.Uint64(line[8:])&m1^w1)|(le.Uint64(line[16:])&m2^w2)|(le.Uint64(line[24:])&m3^w3) != 0 {
 			break
 		}
 		c := p + length
 		x := load8(b, c) ^ clockText
-		if x&0x0000ff0000ff0000 != 0 || ((x+tooHigh)|x)&highBits&^0x0000800000800000 != 0 {
+		y := x*10 + x>>8 // the hour, the minute and the second in bytes 0, 3 and 6
+		if x&0x0000ff0000ff0000|((x+tooHigh)|x)&highBits&^0x0000800000800000|(y+tooLate)&0x0080000080000080 != 0 {
 			break
 		}
-		h, m, sec := (x&0xff)*10+x>>8&0xff, (x>>24&0xff)*10+x>>32&0xff, (x>>48&0xff)*10+x>>56
-		if h > 23 || m > 59 || sec > 59 {
-			break
-		}
-		t, flag := date+int64(h*3600+m*60+sec), Flag(0)
+		t, flag := date+int64(y&0xff*3600+y>>24&0xff*60+y>>48&0xff), Flag(0)
 		c += 8
 		switch b[c] {
 		case 'Z':
@@ -144,35 +143,35 @@ rows:
 			t -= s.offsetSecs
 			c += 6
 		}
-		if t < minUnix || t >= maxUnix {
+		if t < minUnix || t >= maxUnix || flag != q.flags {
 			break
 		}
-		for k := range q.values {
+		for k := range values {
 			if b[c] != delimiter {
 				break rows
 			}
 			c++
 			w := load8(b, c)
-			// The marks of the bytes that are no digits: the first is the
-			// decimal sign or the end, the second the end after a sign.
-			y := w ^ ascii0
-			marks := ((y + tooHigh) | y) & highBits
+			// What ends the value is the first byte that is neither a digit
+			// nor the decimal sign. All else is worked out beside, so that the
+			// next value need not wait for it.
+			y, z := w^ascii0, w^decimals
+			marks := ((y + tooHigh) | y) & highBits // no digits
+			stop := bits.TrailingZeros64(((z+noZero)|z)&marks) >> 3
 			n1 := bits.TrailingZeros64(marks) >> 3
 			n2 := bits.TrailingZeros64(marks&(marks-1)) >> 3
-			stop := n2
-			if byte(w>>(8*n1&63)) != decimal {
-				n2, stop = n1+1, n1
-			}
-			if n1 == 0 || n2 >= 8 || stop >= 8 {
+			if n1 == 0 || stop >= 8 || n2 < stop {
 				break rows
 			}
+			sign := int(uint(n1-stop) >> 63) // 1: there is a decimal sign
 			low := uint64(1)<<(8*n1&63) - 1
-			digits := w&low | w>>8&^low
-			v := digits8(digits, n2-1) * q.values[k].times[(n2-n1-1)&7]
-			if v > maxMilli || q.values[k].times[(n2-n1-1)&7] == 0 {
+			n := stop - sign
+			times := values[k].times[(n-n1)&7]
+			v := eightDigits((w&low|w>>8&^low)<<((64-8*n)&63)) * times
+			if v > maxMilli || times == 0 {
 				break rows
 			}
-			out[k][n] = v
+			out[k][at] = v
 			c += stop
 		}
 		if b[c] == '\r' {
@@ -181,17 +180,28 @@ rows:
 		if b[c] != '\n' {
 			break
 		}
-		s.line++
-		sites[n], times[n], lines[n], flags[n] = site, t, s.line, flag
-		n++
+		times[at] = t
+		at++
 		p = c + 1
 	}
-	s.tally.Rows += int64(n - first)
-	batch.Site, batch.Time, batch.Line, batch.Flags = sites[:n], times[:n], lines[:n], flags[:n]
-	for k, v := range q.values {
-		batch.Value[v.channel] = out[k][:n]
+	batch.Time = times[:at]
+	batch.Site, batch.Line, batch.Flags = batch.Site[:at], batch.Line[:at], batch.Flags[:at]
+	for i := first; i < at; i++ {
+		s.line++
+		batch.Site[i], batch.Line[i], batch.Flags[i] = q.site, s.line, q.flags
 	}
+	for k, v := range q.values {
+		batch.Value[v.channel] = out[k][:at]
+	}
+	s.tally.Rows += int64(at - first)
 	return p
 }
 
-func word(line []byte, at int) uint64 { return binary.LittleEndian.Uint64(line[at : at+8]) }
+var le = binary.LittleEndian
+
+// noZero sets, when added, the highest bit of every byte but 0.
+const noZero = 0x7f7f7f7f7f7f7f7f
+
+// tooLate sets the highest bit of the bytes of an hour above 23, a minute or a
+// second above 59.
+const tooLate = 127 - 23 | (127-59)<<24 | (127-59)<<48

@@ -216,7 +216,7 @@ func (s *scanner) lines(buf []byte, end int) error {
 		s.line++
 		next, ok := s.fast(buf, p, &r)
 		if ok && s.quick.usable {
-			s.learn(buf, p)
+			s.learn(buf, p, r.flags)
 		}
 		if !ok {
 			next = p + bytes.IndexByte(buf[p:end], '\n') + 1
@@ -576,7 +576,11 @@ func digitBytes(w uint64) int {
 // are moved to the end, zeros before them, and pairs, fours and eights are
 // summed in three multiplications.
 func digits8(w uint64, n int) int64 {
-	w <<= uint(64 - 8*n)
+	return eightDigits(w << uint(64-8*n))
+}
+
+// eightDigits gives the number of eight digits; a zero byte counts as one.
+func eightDigits(w uint64) int64 {
 	w &= 0x0f0f0f0f0f0f0f0f
 	w = w*10 + w>>8
 	return int64(((w&0x000000ff000000ff)*0x000f424000000064 + (w>>16&0x000000ff000000ff)*0x0000271000000001) >> 32)
