@@ -86,11 +86,7 @@ func (s *spill) add(source, part int32, b *readings.Batch) error {
 		if r.n == 1 {
 			r.step, r.stride = b.Time[i]-r.lastTime, b.Line[i]-r.lastLine
 		}
-		j := i + 1
-		most := min(b.Len(), i+int(runRows-r.n))
-		for j < most && b.Time[j]-b.Time[j-1] == r.step && b.Site[j] == r.site && b.Line[j]-b.Line[j-1] == r.stride && b.Flags[j] == r.flags && (b.Length == nil || b.Length[j] == r.length) {
-			j++
-		}
+		j := i + r.likeness(b, i)
 		for c := range b.Value {
 			if b.Has[c] {
 				copy(r.value[c][r.n:], b.Value[c][i:j])
@@ -101,6 +97,28 @@ func (s *spill) add(source, part int32, b *readings.Batch) error {
 		i = j
 	}
 	return nil
+}
+
+// likeness counts the rows of a batch from i on that go on with the run, of
+// which row i is known to, as far as the run has room.
+func (r *run) likeness(b *readings.Batch, i int) int {
+	n := min(b.Len()-i, int(runRows-r.n))
+	times, sites, lines, flags := b.Time[i:i+n], b.Site[i:i+n], b.Line[i:i+n], b.Flags[i:i+n]
+	time, line := times[0], lines[0]
+	for j := 1; j < n; j++ {
+		time, line = time+r.step, line+r.stride
+		if times[j] != time || sites[j] != r.site || lines[j] != line || flags[j] != r.flags {
+			n = j
+		}
+	}
+	if b.Length != nil {
+		for j, length := range b.Length[i : i+n] {
+			if length != r.length {
+				return j
+			}
+		}
+	}
+	return n
 }
 
 // runOf gives the run that a site's rows go to.

@@ -160,25 +160,22 @@ func cpuSeconds() float64 {
 
 // add sums a series by month.
 func (s sums) add(x *ingest.Series) {
-	for c := range x.Wh {
-		month, end, sum := "", ingest.Hour(0), 0.0
-		for h, v := range x.Wh[c] {
-			at := x.Start + ingest.Hour(h)
-			if at >= end {
-				if month != "" {
-					s[x.SiteID+" "+month] += sum
+	for from := x.Start; from < x.End(); {
+		t := from.Time()
+		to := min(x.End(), ingest.HourOf(time.Date(t.Year(), t.Month()+1, 1, 0, 0, 0, 0, time.UTC)))
+		sum := 0.0
+		for c := range x.Wh {
+			if x.Wh[c] == nil {
+				continue
+			}
+			for _, v := range x.Wh[c][from-x.Start : to-x.Start] {
+				if v == v {
+					sum += v
 				}
-				t := at.Time()
-				month, sum = t.Format("2006-01"), 0
-				end = ingest.HourOf(time.Date(t.Year(), t.Month()+1, 1, 0, 0, 0, 0, time.UTC))
-			}
-			if v == v {
-				sum += v
 			}
 		}
-		if month != "" {
-			s[x.SiteID+" "+month] += sum
-		}
+		s[x.SiteID+" "+t.Format("2006-01")] += sum
+		from = to
 	}
 }
 
