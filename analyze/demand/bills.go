@@ -12,10 +12,14 @@ import (
 // each bill's energy spread evenly over its days, with the production where it
 // is metered.
 //
-//	use a day = (import - export) / days of the bill + production of the day
+//	use a day = (import - export + production over the bill's days) / days
 //
+// The production is spread like the rest: added day by day it would make sunny
+// days those of high use, and hot days are sunny.
 // Edges: a bill without an export column beside a metered production cannot
 // tell own use, nor can one without a production meter: the result is net.
+// Days without production are the mean of the bill's others, where nine tenths
+// of them are there; else the bill counts for nothing.
 // Bills that overlap: the first by its start holds the day.
 // Source: CalTRACK 2.2 drops reads under 25 days; here they are kept, since
 // they are not regressed one by one.
@@ -59,14 +63,14 @@ func (s *site) readBills() {
 		} else {
 			s.basis.gross = false
 		}
-		for n := from; n < to; n++ {
-			d := n - s.cal.firstDay
-			if d < 0 || d >= s.n || !math.IsNaN(s.kwh[d]) {
+		use := net / float64(to-from)
+		begin, end := from-s.cal.firstDay, min(to-s.cal.firstDay, s.n)
+		if production != nil && !math.IsNaN(b.ExportKWh) {
+			use += meanOfMost(production[begin:end])
+		}
+		for d := begin; d < end; d++ {
+			if !math.IsNaN(s.kwh[d]) {
 				continue
-			}
-			use := net / float64(to-from)
-			if production != nil && !math.IsNaN(b.ExportKWh) {
-				use += production[d]
 			}
 			s.kwh[d], s.share[d] = use, 1
 			s.counted[d] = !math.IsNaN(use)
@@ -81,6 +85,20 @@ func (s *site) readBills() {
 	if short := len(bills); short < 12 {
 		s.caveats = append(s.caveats, ingest.Caveat{Code: "bills_few", Says: fmt.Sprintf("Only %d bills are there.", short)})
 	}
+}
+
+// meanOfMost is the mean of what is known; NaN where that is under nine tenths.
+func meanOfMost(v []float64) float64 {
+	sum, k := 0.0, 0
+	for _, x := range v {
+		if !math.IsNaN(x) {
+			sum, k = sum+x, k+1
+		}
+	}
+	if float64(k) < shareForSum*float64(len(v)) {
+		return math.NaN()
+	}
+	return sum / float64(k)
 }
 
 // productionByDay sums the production over the bills' days; nil: not metered.

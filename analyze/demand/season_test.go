@@ -2,8 +2,16 @@ package demand
 
 import (
 	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
+
+	"rowen/ingest"
+	"rowen/scripts/outside"
 )
 
 // Loads that come to two thirds of the homes within two years are no season: the
@@ -38,5 +46,57 @@ func TestSignalWithoutArrivals(t *testing.T) {
 	}
 	if change := sum / float64(n); n < 50 || math.Abs(change) > 0.05 {
 		t.Errorf("the season changes by %.3f from one spring to the next (%d days)", change, n)
+	}
+}
+
+// Two years with 100 days of heat in each, days 100 to 199: a third of a
+// season (33.4 of a normal year's 100.07) is seen when day 133 is over, and a
+// tenth (10.007, so eleven days) is left before day 554.
+func TestWellSeen(t *testing.T) {
+	s := &site{n: 730, ones: make([]float64, 730), counted: make([]bool, 730)}
+	x := make([]float64, 730)
+	for d := range x {
+		s.counted[d] = true
+		if d%365 >= 100 && d%365 < 200 {
+			x[d] = 1
+		}
+	}
+	if from, to := s.wellSeen(&answerColumn{what: toHeat, x: x}); from != 134 || to != 554 {
+		t.Errorf("seen from day %d to %d, want 134 to 554", from, to)
+	}
+	if from, to := s.wellSeen(&answerColumn{what: toNothing, x: x}); from != 0 || to != 730 {
+		t.Errorf("a level is seen from day %d to %d", from, to)
+	}
+}
+
+// One year of readings and no thermometer: a summer's cooling, in five real
+// homes of a hot place, is neither an arrival nor a departure. Use of home_01
+// falls from 40 kWh a day in its first month (August) to 22 in April and is
+// back at 36 in the last (July); home_16 rises by half into its last two
+// months, which are June and July.
+func TestRealHomesOfOneYear(t *testing.T) {
+	dir := outside.Data(t, "fontana-5homes")
+	for _, name := range []string{"home_01", "home_02", "home_05", "home_10", "home_16"} {
+		text, err := os.ReadFile(filepath.Join(dir, name+".csv"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := &ingest.Series{SiteID: name, Start: ingest.HourOf(time.Date(2016, 7, 31, 23, 0, 0, 0, time.UTC)), StepMinutes: 60}
+		for _, line := range strings.Split(strings.TrimSpace(string(text)), "\n")[1:] {
+			kwh, err := strconv.ParseFloat(strings.Split(line, ",")[7], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s.Wh[ingest.Consumption] = append(s.Wh[ingest.Consumption], 1000*kwh)
+		}
+		w := ingest.Window{Start: s.Start, N: s.Len()}
+		r := Assess(Input{SiteID: name, LatitudeDeg: 34, Series: s, Window: w})
+		whole(t, r, w)
+		if len(r.Events) > 0 || r.FromEventsKWh != 0 {
+			t.Errorf("%s: %.0f kWh carried on by %v", name, r.FromEventsKWh, r.Events)
+		}
+		if !slices.ContainsFunc(r.Caveats, func(c ingest.Caveat) bool { return c.Code == "events_blunt" }) {
+			t.Errorf("%s: nothing says that events are blunt", name)
+		}
 	}
 }

@@ -338,7 +338,7 @@ func (s *site) mask(x []float64, tail float64) []float64 {
 // cannot raise much. It is how autocorrelation is allowed for.
 //
 // Source: long-run variance by batch means (from memory); block lengths of 7
-// and 28 days are our choice.
+// and 28 days, and of two bills where bills give the days, are our choice.
 func (s *site) longRunVariance(r []float64) float64 {
 	daily := 0.0
 	k := 0
@@ -355,6 +355,9 @@ func (s *site) longRunVariance(r []float64) float64 {
 	best := sd * sd
 	for _, length := range [...]int{7, 28} {
 		best = max(best, s.blockVariance(r, length))
+	}
+	if s.basis.name == BasisBills { // the days of a bill are one reading
+		best = max(best, s.blockVariance(r, 61))
 	}
 	return best
 }
