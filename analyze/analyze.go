@@ -94,5 +94,5 @@ func (f *Finding) shed() {
 	f.Array.Shed()
 	f.Demand.Shed()
 	f.Months = nil
-	f.Worth.Options = nil
+	f.Worth.Options, f.Worth.BillBefore.Months = nil, nil
 }

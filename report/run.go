@@ -54,10 +54,6 @@ func (r *Run) AddSite(f *analyze.Finding) error {
 // Finish writes the ranked findings, what was set aside and the page. After it
 // the run may be published.
 func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Manifest) error {
-	rows := make([]SiteRow, len(findings))
-	for i, f := range findings {
-		rows[i] = siteRow(f)
-	}
 	rejectRows := make([]RejectRow, len(rejects))
 	for i, j := range rejects {
 		rejectRows[i] = rejectRow(j)
@@ -65,8 +61,8 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 	calls := CallRows(findings)
 	err := errors.Join(
 		r.options.close(), r.monthly.close(),
-		writeParquet(r.Path("sites.parquet"), rows),
-		writeParquet(r.Path("candidates.parquet"), rankedRows(rows)),
+		writeSites(r.Path("sites.parquet"), findings),
+		writeSites(r.Path("candidates.parquet"), Ranked(findings)),
 		writeCSVFile(r.Path("call_list.csv"), calls),
 		writeWorkbook(r.Path("call_list.xlsx"), calls, m),
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
@@ -86,16 +82,19 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 	return nil
 }
 
-// rankedRows are the rows of candidates.parquet: the ranked sites, best first.
-func rankedRows(rows []SiteRow) []SiteRow {
-	var ranked []SiteRow
-	for _, r := range rows {
-		if r.Rank != nil {
-			ranked = append(ranked, r)
+// writeSites writes a row a finding, one after another: the rows with their
+// chains are long, and all of them at once would weigh more than the findings.
+func writeSites(path string, findings []*analyze.Finding) error {
+	p, err := createParquet[SiteRow](path)
+	if err != nil {
+		return err
+	}
+	for _, f := range findings {
+		if err := p.write(siteRow(f)); err != nil {
+			return errors.Join(err, p.close())
 		}
 	}
-	slices.SortFunc(ranked, func(a, b SiteRow) int { return int(*a.Rank - *b.Rank) })
-	return ranked
+	return p.close()
 }
 
 // Ranked gives the ranked findings, best first.

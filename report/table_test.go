@@ -317,3 +317,12 @@ func TestOnlyTheCallListNamesPeople(t *testing.T) {
 		}
 	}
 }
+
+// writeParquet writes a whole table at once.
+func writeParquet[T any](path string, rows []T) error {
+	p, err := createParquet[T](path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(p.write(rows...), p.close())
+}

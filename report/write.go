@@ -28,7 +28,7 @@ func createParquet[T any](path string) (*parquetFile[T], error) {
 	w := parquet.NewGenericWriter[T](f,
 		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
 		parquet.CreatedBy("rowen", "1", "0"),
-		parquet.MaxRowsPerRowGroup(100_000),
+		parquet.MaxRowsPerRowGroup(20_000),
 	)
 	return &parquetFile[T]{f, w}, nil
 }
@@ -40,15 +40,6 @@ func (p *parquetFile[T]) write(rows ...T) error {
 
 func (p *parquetFile[T]) close() error {
 	return errors.Join(p.w.Close(), p.file.Close())
-}
-
-// writeParquet writes a whole table at once.
-func writeParquet[T any](path string, rows []T) error {
-	p, err := createParquet[T](path)
-	if err != nil {
-		return err
-	}
-	return errors.Join(p.write(rows...), p.close())
 }
 
 // writeCSV writes rows as RFC 4180 with a header. Text that a spreadsheet would
