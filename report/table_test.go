@@ -1,6 +1,7 @@
 package report
 
 import (
+	"errors"
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
