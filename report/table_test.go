@@ -1,10 +1,10 @@
 package report
 
 import (
-	"errors"
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
