@@ -344,11 +344,13 @@ func (s *site) stepRange(a *answerColumn) (lo, hi int) {
 // wellSeenShare of a year's worth of a column must lie behind a step: what is
 // seen of an air conditioner in a few mild weeks must not be spun out to a
 // summer. Before it must lie a third of a season: a spring in which nobody has
-// switched on yet is no household without. Heating that comes and is seen less
-// than that after it needs its own gain and a witness's, in full. Our choices.
+// switched on yet is no household without; and as much of a summer behind it,
+// since its last warm weeks are no summer either. Heating that comes and is
+// seen less than that after it needs its own gain and a witness's, in full. Our
+// choices.
 const (
-	wellSeenShare  = 0.10
-	seenBeforePart = 1. / 3
+	wellSeenShare = 0.10
+	seenPart      = 1. / 3
 )
 
 func (s *site) wellSeen(a *answerColumn) (from, to int) {
@@ -356,7 +358,7 @@ func (s *site) wellSeen(a *answerColumn) (from, to int) {
 		return 0, s.n
 	}
 	year := s.normalYearSum(a.x)
-	need := seenBeforePart * year
+	need := seenPart * year
 	sum := 0.0
 	for from = 0; from < s.n && sum < need; from++ {
 		if s.counted[from] {
@@ -364,6 +366,9 @@ func (s *site) wellSeen(a *answerColumn) (from, to int) {
 		}
 	}
 	need, sum = wellSeenShare*year, 0
+	if a.what == toHeat {
+		need = seenPart * year
+	}
 	for to = s.n; to > 0 && sum < need; to-- {
 		if s.counted[to-1] {
 			sum += a.x[to-1]
@@ -416,10 +421,26 @@ func (s *site) bigEnough(c change, seen bool) bool {
 		return math.Abs(c.beta) >= minStepKWhDay && (seen || math.Abs(c.beta) >= minStepShare*s.meanUse())
 	case toSummer:
 		return math.Abs(c.beta) >= minStepKWhDay
+	case toHeat:
+		// One summer may be answered otherwise than the ones before, as when it
+		// is hot: what has lived through no second one must be a share of the
+		// year's use that counts as a step.
+		return s.seasonsAfter(c) >= 1.5 || math.Abs(yearly) >= minStepShare*365.25*s.meanUse()
 	case toCold:
 		return s.method != MethodDegreeDays || math.Abs(c.beta) >= minHeatSlope
 	}
 	return true
+}
+
+// seasonsAfter is how many years' worth of a change's column lie after it.
+func (s *site) seasonsAfter(c change) float64 {
+	x, sum := s.column(c), 0.0
+	for d := c.day; d < s.n; d++ {
+		if s.counted[d] {
+			sum += x[d]
+		}
+	}
+	return sum / math.Max(s.normalYearSum(x), 1e-12)
 }
 
 func (s *site) meanUse() float64 {

@@ -50,8 +50,8 @@ func TestSignalWithoutArrivals(t *testing.T) {
 }
 
 // Two years with 100 days of heat in each, days 100 to 199: a third of a
-// season (33.4 of a normal year's 100.07) is seen when day 133 is over, and a
-// tenth (10.007, so eleven days) is left before day 554.
+// season (33.4 of a normal year's 100.07) is seen when day 133 is over; as much
+// is left before day 565 - 34, and a tenth (10.007, so eleven days) before 554.
 func TestWellSeen(t *testing.T) {
 	s := &site{n: 730, ones: make([]float64, 730), counted: make([]bool, 730)}
 	x := make([]float64, 730)
@@ -61,8 +61,11 @@ func TestWellSeen(t *testing.T) {
 			x[d] = 1
 		}
 	}
-	if from, to := s.wellSeen(&answerColumn{what: toHeat, x: x}); from != 134 || to != 554 {
-		t.Errorf("seen from day %d to %d, want 134 to 554", from, to)
+	if from, to := s.wellSeen(&answerColumn{what: toHeat, x: x}); from != 134 || to != 531 {
+		t.Errorf("an answer to heat is seen from day %d to %d, want 134 to 531", from, to)
+	}
+	if from, to := s.wellSeen(&answerColumn{what: toCold, x: x}); from != 134 || to != 554 {
+		t.Errorf("an answer to cold is seen from day %d to %d, want 134 to 554", from, to)
 	}
 	if from, to := s.wellSeen(&answerColumn{what: toNothing, x: x}); from != 0 || to != 730 {
 		t.Errorf("a level is seen from day %d to %d", from, to)
