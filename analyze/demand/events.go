@@ -377,8 +377,13 @@ func (s *site) wellSeen(a *answerColumn) (from, to int) {
 	return from, to
 }
 
-// sleepShare of a year's energy may pass before a load is seen: our choice.
-const sleepShare = 0.04
+// sleepShare of a year's energy may pass before a load is seen; without a
+// thermometer the season's first weeks are mild or cold by chance, and the
+// shape that stands in knows no more of them than sleepShareBlind. Our choices.
+const (
+	sleepShare      = 0.04
+	sleepShareBlind = 0.15
+)
 
 // rangeOf is the days whose gain is within 2.71 long-run variances of the
 // best: the 90 % point of χ² with one degree of freedom.
@@ -398,7 +403,11 @@ func (s *site) rangeOf(c change, sum float64, lr *[maxTargets]float64, lo, hi in
 	// balance point is known to a few K only: what it would have used in the
 	// days before may be too little to see.
 	if x := s.column(c); c.what != toNothing {
-		asleep := sleepShare * s.normalYearSum(x)
+		share := sleepShare
+		if s.method != MethodDegreeDays {
+			share = sleepShareBlind
+		}
+		asleep := share * s.normalYearSum(x)
 		for sum := 0.0; low > 0 && sum+x[low-1] <= asleep; low-- {
 			sum += x[low-1]
 		}
