@@ -9,6 +9,7 @@ package quality
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"rowen/ingest"
@@ -60,8 +61,32 @@ func Check(s *ingest.Series, site Site) []ingest.Quality {
 	for _, r := range rules {
 		c.code = r.code
 		r.find(c)
+		if r.code == lastOfLevels {
+			c.leaveOutFound()
+		}
 	}
 	return c.found
+}
+
+// lastOfLevels is the last rule that says which hours no meter can have seen:
+// the rules after it judge what is left.
+const lastOfLevels = "spike"
+
+// leaveOutFound goes on with a copy that lacks the hours found impossible.
+func (c *checker) leaveOutFound() {
+	if !slices.ContainsFunc(c.found, func(q ingest.Quality) bool { return q.Consequence == ingest.LeaveHoursOut }) {
+		return
+	}
+	clean := *c.s
+	clean.Fine = nil
+	for _, q := range c.found {
+		if q.Consequence == ingest.LeaveHoursOut {
+			clean.Wh[q.Channel] = slices.Clone(clean.Wh[q.Channel])
+		}
+	}
+	LeaveOut(&clean, c.found)
+	c.s, c.level = &clean, [ingest.NumChannels]level{}
+	c.survey()
 }
 
 // checker is one check of one series.
@@ -113,7 +138,7 @@ func (c *checker) survey() {
 		}
 		l.distinct = len(seen)
 	}
-	if n := c.s.Len(); n > 0 && !math.IsNaN(c.site.LatitudeDeg) && !math.IsNaN(c.site.LongitudeDeg) && (c.site.LatitudeDeg != 0 || c.site.LongitudeDeg != 0) {
+	if n := c.s.Len(); c.sun == nil && n > 0 && !math.IsNaN(c.site.LatitudeDeg) && !math.IsNaN(c.site.LongitudeDeg) && (c.site.LatitudeDeg != 0 || c.site.LongitudeDeg != 0) {
 		c.sun = newSunDays(c.site.LatitudeDeg, c.site.LongitudeDeg, c.s.Start, n)
 	}
 }

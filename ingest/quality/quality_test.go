@@ -336,3 +336,26 @@ func TestLeaveOut(t *testing.T) {
 		t.Error("a daily load was left out")
 	}
 }
+
+// A stray reading by night is left out; it does not cost the channel.
+func TestAStrayReadingByNightCostsNoChannel(t *testing.T) {
+	s := &ingest.Series{StepMinutes: 60, Start: ingest.HourOf(time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC))}
+	s.Wh[ingest.Production] = make([]float64, 24*120)
+	for h := range s.Wh[ingest.Production] { // at 0° east: day from about 8 to 16
+		if hour := h % 24; hour >= 9 && hour < 15 {
+			s.Wh[ingest.Production][h] = 900 + float64((h*31)%300)
+		}
+	}
+	s.Wh[ingest.Production][24*40+1] = 4194303
+	found := Check(s, Site{LatitudeDeg: 45, LongitudeDeg: 0, Location: time.UTC, RatedACWatts: 3000})
+	left := false
+	for _, q := range found {
+		left = left || q.Consequence == ingest.LeaveHoursOut
+		if q.Consequence == ingest.RefuseChannel || q.Code == "night_production" {
+			t.Errorf("%s: %s", q.Code, q.Says)
+		}
+	}
+	if !left || s.Wh[ingest.Production][24*40+1] != 4194303 {
+		t.Error("the hour must be found, and Check must change nothing")
+	}
+}
