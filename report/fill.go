@@ -127,6 +127,9 @@ func optionRows(f *analyze.Finding) []OptionRow {
 			SavingsFirstYear: o.Saving.Value, SavingsFirstYearLow: number(o.Saving.Low), SavingsFirstYearHigh: number(o.Saving.High),
 			NetBenefit: o.NetBenefit.Value, NetBenefitLow: number(o.NetBenefit.Low), NetBenefitHigh: number(o.NetBenefit.High),
 			SimplePaybackYears: number(o.SimplePaybackYears), IRRPct: number(o.IRRPct),
+			NetBenefitMedian: number(o.NetBenefit.Median), ChanceOfGain: number(o.Chance), ChanceOfPayback: number(o.PaybackChance),
+			PaybackLowYears: number(o.Payback.Low), PaybackHighYears: number(o.Payback.High), DiscountedPayback: number(o.DiscountedPayback),
+			CostPerKWh: number(o.CostPerKWh), CO2KgYr: number(o.CO2KgYr), LegalCase: text(o.Case),
 			Chosen: f.Chosen != nil && f.Chosen.Modules == o.Modules,
 		})
 	}

@@ -141,6 +141,15 @@ type OptionRow struct {
 	NetBenefitHigh       *float64 `parquet:"net_benefit_high,optional" unit:"currency" says:"upper end of the 90 % interval"`
 	SimplePaybackYears   *float64 `parquet:"simple_payback_years,optional" unit:"yr" says:"cost / first-year saving; null: never"`
 	IRRPct               *float64 `parquet:"irr_pct,optional" unit:"%" says:"internal rate of return; null: none"`
+	NetBenefitMedian     *float64 `parquet:"net_benefit_median,optional" unit:"currency" says:"middle of the draws"`
+	ChanceOfGain         *float64 `parquet:"chance_of_gain,optional" says:"chance that the net benefit is positive, 0 to 1"`
+	ChanceOfPayback      *float64 `parquet:"chance_of_payback,optional" says:"chance that it pays back within the settings' longest payback, 0 to 1"`
+	PaybackLowYears      *float64 `parquet:"simple_payback_low_years,optional" unit:"yr" says:"lower end of its 90 % interval"`
+	PaybackHighYears     *float64 `parquet:"simple_payback_high_years,optional" unit:"yr" says:"upper end of its 90 % interval; null: never"`
+	DiscountedPayback    *float64 `parquet:"discounted_payback_years,optional" unit:"yr" says:"payback with later savings discounted; null: not within the horizon"`
+	CostPerKWh           *float64 `parquet:"levelised_cost_per_kwh,optional" unit:"currency/kWh" says:"cost over the discounted output of the horizon"`
+	CO2KgYr              *float64 `parquet:"co2_kg_yr,optional" unit:"kg/yr" says:"what the grid emits less in a year; null: no factor set"`
+	LegalCase            *string  `parquet:"legal_case,optional,dict" says:"where a legacy tariff is at stake, the case that is ranked: within_threshold, successor, non_export, own_meter"`
 	Chosen               bool     `parquet:"chosen" says:"the size that is proposed"`
 }
 

@@ -20,7 +20,7 @@ import (
 
 // withoutUnit are the numbers that need none: ratios, ranks and places.
 var withoutUnit = map[string]bool{
-	"rank": true, "production_index": true, "chance_of_gain": true, "confidence": true, "score": true, "line": true,
+	"rank": true, "production_index": true, "chance_of_gain": true, "chance_of_payback": true, "confidence": true, "score": true, "line": true,
 }
 
 func TestColumnsAreDefined(t *testing.T) {
