@@ -42,7 +42,6 @@ type Options struct {
 	MinDataDays     int     // fewer days with readings are too few to judge
 	RepairLossPct   float64 // a live loss of at least this comes before any sale
 	MinChance       float64 // the chance of a gain below which the answer is too uncertain, 0 to 1
-	CallsPerBranch  int     // what a branch can call in a month; 0: no limit
 }
 
 // Defaults are the options that hold where the settings say nothing.
@@ -57,7 +56,6 @@ func Defaults() Options {
 		MinDataDays:     328,
 		RepairLossPct:   10,
 		MinChance:       0.8,
-		CallsPerBranch:  40,
 	}
 }
 

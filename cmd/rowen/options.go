@@ -65,7 +65,7 @@ func rankOptions(set config.Settings) rank.Options {
 	r := set.Rank
 	return rank.Options{
 		MinModules: r.MinModules, MaxPaybackYears: r.MaxPaybackYears, CoolDownMonths: r.CoolDownMonths,
-		MinDataDays: r.MinDataDays, MinChance: r.MinChance, CallsPerBranch: r.CallsPerBranch,
+		MinDataDays: r.MinDataDays, MinChance: r.MinChance,
 		RepairLossPct: set.Health.RepairLossPct,
 	}
 }
