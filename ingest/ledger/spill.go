@@ -47,16 +47,10 @@ type piece struct {
 
 // run is a segment that is being built.
 type run struct {
-	site, source, part int32
-	line, stride       int32
-	t0, step           int64
-	lastTime           int64
-	lastLine           int32
-	n                  int32
-	length             int32
-	flags              readings.Flag
-	has                [ingest.NumChannels]bool
-	value              [ingest.NumChannels][runRows]int64
+	readings.Stretch
+	source, part int32
+	has          [ingest.NumChannels]bool
+	value        [ingest.NumChannels][runRows]int64
 }
 
 const (
@@ -70,60 +64,52 @@ func newSpill(file *os.File, names *readings.Names, buckets, workers int) *spill
 	return &spill{file: file, names: names, buckets: buckets, block: make([][]byte, buckets), index: make([][]piece, buckets), size: size, runs: map[int32]*run{}, spare: &run{}}
 }
 
-// add takes the rows of one batch, a stretch of equally spaced rows of one site
-// at a time.
+// add takes the rows of one batch. What fills a segment of a long stretch goes
+// to its block as it is, the rest by way of the site's run.
 func (s *spill) add(source, part int32, b *readings.Batch) error {
-	for i := 0; i < b.Len(); {
-		r := s.runOf(b.Site[i])
-		if !r.continues(source, part, b, i) {
-			if err := s.close(r); err != nil {
-				return err
+	row := 0
+	for _, st := range b.Stretch {
+		r := s.runOf(st.Site)
+		for st.N > 0 {
+			if r.N > 0 && !r.goesOn(source, part, &st) {
+				if err := s.close(r); err != nil {
+					return err
+				}
 			}
-			r.begin(source, part, b, i)
-			i++
-			continue
-		}
-		if r.n == 1 {
-			r.step, r.stride = b.Time[i]-r.lastTime, b.Line[i]-r.lastLine
-		}
-		j := i + r.likeness(b, i)
-		for c := range b.Value {
-			if b.Has[c] {
-				copy(r.value[c][r.n:], b.Value[c][i:j])
+			var n int32
+			if r.N == 0 && st.N >= runRows {
+				n = runRows
+				full := st
+				full.N = n
+				if err := s.put(&full, source, part, valuesOf(b, row)); err != nil {
+					return err
+				}
+			} else {
+				n = r.take(source, part, &st, b, row)
+			}
+			row += int(n)
+			st.Time, st.Line, st.N = st.Time+int64(n)*st.Step, st.Line+n*st.Stride, st.N-n
+			if st.N == 1 {
+				st.Step, st.Stride = 0, 0
 			}
 		}
-		r.n += int32(j - i)
-		r.lastTime, r.lastLine = b.Time[j-1], b.Line[j-1]
-		i = j
 	}
 	return nil
 }
 
-// likeness counts the rows of a batch from i on that go on with the run, of
-// which row i is known to, as far as the run has room.
-func (r *run) likeness(b *readings.Batch, i int) int {
-	n := min(b.Len()-i, int(runRows-r.n))
-	times, sites, lines, flags := b.Time[i:i+n], b.Site[i:i+n], b.Line[i:i+n], b.Flags[i:i+n]
-	time, line := times[0], lines[0]
-	for j := 1; j < n; j++ {
-		time, line = time+r.step, line+r.stride
-		if times[j] != time || sites[j] != r.site || lines[j] != line || flags[j] != r.flags {
-			n = j
+// valuesOf are a batch's values from a row on.
+func valuesOf(b *readings.Batch, row int) (v [ingest.NumChannels][]int64) {
+	for c := range v {
+		if b.Has[c] {
+			v[c] = b.Value[c][row:]
 		}
 	}
-	if b.Length != nil {
-		for j, length := range b.Length[i : i+n] {
-			if length != r.length {
-				return j
-			}
-		}
-	}
-	return n
+	return v
 }
 
 // runOf gives the run that a site's rows go to.
 func (s *spill) runOf(site int32) *run {
-	if s.now != nil && s.now.site == site && s.now.n > 0 {
+	if s.now != nil && s.now.Site == site && s.now.N > 0 {
 		return s.now
 	}
 	r := s.runs[site]
@@ -137,37 +123,66 @@ func (s *spill) runOf(site int32) *run {
 	return r
 }
 
-// continues tells whether row i of a batch goes on with the run.
-func (r *run) continues(source, part int32, b *readings.Batch, i int) bool {
-	if r.n == 0 || r.n == runRows || b.Site[i] != r.site || source != r.source || part != r.part || b.Flags[i] != r.flags || b.Length != nil && b.Length[i] != r.length {
+// goesOn tells whether all rows of a stretch go on with the run, of which the
+// run may not have room for all.
+func (r *run) goesOn(source, part int32, st *readings.Stretch) bool {
+	if r.N == runRows || st.Site != r.Site || source != r.source || part != r.part || st.Flags != r.Flags || st.Length != r.Length {
 		return false
 	}
-	step, stride := b.Time[i]-r.lastTime, b.Line[i]-r.lastLine
-	if r.n == 1 {
-		return step > 0 && step <= math.MaxInt32
+	step, stride := st.Time-r.Time-int64(r.N-1)*r.Step, st.Line-r.Line-(r.N-1)*r.Stride
+	if r.N == 1 {
+		if step <= 0 || step > math.MaxInt32 {
+			return false
+		}
+	} else if step != r.Step || stride != r.Stride {
+		return false
 	}
-	return step == r.step && stride == r.stride
+	return st.N == 1 || st.Step == step && st.Stride == stride
 }
 
-func (r *run) begin(source, part int32, b *readings.Batch, i int) {
-	r.site, r.source, r.part, r.line, r.t0 = b.Site[i], source, part, b.Line[i], b.Time[i]
-	r.lastTime, r.lastLine, r.flags, r.has, r.n, r.length = b.Time[i], b.Line[i], b.Flags[i], b.Has, 1, 0
-	if b.Length != nil {
-		r.length = b.Length[i]
-	}
+// take adds as many rows of a stretch as there is room for: those of the batch
+// from row on.
+func (r *run) take(source, part int32, st *readings.Stretch, b *readings.Batch, row int) int32 {
+	n := min(st.N, runRows-r.N)
 	for c := range b.Value {
 		if b.Has[c] {
-			r.value[c][0] = b.Value[c][i]
+			copy(r.value[c][r.N:r.N+n], b.Value[c][row:])
 		}
 	}
+	switch r.N {
+	case 0:
+		r.Stretch, r.source, r.part, r.has = *st, source, part, b.Has
+		r.N = n
+		if n == 1 {
+			r.Step, r.Stride = 0, 0
+		}
+		return n
+	case 1:
+		r.Step, r.Stride = st.Time-r.Time, st.Line-r.Line
+	}
+	r.N += n
+	return n
 }
 
 // close writes a run to its site's block.
 func (s *spill) close(r *run) error {
-	if r.n == 0 {
+	if r.N == 0 {
 		return nil
 	}
-	k := s.bucketOf(r.site)
+	var v [ingest.NumChannels][]int64
+	for c := range v {
+		if r.has[c] {
+			v[c] = r.value[c][:]
+		}
+	}
+	err := s.put(&r.Stretch, r.source, r.part, v)
+	r.N = 0
+	return err
+}
+
+// put writes a segment to its site's block.
+func (s *spill) put(st *readings.Stretch, source, part int32, v [ingest.NumChannels][]int64) error {
+	k := s.bucketOf(st.Site)
 	if len(s.block[k])+maxSegment > s.size {
 		if err := s.write(k); err != nil {
 			return err
@@ -176,11 +191,7 @@ func (s *spill) close(r *run) error {
 	if s.block[k] == nil {
 		s.block[k] = make([]byte, 0, s.size)
 	}
-	if r.n == 1 {
-		r.step, r.stride = 0, 0
-	}
-	s.block[k] = r.append(s.block[k])
-	r.n = 0
+	s.block[k] = appendSegment(s.block[k], st, source, part, v)
 	return nil
 }
 
@@ -244,23 +255,23 @@ func (s *spill) flush() error {
 	return nil
 }
 
-// append writes the segment: a head, then the values by channel, four bytes
-// each where all of the channel's fit.
-func (r *run) append(b []byte) []byte {
+// appendSegment writes a segment: a head, then the values by channel (nil: the
+// file has no such channel), four bytes each where all of the channel's fit.
+func appendSegment(b []byte, st *readings.Stretch, source, part int32, values [ingest.NumChannels][]int64) []byte {
 	le := binary.LittleEndian
 	head := len(b)
-	for _, v := range [...]int32{r.site, r.source, r.part, r.line, r.stride, int32(r.step), r.n, r.length} {
+	for _, v := range [...]int32{st.Site, source, part, st.Line, st.Stride, int32(st.Step), st.N, st.Length} {
 		b = le.AppendUint32(b, uint32(v))
 	}
-	b = le.AppendUint64(b, uint64(r.t0))
-	b = append(b, byte(r.flags), 0, 0, 0, 0, 0, 0, 0)
+	b = le.AppendUint64(b, uint64(st.Time))
+	b = append(b, byte(st.Flags), 0, 0, 0, 0, 0, 0, 0)
 	var mask, wide byte
-	for c := range r.value {
-		if !r.has[c] {
+	for c, v := range values {
+		if v == nil {
 			continue
 		}
 		mask |= 1 << c
-		v := r.value[c][:r.n]
+		v = v[:st.N]
 		at := len(b)
 		b = slices.Grow(b, 8*len(v))
 		if narrow(b[at:at+4*len(v)], v) {

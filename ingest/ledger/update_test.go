@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -320,6 +321,93 @@ func TestManyPasses(t *testing.T) {
 	}
 }
 
+// appendRow adds a row to the stretch before it, where it goes on with that and
+// join says so.
+func appendRow(list []readings.Stretch, row readings.Stretch, join bool) []readings.Stretch {
+	if len(list) > 0 && join {
+		last := &list[len(list)-1]
+		step, stride := row.Time-last.Time-int64(last.N-1)*last.Step, row.Line-last.Line-(last.N-1)*last.Stride
+		if last.Site == row.Site && last.Flags == row.Flags && last.Length == row.Length && step > 0 && (last.N == 1 || step == last.Step && stride == last.Stride) {
+			last.Step, last.Stride = step, stride
+			last.N++
+			return list
+		}
+	}
+	return append(list, row)
+}
+
+// Segments hold every row that went in, with all that is known of it, in the
+// order of its file, however the rows came in stretches and batches.
+func TestSpillKeepsEveryRow(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 10))
+	for range 300 {
+		names := readings.NewNames()
+		s := newSpill(nil, names, 3, 1)
+		s.room = 1 << 40
+		sites := []int32{names.Number("A"), names.Number("B"), names.Number("C")}
+		var want, got []string
+		say := func(site, source, part, line int32, at int64, f readings.Flag, length int32, v [ingest.NumChannels]int64) string {
+			return fmt.Sprint(names.IDs()[site], source, part, line, at, f, length, v)
+		}
+		now, site, length, flags := [3]int64{}, 0, int32(0), readings.Flag(0)
+		for file := range int32(2) {
+			line := int32(0)
+			has := [ingest.NumChannels]bool{r.IntN(2) == 0, true, r.IntN(2) == 0, false}
+			for range 1 + r.IntN(3) {
+				b := &readings.Batch{Has: has}
+				for range 1 + r.IntN(900) {
+					if r.IntN(200) == 0 {
+						site = r.IntN(3)
+					}
+					if r.IntN(300) == 0 {
+						length, flags = int32(r.IntN(2)*900), readings.Flag(r.IntN(3))
+					}
+					line += 1 + int32(r.IntN(150)/149)
+					now[site] += 900 * (1 + int64(r.IntN(200)/199) - 4*int64(r.IntN(300)/299))
+					v := [ingest.NumChannels]int64{readings.Missing, readings.Missing, readings.Missing, readings.Missing}
+					for c := range v {
+						if has[c] {
+							if r.IntN(20) > 0 {
+								v[c] = int64(r.IntN(1000)) << (r.IntN(30) / 29 * 40)
+							}
+							b.Value[c] = append(b.Value[c], v[c])
+						}
+					}
+					b.Stretch = appendRow(b.Stretch, readings.Stretch{Site: sites[site], N: 1, Time: now[site], Line: line, Length: length, Flags: flags}, r.IntN(60) > 0)
+					want = append(want, say(sites[site], file, 7, line, now[site], flags, length, v))
+				}
+				if err := s.add(file, 7, b); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		if err := s.flush(); err != nil {
+			t.Fatal(err)
+		}
+		for _, pieces := range s.index {
+			for _, p := range pieces {
+				for rest := p.held; len(rest) > 0; {
+					var g segment
+					g, rest = nextSegment(rest)
+					var values [ingest.NumChannels][]int64
+					for c := range values {
+						values[c] = g.values(c, nil)
+					}
+					for i := range g.n {
+						got = append(got, say(g.site, g.source, g.part, int32(g.order(i)), g.t0+int64(i)*g.step, g.flags, g.length,
+							[ingest.NumChannels]int64{values[0][i], values[1][i], values[2][i], values[3][i]}))
+					}
+				}
+			}
+		}
+		slices.Sort(want)
+		slices.Sort(got)
+		if d := cmp.Diff(want, got); d != "" {
+			t.Fatal(d)
+		}
+	}
+}
+
 // The short way for even segments is the long way.
 func TestEvenIsTheLongWay(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))
@@ -337,7 +425,7 @@ func TestEvenIsTheLongWay(t *testing.T) {
 		at := 1772323200 + step*int64(r.IntN(5))
 		site := names.Number("A")
 		for i := range 1 + r.IntN(400) {
-			b.Site, b.Time, b.Line, b.Flags = append(b.Site, site), append(b.Time, at), append(b.Line, int32(i+1)), append(b.Flags, 0)
+			b.Stretch = appendRow(b.Stretch, readings.Stretch{Site: site, N: 1, Time: at, Line: int32(i + 1)}, r.IntN(50) > 0)
 			for c := range b.Value {
 				v := int64(r.IntN(100_000) - 1000)
 				if wide {

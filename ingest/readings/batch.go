@@ -14,16 +14,28 @@ const Missing = math.MinInt64
 // row's.
 const badCell = Missing + 1
 
-// Batch is a run of rows in columns. Values are whole thousandths of the
-// mapping's base unit: milli-Wh for energy and counters, milli-W for power.
+// Batch is a number of rows: their values in columns, and all else by stretches
+// of rows that follow each other evenly, of which most files have few. Values
+// are whole thousandths of the mapping's base unit: milli-Wh for energy and
+// counters, milli-W for power.
 type Batch struct {
-	Site   []int32 // number of the site in Names
-	Time   []int64 // seconds since 1970: UTC, or the file's own clock read as if it were UTC where Flags says Civil
-	Line   []int32 // line in the part, 1 = its first
-	Flags  []Flag
-	Length []int32 // seconds, 0: to be inferred; nil: all 0
-	Value  [ingest.NumChannels][]int64
-	Has    [ingest.NumChannels]bool // the channels that the file has at all
+	Stretch []Stretch // in the order of the rows
+	Value   [ingest.NumChannels][]int64
+	Has     [ingest.NumChannels]bool // the channels that the file has at all
+	rows    int
+}
+
+// Stretch is some rows of one site, each Step later and Stride lines below the
+// one before, that have all else in common.
+type Stretch struct {
+	Site   int32 // number of the site in Names
+	N      int32
+	Line   int32 // of the first row, in the part: 1 = its first
+	Stride int32 // 0 where N is 1
+	Time   int64 // of the first row, seconds since 1970: UTC, or the file's own clock read as if it were UTC where Flags says Civil
+	Step   int64 // 0 where N is 1
+	Length int32 // seconds of each interval, 0: to be inferred
+	Flags  Flag
 }
 
 // Flag is what is known of one reading beside its value.
@@ -42,14 +54,8 @@ const (
 const batchRows = 2048
 
 // newBatch makes an empty batch for the given channels.
-func newBatch(has [ingest.NumChannels]bool, explicitLength bool) *Batch {
-	b := &Batch{
-		Site: make([]int32, 0, batchRows), Time: make([]int64, 0, batchRows),
-		Line: make([]int32, 0, batchRows), Flags: make([]Flag, 0, batchRows), Has: has,
-	}
-	if explicitLength {
-		b.Length = make([]int32, 0, batchRows)
-	}
+func newBatch(has [ingest.NumChannels]bool) *Batch {
+	b := &Batch{Has: has}
 	for c := range b.Value {
 		if has[c] {
 			b.Value[c] = make([]int64, 0, batchRows)
@@ -59,15 +65,12 @@ func newBatch(has [ingest.NumChannels]bool, explicitLength bool) *Batch {
 }
 
 // Len is the number of rows.
-func (b *Batch) Len() int { return len(b.Time) }
+func (b *Batch) Len() int { return b.rows }
 
-func (b *Batch) full() bool { return len(b.Time) == cap(b.Time) }
+func (b *Batch) full() bool { return b.rows == batchRows }
 
 func (b *Batch) reset() {
-	b.Site, b.Time, b.Line, b.Flags = b.Site[:0], b.Time[:0], b.Line[:0], b.Flags[:0]
-	if b.Length != nil {
-		b.Length = b.Length[:0]
-	}
+	b.Stretch, b.rows = b.Stretch[:0], 0
 	for c := range b.Value {
 		b.Value[c] = b.Value[c][:0]
 	}
@@ -75,19 +78,46 @@ func (b *Batch) reset() {
 
 // add appends one row; channels that the batch does not have are ignored.
 func (b *Batch) add(site int32, t int64, line int32, f Flag, length int32, v *[ingest.NumChannels]int64) {
-	b.Site = append(b.Site, site)
-	b.Time = append(b.Time, t)
-	b.Line = append(b.Line, line)
-	b.Flags = append(b.Flags, f)
-	if b.Length != nil {
-		b.Length = append(b.Length, length)
-	}
+	b.place(site, t, line, f, length)
 	for c := range b.Value {
 		if b.Has[c] {
 			b.Value[c] = append(b.Value[c], v[c])
 		}
 	}
 }
+
+// place appends a row but for its values.
+func (b *Batch) place(site int32, t int64, line int32, f Flag, length int32) {
+	b.rows++
+	if len(b.Stretch) > 0 && b.last().takes(site, t, line, f, length) {
+		return
+	}
+	b.Stretch = append(b.Stretch, Stretch{Site: site, N: 1, Line: line, Time: t, Length: length, Flags: f})
+}
+
+// takes adds a row where it goes on with the stretch.
+func (s *Stretch) takes(site int32, t int64, line int32, f Flag, length int32) bool {
+	if s.Site != site || s.Flags != f || s.Length != length {
+		return false
+	}
+	if s.N == 1 {
+		step := t - s.Time
+		if step <= 0 || step > math.MaxInt32 {
+			return false
+		}
+		s.Step, s.Stride = step, line-s.Line
+	} else if t != s.next() || line != s.Line+s.N*s.Stride {
+		return false
+	}
+	s.N++
+	return true
+}
+
+// last is the stretch of the last row.
+func (b *Batch) last() *Stretch { return &b.Stretch[len(b.Stretch)-1] }
+
+// next is the stamp that would go on with a stretch of two rows or more.
+func (s *Stretch) next() int64 { return s.Time + int64(s.N)*s.Step }
 
 // Quantity is what a column measures.
 type Quantity uint8

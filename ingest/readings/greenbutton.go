@@ -364,7 +364,7 @@ type gbMeter struct {
 }
 
 func (g *gbFile) join(entries []*gbEntry) error {
-	g.batch = newBatch([ingest.NumChannels]bool{ingest.Import: true, ingest.Export: true}, true)
+	g.batch = newBatch([ingest.NumChannels]bool{ingest.Import: true, ingest.Export: true})
 	meters := g.meters(entries)
 	meters = g.usable(entries, meters)
 	var rows []gbRow

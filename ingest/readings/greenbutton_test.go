@@ -28,7 +28,8 @@ func cells(t testing.TB, f *File) (map[ingest.Channel]map[int64]cell, Tally) {
 	var all Tally
 	for _, p := range f.Parts() {
 		tally, err := p.Read(context.Background(), NewNames(), Limits{MaxRejects: 100}, func(b *Batch) error {
-			for i, at := range b.Time {
+			for i, r := range rowsOf(b) {
+				at := r.Time
 				for c := range ingest.NumChannels {
 					if !b.Has[c] || b.Value[c][i] == Missing {
 						continue
@@ -36,14 +37,10 @@ func cells(t testing.TB, f *File) (map[ingest.Channel]map[int64]cell, Tally) {
 					if out[c] == nil {
 						out[c] = map[int64]cell{}
 					}
-					length := int32(0)
-					if b.Length != nil {
-						length = b.Length[i]
-					}
 					if _, twice := out[c][at]; twice {
 						t.Errorf("%s twice at %d", c, at)
 					}
-					out[c][at] = cell{float64(b.Value[c][i]) / 1e6, length, b.Flags[i]}
+					out[c][at] = cell{float64(b.Value[c][i]) / 1e6, r.Length, r.Flags}
 				}
 			}
 			return nil

@@ -80,7 +80,7 @@ func (f *File) readNEM(ctx context.Context, names *Names, o Limits, emit func(*B
 	}
 	defer in.Close()
 	r := nemReader{file: f, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, skipped: map[string]bool{}}
-	r.batch = newBatch([ingest.NumChannels]bool{ingest.Import: true, ingest.Export: true}, true)
+	r.batch = newBatch([ingest.NumChannels]bool{ingest.Import: true, ingest.Export: true})
 	err = r.read(ctx, in)
 	return r.tally, err
 }

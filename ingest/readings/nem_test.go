@@ -68,7 +68,7 @@ func TestNEMFiles(t *testing.T) {
 		sum := map[ingest.Channel]float64{}
 		tally, err := f.Parts()[0].Read(context.Background(), NewNames(), Limits{MaxRejects: 10}, func(b *Batch) error {
 			for c := range ingest.NumChannels {
-				for i := range b.Time {
+				for i := range b.Len() {
 					if b.Has[c] && b.Value[c][i] != Missing {
 						sum[c] += float64(b.Value[c][i]) / 1e6
 					}
@@ -171,9 +171,9 @@ func FuzzNEM(f *testing.F) {
 		file := prepared(t, Mapping{Format: "nem12"}, "a.txt", "site_id,start,import_wh\n"+text)
 		file.Format = "nem12"
 		tally, err := file.Parts()[0].Read(context.Background(), NewNames(), Limits{MaxRejects: 10}, func(b *Batch) error {
-			for i := range b.Time {
-				if b.Length[i] < 60 || b.Length[i] > 3600 {
-					t.Errorf("length %d", b.Length[i])
+			for _, r := range b.Stretch {
+				if r.Length < 60 || r.Length > 3600 {
+					t.Errorf("length %d", r.Length)
 				}
 			}
 			return nil

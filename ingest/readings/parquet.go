@@ -99,7 +99,7 @@ func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func
 		return Tally{}, err
 	}
 	defer in.close()
-	r := &parquetReader{file: p.file, cols: p.file.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(p.file.cols.has, false)}
+	r := &parquetReader{file: p.file, cols: p.file.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(p.file.cols.has)}
 	groups := in.RowGroups()
 	for g := p.from; g < p.to && g < int64(len(groups)); g++ {
 		if err := r.group(ctx, groups[g]); err != nil {
@@ -305,7 +305,7 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 		return 0
 	}
 	b := r.batch
-	n := min(left, int64(cap(b.Time)-len(b.Time)), stamp.whole())
+	n := min(left, int64(batchRows-b.rows), stamp.whole())
 	if site != nil {
 		n = min(n, site.whole())
 	}
@@ -317,22 +317,20 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 	if n <= 0 {
 		return 0
 	}
-	from, to := len(b.Time), len(b.Time)+int(n)
-	b.Site, b.Time, b.Line, b.Flags = b.Site[:to], b.Time[:to], b.Line[:to], b.Flags[:to]
-	times, flags, lines, sites := b.Time[from:], b.Flags[from:], b.Line[from:], b.Site[from:]
-	for i, t := range stamp.values[stamp.next : stamp.next+int(n)] {
-		times[i], flags[i], lines[i] = t>>1, Flag(t&1)*Civil, r.row+int32(i)+1
+	times := stamp.values[stamp.next : stamp.next+int(n)]
+	var sites []int64
+	if site != nil {
+		sites = site.values[site.next : site.next+int(n)]
+	}
+	for i := 0; i < len(times); {
+		if sites != nil {
+			fixed = int32(sites[i])
+		}
+		b.place(fixed, times[i]>>1, r.row+int32(i)+1, Flag(times[i]&1)*Civil, 0)
+		i++
+		i += b.goOn(times[i:], sites[min(i, len(sites)):])
 	}
 	r.row += int32(n)
-	if site != nil {
-		for i, v := range site.values[site.next : site.next+int(n)] {
-			sites[i] = int32(v)
-		}
-	} else {
-		for i := range sites {
-			sites[i] = fixed
-		}
-	}
 	for _, c := range values {
 		b.Value[c.channel] = append(b.Value[c.channel], c.values[c.next:c.next+int(n)]...)
 		c.skip(int(n))
@@ -342,6 +340,39 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 		site.skip(int(n))
 	}
 	r.tally.Rows += n
+	return n
+}
+
+// goOn takes the rows that go on evenly with the last stretch, line by line, and
+// counts them: their stamps as stampReader gives them, and their sites, unless
+// all are of one.
+func (b *Batch) goOn(times, sites []int64) int {
+	s := b.last()
+	if s.N < 2 || s.Stride != 1 {
+		return 0
+	}
+	if len(sites) > 0 {
+		site := int64(s.Site)
+		for i, v := range sites {
+			if v != site {
+				times = times[:i]
+				break
+			}
+		}
+	}
+	n, next := len(times), s.next()<<1
+	if s.Flags&Civil != 0 {
+		next |= 1
+	}
+	for i, t := range times {
+		if t != next {
+			n = i
+			break
+		}
+		next += s.Step << 1
+	}
+	s.N += int32(n)
+	b.rows += n
 	return n
 }
 

@@ -31,7 +31,7 @@ func (f *File) readPlain(ctx context.Context, in io.Reader, names *Names, o Limi
 	r.Comma = rune(f.delimiter)
 	r.FieldsPerRecord = -1
 	r.ReuseRecord = true
-	p := plain{file: f, cols: f.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(f.cols.has, false)}
+	p := plain{file: f, cols: f.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(f.cols.has)}
 	p.startWide()
 	for {
 		rec, err := r.Read()

@@ -50,7 +50,7 @@ const pad = 32
 func (f *File) newScanner(names *Names, o Limits, emit func(*Batch) error) *scanner {
 	return &scanner{
 		file: f, cols: f.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit,
-		batch: newBatch(f.cols.has, false),
+		batch: newBatch(f.cols.has),
 		iso:   f.cols.clock.format == "rfc3339" && f.cols.clockAt < 0,
 		quick: newQuick(f),
 	}
@@ -215,10 +215,9 @@ func (s *scanner) lines(buf []byte, end int) error {
 			}
 		}
 		s.line++
+		s.quick.length = 0
 		next, ok := s.fast(buf, p, &r)
-		if ok && s.quick.usable {
-			s.learn(buf, p, r.flags)
-		}
+		clean := ok
 		if !ok {
 			next = p + bytes.IndexByte(buf[p:end], '\n') + 1
 			used, err := s.careful(buf[p:next], &r)
@@ -232,6 +231,9 @@ func (s *scanner) lines(buf []byte, end int) error {
 		}
 		s.tally.Rows++
 		s.batch.add(r.site, r.time, s.line, r.flags, 0, &r.values)
+		if clean && s.quick.usable {
+			s.learn(buf, p)
+		}
 		if s.batch.full() {
 			if err := s.flush(); err != nil {
 				return err
@@ -336,6 +338,7 @@ func (s *scanner) flush() error {
 	}
 	err := s.emit(s.batch)
 	s.batch.reset()
+	s.quick.length = 0 // there is no stretch left to go on with
 	return err
 }
 

@@ -29,8 +29,8 @@ func gather(t testing.TB, f *File, plain bool) (out read) {
 	emit := func(first int64) func(b *Batch) error {
 		return func(b *Batch) error {
 			ids := names.IDs()
-			for i := range b.Time {
-				row := fmt.Sprintf("%d %s %d %d", first+int64(b.Line[i]), ids[b.Site[i]], b.Time[i], b.Flags[i])
+			for i, r := range rowsOf(b) {
+				row := fmt.Sprintf("%d %s %d %d", first+int64(r.Line), ids[r.Site], r.Time, r.Flags)
 				for c := range b.Value {
 					if b.Has[c] {
 						row += fmt.Sprintf(" %d", b.Value[c][i])
@@ -174,8 +174,8 @@ func TestRanges(t *testing.T) {
 			names := NewNames()
 			first := f.FirstLine(lines)
 			tally, err := p.Read(context.Background(), names, Limits{}, func(b *Batch) error {
-				for i := range b.Time {
-					got.Rows = append(got.Rows, fmt.Sprintf("%d %s %d %d %d", first+int64(b.Line[i]), names.IDs()[b.Site[i]], b.Time[i], b.Flags[i], b.Value[ingest.Consumption][i]))
+				for i, r := range rowsOf(b) {
+					got.Rows = append(got.Rows, fmt.Sprintf("%d %s %d %d %d", first+int64(r.Line), names.IDs()[r.Site], r.Time, r.Flags, b.Value[ingest.Consumption][i]))
 				}
 				return nil
 			})
