@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"math/bits"
@@ -18,12 +19,15 @@ import (
 // Cost: about 11 ns a row of the contract's table on one core.
 type quick struct {
 	usable bool // the columns are the site, the stamp and values, in this order
-	values []quickValue
+	count  int  // columns of values
+	values [ingest.NumChannels]quickValue
 
-	// What a line begins with: its length, its words, and their bytes that count.
+	// What a line begins with: its length; its first words, and their bytes that
+	// count; the rest.
 	length int // 0: not known
-	word   [4]uint64
-	mask   [4]uint64
+	word   [3]uint64
+	mask   [3]uint64
+	rest   []byte
 
 	// What follows the time of day, Z or an offset or nothing, and the delimiter.
 	zoneLength     int
@@ -35,11 +39,16 @@ type quick struct {
 // quickValue is a column of values.
 type quickValue struct {
 	channel ingest.Channel
-	times   [8]int64 // by the decimals: thousandths in one unit of the last digit; 0: less than one
+	end     byte     // what follows a value
+	times   [8]int64 // by the characters from the decimal sign on: thousandths in one unit of the last digit; 0: less than one
 }
 
-// maxQuick is the longest beginning of a line that four words cover.
-const maxQuick = 32
+// maxQuick is the longest beginning of a line, of which quickWords are compared
+// as words.
+const (
+	maxQuick   = 80
+	quickWords = 24
+)
 
 func newQuick(f *File) quick {
 	cols := f.cols
@@ -63,17 +72,19 @@ func newQuick(f *File) quick {
 	}
 	q := quick{usable: true}
 	for _, c := range rest[1:] {
-		if c.role != valueRole || c.net || c.neg {
+		if c.role != valueRole || c.net || c.neg || q.count == len(q.values) || 9_999_999*c.perUnit > maxMilli {
 			return quick{}
 		}
-		v := quickValue{channel: c.channel}
-		for frac := range v.times {
-			if c.perUnit%pow10[frac] == 0 {
-				v.times[frac] = c.perUnit / pow10[frac]
+		v := quickValue{channel: c.channel, end: f.delimiter}
+		for n := range v.times {
+			if frac := max(0, n-1); c.perUnit%pow10[frac] == 0 {
+				v.times[n] = c.perUnit / pow10[frac]
 			}
 		}
-		q.values = append(q.values, v)
+		q.values[q.count] = v
+		q.count++
 	}
+	q.values[q.count-1].end = '\n'
 	return q
 }
 
@@ -109,6 +120,7 @@ func (s *scanner) learn(b []byte, p int) {
 	q.zoneMask = lowBytes(q.zoneLength)
 	q.zone = load8(b, zone) & q.zoneMask
 	q.length, q.minute, q.step = n, minute, int(min(last.Step/60, 1440))
+	q.rest = append(q.rest[:0], b[min(p+quickWords, p+n):p+n]...)
 	for i := range q.word {
 		q.mask[i] = lowBytes(max(0, min(8, n-8*i)))
 		q.word[i] = load8(b, p+8*i) & q.mask[i]
@@ -125,72 +137,70 @@ func lowBytes(n int) uint64 { return 1<<(8*n) - 1 } // a shift by 64 gives 0
 // ever passed but as the end of a row, no load goes beyond.
 func (s *scanner) readQuick(b []byte, p, end int) int {
 	q, batch := &s.quick, s.batch
-	var out [ingest.NumChannels][]int64
-	for k, v := range q.values {
-		out[k] = batch.Value[v.channel][:batchRows]
+	var out [ingest.NumChannels]*[batchRows]int64
+	for k := range q.count {
+		out[k] = (*[batchRows]int64)(batch.Value[q.values[k].channel][:batchRows])
 	}
-	delimiter, values := s.file.delimiter, q.values
-	decimals := uint64(s.cols.decimal) * 0x0101010101010101
+	decimal := s.cols.decimal
 	length, zoneLength, zone, zoneMask := q.length, q.zoneLength, q.zone, q.zoneMask
-	w0, w1, w2, w3 := q.word[0], q.word[1], q.word[2], q.word[3]
-	m0, m1, m2, m3 := q.mask[0], q.mask[1], q.mask[2], q.mask[3]
+	w0, w1, w2 := q.word[0], q.word[1], q.word[2]
+	m0, m1, m2 := q.mask[0], q.mask[1], q.mask[2]
 	at, minute := batch.rows, q.minute+q.step
 rows:
-	for p < end && at < batchRows && minute < len(minuteText) {
-		line := b[p : p+maxQuick : p+maxQuick]
-		if (le.Uint64(line)&m0^w0)|(le.Uint64(line[8:])&m1^w1)|(le.Uint64(line[16:])&m2^w2)|(le.Uint64(line[24:])&m3^w3) != 0 {
+	for p < end && at < batchRows && uint(minute) < uint(len(minuteText)) {
+		line := b[p : p+quickWords : p+quickWords]
+		if (le.Uint64(line)&m0^w0)|(le.Uint64(line[8:])&m1^w1)|(le.Uint64(line[16:])&m2^w2) != 0 {
 			break
 		}
 		c := p + length
 		if load8(b, c) != minuteText[minute] || load8(b, c+8)&zoneMask != zone {
 			break
 		}
+		if length > quickWords && !bytes.Equal(b[p+quickWords:c], q.rest) {
+			break
+		}
 		c += 8 + zoneLength
-		for k := range values {
+		for k := range out {
+			if k == q.count {
+				break
+			}
+			column := &q.values[k]
 			w := load8(b, c)
-			// What ends the value is the first byte that is neither a digit
-			// nor the decimal sign. All else is worked out beside, so that the
-			// next value need not wait for it.
-			y, z := w^ascii0, w^decimals
+			// In bits: where the first digits end, and, if that is at the
+			// decimal sign, the second. What is not so ends at no byte's
+			// beginning, and never at the column's end.
+			y := w ^ ascii0
 			marks := ((y + tooHigh) | y) & highBits // no digits
-			stop := bits.TrailingZeros64(((z+noZero)|z)&marks) >> 3
-			n1 := bits.TrailingZeros64(marks) >> 3
-			n2 := bits.TrailingZeros64(marks&(marks-1)) >> 3
-			if n1 == 0 || stop >= 8 || n2 < stop {
+			first := bits.TrailingZeros64(marks) - 7
+			second := bits.TrailingZeros64(marks&(marks-1)) - 7
+			stop, width := first, first
+			if byte(w>>(first&63)) == decimal {
+				stop, width = second, second-8
+			}
+			times := column.times[(stop-first)>>3&7]
+			if first == 0 || times == 0 {
 				break rows
 			}
-			sign := int(uint(n1-stop) >> 63) // 1: there is a decimal sign
-			low := uint64(1)<<(8*n1&63) - 1
-			n := stop - sign
-			times := values[k].times[(n-n1)&7]
-			v := eightDigits((w&low|w>>8&^low)<<((64-8*n)&63)) * times
-			if v > maxMilli || times == 0 {
-				break rows
-			}
-			out[k][at] = v
-			c += stop
-			if k < len(values)-1 {
-				if b[c] != delimiter {
+			low := uint64(1)<<(first&63) - 1
+			out[k][at] = eightDigits((w&low|w>>8&^low)<<((64-width)&63)) * times
+			c += stop>>3 + 1
+			if last := byte(w >> (stop & 63)); last != column.end {
+				if last != '\r' || column.end != '\n' || b[c] != '\n' {
 					break rows
 				}
 				c++
 			}
 		}
-		if b[c] == '\r' {
-			c++
-		}
-		if b[c] != '\n' {
-			break
-		}
 		at++
-		p = c + 1
+		p = c
 		minute += q.step
 	}
 	n := at - batch.rows
 	batch.last().N += int32(n)
 	batch.rows = at
-	for k, v := range q.values {
-		batch.Value[v.channel] = out[k][:at]
+	for k := range q.count {
+		ch := q.values[k].channel
+		batch.Value[ch] = batch.Value[ch][:at]
 	}
 	q.minute = minute - q.step
 	s.line += int32(n)
@@ -199,9 +209,6 @@ rows:
 }
 
 var le = binary.LittleEndian
-
-// noZero sets, when added, the highest bit of every byte but 0.
-const noZero = 0x7f7f7f7f7f7f7f7f
 
 // minuteText is each minute of the day as it stands in a file.
 var minuteText = func() (text [24 * 60]uint64) {

@@ -45,7 +45,7 @@ type scanner struct {
 }
 
 // pad is how far the scanner may look past the last line.
-const pad = 32
+const pad = 128
 
 func (f *File) newScanner(names *Names, o Limits, emit func(*Batch) error) *scanner {
 	return &scanner{
