@@ -262,35 +262,32 @@ func (f *File) Has(c ingest.Channel) bool {
 // Part is a piece of a file that is read on its own.
 type Part struct {
 	file     *File
-	from, to int64 // of the text; to < 0: up to the end
+	from, to int64 // of the text, to < 0: up to the end; of Parquet, row groups
 	first    bool
+	bytes    int64
 }
 
 const partBytes = 16 << 20
 
 // Parts cuts a file into pieces that can be read at the same time: plain text
-// into ranges of 16 MiB, Parquet into row groups, all else not at all.
+// into ranges of 16 MiB, Parquet into runs of row groups, all else not at all.
 func (f *File) Parts() []Part {
 	switch {
 	case f.Format == "csv" && !f.packed && f.cols.stamped:
 		var parts []Part
 		for from := f.body; from < f.Size || len(parts) == 0; from += partBytes {
-			parts = append(parts, Part{f, from, min(from+partBytes, f.Size), len(parts) == 0})
+			to := min(from+partBytes, f.Size)
+			parts = append(parts, Part{f, from, to, len(parts) == 0, to - from})
 		}
 		return parts
 	case f.Format == "parquet":
 		return f.parquetParts()
 	}
-	return []Part{{f, f.body, -1, true}}
+	return []Part{{f, f.body, -1, true, f.Size}}
 }
 
 // Bytes is the size of the part, for the progress.
-func (p Part) Bytes() int64 {
-	if p.to < 0 {
-		return p.file.Size
-	}
-	return p.to - p.from
-}
+func (p Part) Bytes() int64 { return p.bytes }
 
 // FirstLine is the line in the file that a part's line 1 is, given the lines
 // of the parts before it.

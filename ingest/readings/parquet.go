@@ -72,23 +72,35 @@ func (f *File) openParquet() (openParquet, error) {
 	return openParquet{p, in}, nil
 }
 
-// parquetParts makes a part of every row group; from and to are its number and
-// the next.
+// parquetParts makes parts of some row groups each; from and to are the numbers
+// of the first and of that after the last.
 func (f *File) parquetParts() []Part {
 	in, err := f.openParquet()
 	if err != nil {
-		return []Part{{f, 0, 1, true}}
+		return []Part{{f, 0, 1, true, f.Size}}
 	}
 	defer in.close()
 	if !f.cols.stamped {
-		return []Part{{f, 0, int64(len(in.RowGroups())), true}}
+		return []Part{{f, 0, int64(len(in.RowGroups())), true, f.Size}}
 	}
 	var parts []Part
-	for i := range in.RowGroups() {
-		parts = append(parts, Part{f, int64(i), int64(i) + 1, i == 0})
+	from, bytes := 0, int64(0)
+	groups := in.RowGroups()
+	for i := range groups {
+		for _, c := range in.Metadata().RowGroups[i].Columns {
+			bytes += c.MetaData.TotalCompressedSize
+		}
+		if bytes >= parquetPart || i == len(groups)-1 {
+			parts = append(parts, Part{f, int64(from), int64(i) + 1, from == 0, bytes})
+			from, bytes = i+1, 0
+		}
 	}
 	return parts
 }
+
+// parquetPart is the least that one part of a file has, packed, for each opens
+// the file anew (our choice).
+const parquetPart = 4 << 20
 
 // readParquet reads row groups page by page: every column is a stream of
 // whole numbers (sites' numbers, seconds, thousandths) from which rows are
@@ -126,7 +138,7 @@ type parquetColumn struct {
 	*column
 	pages  parquet.Pages
 	name   string
-	decode func(p parquet.Page, dst []int64) ([]int64, error)
+	decode decoder
 	page   parquet.Page
 	levels []byte // of the page, 1 = present; nil: all are
 	rows   int    // left in the page
@@ -168,11 +180,12 @@ func (c *parquetColumn) more() (bool, error) {
 		}
 		c.page, c.rows, c.at, c.next = p, int(p.NumValues()), 0, 0
 		c.levels = p.DefinitionLevels()
-		if c.values, err = c.decode(p, (*c.buffer)[:0]); err != nil {
+		usable := false
+		if c.values, usable, err = c.decode(p, (*c.buffer)[:0]); err != nil {
 			return false, fmt.Errorf("column %q: %w", c.name, err)
 		}
 		*c.buffer = c.values
-		c.clean = len(c.values) == c.rows && allUsable(c.values)
+		c.clean = usable && len(c.values) == c.rows
 	}
 	return true, nil
 }
@@ -206,7 +219,8 @@ func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
 		var err error
 		switch c.role {
 		case siteRole:
-			site, c.decode = c, r.siteDecoder()
+			site = c
+			c.decode, err = r.siteDecoder(typ)
 		case stampRole:
 			stamp = c
 			c.decode, err = stampReader(typ, &r.cols.clock)
@@ -454,59 +468,42 @@ func (r *parquetReader) flush() error {
 	return err
 }
 
-// eachText gives the page's strings, or its dictionary's and the indexes.
-func eachText(p parquet.Page, dst []int64, dictionary map[parquet.Dictionary][]int64, convert func([]byte) int64) ([]int64, error) {
-	data := p.Data()
-	if d := p.Dictionary(); d != nil {
-		table, ok := dictionary[d]
-		if !ok {
-			table = make([]int64, d.Len())
-			for i := range table {
-				table[i] = convert(d.Index(int32(i)).ByteArray())
-			}
-			clear(dictionary)
-			dictionary[d] = table
+// decoder appends a page's values to dst; usable: none of them is missing or
+// bad.
+type decoder func(p parquet.Page, dst []int64) (values []int64, usable bool, err error)
+
+// ofText makes a decoder of a conversion of strings.
+func ofText(convert func([]byte) int64) decoder {
+	return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, bool, error) {
+		data := p.Data()
+		bytes, offsets := data.ByteArray()
+		for i := 1; i < len(offsets); i++ {
+			dst = append(dst, convert(bytes[offsets[i-1]:offsets[i]]))
 		}
-		return lookUp(dst, table, data.Int32()), nil
-	}
-	bytes, offsets := data.ByteArray()
-	for i := 1; i < len(offsets); i++ {
-		dst = append(dst, convert(bytes[offsets[i-1]:offsets[i]]))
-	}
-	return dst, nil
+		return dst, allUsable(dst), nil
+	})
 }
 
-// dictionary is what the last dictionary's entries convert to.
-type dictionary struct {
-	of    parquet.Dictionary
-	table []int64
-}
-
-// tableOf converts a dictionary as a page of its entries, once.
-func (d *dictionary) tableOf(of parquet.Dictionary, convert func(parquet.Page, []int64) ([]int64, error)) (table []int64, err error) {
-	if d.of != of {
-		if d.table, err = convert(of.Page(), d.table[:0]); err != nil {
-			return nil, err
-		}
-		d.of = of
-	}
-	return d.table, nil
-}
-
-// throughDictionary makes a decoder of plain pages one of any pages.
-func throughDictionary(plain func(parquet.Page, []int64) ([]int64, error)) func(parquet.Page, []int64) ([]int64, error) {
-	var d dictionary
-	return func(p parquet.Page, dst []int64) ([]int64, error) {
+// throughDictionary makes a decoder of plain pages one of any pages: the last
+// dictionary is converted once, as a page of its entries.
+func throughDictionary(plain decoder) decoder {
+	var last parquet.Dictionary
+	var table []int64
+	usable := false
+	return func(p parquet.Page, dst []int64) ([]int64, bool, error) {
 		of := p.Dictionary()
 		if of == nil {
 			return plain(p, dst)
 		}
-		table, err := d.tableOf(of, plain)
-		if err != nil {
-			return nil, err
+		if of != last {
+			var err error
+			if table, usable, err = plain(of.Page(), table[:0]); err != nil {
+				return nil, false, err
+			}
+			last = of
 		}
 		data := p.Data()
-		return lookUp(dst, table, data.Int32()), nil
+		return lookUp(dst, table, data.Int32()), usable, nil
 	}
 }
 
@@ -525,24 +522,21 @@ func extend(dst []int64, n int) (all, more []int64) {
 	return all, all[len(dst):]
 }
 
-func (r *parquetReader) siteDecoder() func(parquet.Page, []int64) ([]int64, error) {
-	tables := map[parquet.Dictionary][]int64{}
-	return func(p parquet.Page, dst []int64) ([]int64, error) {
-		if p.Type().Kind() != parquet.ByteArray {
-			return nil, errors.New("site ids must be strings")
-		}
-		return eachText(p, dst, tables, func(id []byte) int64 {
-			if idReason(id) != "" {
-				return badCell
-			}
-			return int64(r.sites.number(id))
-		})
+func (r *parquetReader) siteDecoder(typ parquet.Type) (decoder, error) {
+	if typ.Kind() != parquet.ByteArray {
+		return nil, errors.New("site ids must be strings")
 	}
+	return ofText(func(id []byte) int64 {
+		if idReason(id) != "" {
+			return badCell
+		}
+		return int64(r.sites.number(id))
+	}), nil
 }
 
 // stampReader gives the decoder of a column of stamps: seconds times two, plus
 // one where they are on the file's own clock.
-func stampReader(typ parquet.Type, clock *clock) (func(parquet.Page, []int64) ([]int64, error), error) {
+func stampReader(typ parquet.Type, clock *clock) (decoder, error) {
 	perSecond, civil, date := int64(0), int64(0), false
 	if l := typ.LogicalType(); l != nil {
 		switch v := l.Value.(type) {
@@ -567,19 +561,16 @@ func stampReader(typ parquet.Type, clock *clock) (func(parquet.Page, []int64) ([
 	kind := typ.Kind()
 	switch {
 	case kind == parquet.ByteArray:
-		tables := map[parquet.Dictionary][]int64{}
-		return func(p parquet.Page, dst []int64) ([]int64, error) {
-			return eachText(p, dst, tables, func(f []byte) int64 {
-				t, civil, reason := clock.parse(f)
-				if reason != "" {
-					return badCell
-				}
-				if civil {
-					return t<<1 | 1
-				}
-				return t << 1
-			})
-		}, nil
+		return ofText(func(f []byte) int64 {
+			t, civil, reason := clock.parse(f)
+			if reason != "" {
+				return badCell
+			}
+			if civil {
+				return t<<1 | 1
+			}
+			return t << 1
+		}), nil
 	case kind == parquet.Int96:
 		perSecond, civil = 1e9, 1
 	case perSecond == 0 && !date:
@@ -601,14 +592,12 @@ func stampReader(typ parquet.Type, clock *clock) (func(parquet.Page, []int64) ([
 		}
 	}
 	if date {
-		return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) {
-			return int64s(p, dst, func(v int64) int64 { return v*day<<1 | civil })
-		}), nil
+		return ofWhole(func(v int64) int64 { return v*day<<1 | civil }), nil
 	}
-	return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) {
-		if kind != parquet.Int64 {
-			return int64s(p, dst, func(v int64) int64 { return stampValue(floorDiv(v, perSecond), civil) })
-		}
+	if kind != parquet.Int64 {
+		return ofWhole(func(v int64) int64 { return stampValue(floorDiv(v, perSecond), civil) }), nil
+	}
+	return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, bool, error) {
 		data := p.Data()
 		in := data.Int64()
 		dst, out := extend(dst, len(in))
@@ -626,7 +615,7 @@ func stampReader(typ parquet.Type, clock *clock) (func(parquet.Page, []int64) ([
 				out[i] = stampValue(floorDiv(v, perSecond), civil)
 			}
 		}
-		return dst, nil
+		return dst, allUsable(out), nil
 	}), nil
 }
 
@@ -641,29 +630,28 @@ func stampValue(t, civil int64) int64 {
 
 const day = 86400
 
-// int64s gives a plain page's whole numbers, each converted.
-func int64s(p parquet.Page, dst []int64, convert func(int64) int64) ([]int64, error) {
-	data := p.Data()
-	switch p.Type().Kind() {
-	case parquet.Int32:
-		for _, v := range data.Int32() {
-			dst = append(dst, convert(int64(v)))
+// ofWhole makes a decoder of a conversion of whole numbers.
+func ofWhole(convert func(int64) int64) decoder {
+	return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, bool, error) {
+		data := p.Data()
+		switch p.Type().Kind() {
+		case parquet.Int32:
+			for _, v := range data.Int32() {
+				dst = append(dst, convert(int64(v)))
+			}
+		case parquet.Int64:
+			for _, v := range data.Int64() {
+				dst = append(dst, convert(v))
+			}
+		case parquet.Int96:
+			for _, v := range data.Int96() {
+				dst = append(dst, convert(int96Nanos(v)))
+			}
+		default:
+			return nil, false, errors.New("must hold whole numbers")
 		}
-	case parquet.Int64:
-		in := data.Int64()
-		var out []int64
-		dst, out = extend(dst, len(in))
-		for i, v := range in {
-			out[i] = convert(v)
-		}
-	case parquet.Int96:
-		for _, v := range data.Int96() {
-			dst = append(dst, convert(int96Nanos(v)))
-		}
-	default:
-		return nil, errors.New("must hold whole numbers")
-	}
-	return dst, nil
+		return dst, allUsable(dst), nil
+	})
 }
 
 // int96Nanos reads the old timestamp: nanoseconds of the day, and the Julian day.
@@ -672,56 +660,54 @@ func int96Nanos(v deprecated.Int96) int64 {
 }
 
 // valueDecoder gives the decoder of a column of energies or powers.
-func valueDecoder(typ parquet.Type, decimal byte, perUnit int64) (func(parquet.Page, []int64) ([]int64, error), error) {
+func valueDecoder(typ parquet.Type, decimal byte, perUnit int64) (decoder, error) {
 	scale := 1.0
 	if l := typ.LogicalType(); l != nil {
 		if d, ok := l.Value.(*format.DecimalType); ok {
 			scale = math.Pow10(-int(d.Scale))
 		}
 	}
-	whole := func(v int64) int64 { return milliOf(float64(v)*scale, perUnit) }
 	switch typ.Kind() {
 	case parquet.Int32, parquet.Int64:
-		return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) { return int64s(p, dst, whole) }), nil
+		return ofWhole(func(v int64) int64 { return milliOf(float64(v)*scale, perUnit) }), nil
 	case parquet.Double, parquet.Float:
-		return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, error) { return floats(p, dst, perUnit) }), nil
+		return ofFloats(perUnit), nil
 	case parquet.ByteArray:
 		if scale != 1 {
 			return nil, errors.New("is a decimal kept as bytes: write it as a double")
 		}
-		tables := map[parquet.Dictionary][]int64{}
-		return func(p parquet.Page, dst []int64) ([]int64, error) {
-			return eachText(p, dst, tables, func(f []byte) int64 {
-				v, reason := parseMilli(f, decimal, perUnit)
-				if reason != "" {
-					return badCell
-				}
-				return v
-			})
-		}, nil
+		return ofText(func(f []byte) int64 {
+			v, reason := parseMilli(f, decimal, perUnit)
+			if reason != "" {
+				return badCell
+			}
+			return v
+		}), nil
 	}
 	return nil, fmt.Errorf("must hold numbers (it is %s)", strings.ToLower(typ.Kind().String()))
 }
 
-func floats(p parquet.Page, dst []int64, perUnit int64) ([]int64, error) {
-	data := p.Data()
-	if p.Type().Kind() == parquet.Float {
-		for _, v := range data.Float() {
-			dst = append(dst, milliOf(float64(v), perUnit))
+func ofFloats(perUnit int64) decoder {
+	return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, bool, error) {
+		data := p.Data()
+		if p.Type().Kind() == parquet.Float {
+			for _, v := range data.Float() {
+				dst = append(dst, milliOf(float64(v), perUnit))
+			}
+			return dst, allUsable(dst), nil
 		}
-		return dst, nil
-	}
-	in := data.Double()
-	dst, out := extend(dst, len(in))
-	times := float64(perUnit)
-	for i, v := range in {
-		if x := v * times; x >= 0 && x <= maxMilli {
-			out[i] = int64(x + 0.5)
-		} else {
-			out[i] = milliOf(v, perUnit)
+		in := data.Double()
+		dst, out := extend(dst, len(in))
+		times, odd := float64(perUnit), false
+		for i, v := range in {
+			if x := v * times; x >= 0 && x <= maxMilli {
+				out[i] = int64(x + 0.5)
+			} else {
+				out[i], odd = milliOf(v, perUnit), true
+			}
 		}
-	}
-	return dst, nil
+		return dst, !odd || allUsable(out), nil
+	})
 }
 
 // milliOf scales a number to whole thousandths, half away from zero; NaN is
