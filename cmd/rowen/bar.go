@@ -40,16 +40,21 @@ func (b *bar) at(stage string, total int64, bytes bool) *progressbar.ProgressBar
 	return b.line
 }
 
-// readings shows files, rows, rate and time left.
+// readings shows files, rows, rate and time left of reading, and of sorting what
+// was read.
 func (b *bar) readings(p ledger.Progress) {
 	if b.w == nil {
 		return
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	line := b.at(p.Stage, p.BytesTotal, true)
-	line.Describe(fmt.Sprintf("%s: %d of %d files, %d rows", p.Stage, p.FilesDone, p.FilesTotal, p.Rows))
-	line.Set64(p.BytesDone)
+	line := b.at(string(p.Stage), p.Total, p.Stage == ledger.Reading)
+	if p.Stage == ledger.Reading {
+		line.Describe(fmt.Sprintf("reading: %d of %d files, %d rows", p.FilesDone, p.FilesTotal, p.Rows))
+	} else {
+		line.Describe(fmt.Sprintf("sorting %d rows by site", p.Rows))
+	}
+	line.Set64(p.Done)
 }
 
 // site shows one more site judged.

@@ -72,11 +72,20 @@ type Options struct {
 
 // Progress is how far an update is.
 type Progress struct {
+	Stage                 Stage
+	Done, Total           int64 // of reading: bytes; of sorting: groups of sites
 	FilesDone, FilesTotal int
-	BytesDone, BytesTotal int64
-	Rows                  int64
-	Stage                 string // reading, merging
+	Rows                  int64 // read so far
 }
+
+// Stage is what an update is at.
+type Stage string
+
+// The stages of an update.
+const (
+	Reading Stage = "reading" // files, in their order
+	Sorting Stage = "sorting" // what was read, by site
+)
 
 // Report is what an update did.
 type Report struct {

@@ -27,6 +27,7 @@ func (u *updater) merge(ctx context.Context, do func(*mergeWorker, int) error) e
 	}
 	m := &merger{updater: u, keep: map[int32]bool{}, job: map[int32]*job{}, repeats: map[int32]int64{}, rounded: map[int32]int64{}}
 	m.orderSites()
+	m.say(func(p *Progress) { p.Stage, p.Done, p.Total = Sorting, 0, int64(m.next.Buckets) })
 	for _, e := range u.next.Files {
 		m.keep[e.Source] = true
 	}
@@ -59,6 +60,7 @@ func (u *updater) merge(ctx context.Context, do func(*mergeWorker, int) error) e
 				for _, s := range u.spills {
 					s.index[k] = nil
 				}
+				m.say(func(p *Progress) { p.Done++ })
 			}
 			m.collect(&w.settler)
 			return nil

@@ -39,6 +39,7 @@ type job struct {
 	err     error // the file as a whole cannot be used
 	mu      sync.Mutex
 	plain   bool // being read a second time, by the plain reader
+	left    int  // parts that are not read yet
 }
 
 // updater is one update's state.
@@ -54,12 +55,10 @@ type updater struct {
 	names   *readings.Names
 	spills  []*spill
 	report  *Report
-	done    atomic.Int64 // bytes
 	rows    atomic.Int64
-	total   int64
-	tick    sync.Mutex
-	files   int
 	entries int
+	tick    sync.Mutex
+	at      Progress // under tick
 }
 
 func newUpdater(dir string, sites []Site, mappings []readings.Mapping, o Options) (*updater, error) {
@@ -193,7 +192,7 @@ func (u *updater) consider(path string, m readings.Mapping, mapping string) erro
 	e.Source = u.next.NextSource
 	u.next.NextSource++
 	u.jobs = append(u.jobs, &job{entry: e, mapping: m})
-	u.total += e.Size
+	u.at.Total += e.Size
 	return nil
 }
 
@@ -303,8 +302,13 @@ type task struct {
 // read reads every file to the spills, then those again that need the plain
 // reader.
 func (u *updater) read(ctx context.Context, digests bool) error {
+	u.at.Stage, u.at.FilesTotal = Reading, len(u.jobs)
 	for _, j := range u.jobs {
 		j.prepare(u.dir)
+		if j.left = len(j.parts); j.left == 0 {
+			u.at.FilesDone++
+			u.at.Done += j.entry.Size
+		}
 	}
 	if err := u.work(ctx, u.jobs, digests); err != nil {
 		return err
@@ -312,7 +316,9 @@ func (u *updater) read(ctx context.Context, digests bool) error {
 	var again []*job
 	for _, j := range u.jobs {
 		if slices.ContainsFunc(j.tallies, func(t readings.Tally) bool { return t.Odd }) {
-			j.plain = true
+			j.plain, j.left = true, 1
+			u.at.FilesDone--
+			u.at.Done -= j.entry.Size
 			j.entry.Source = u.next.NextSource // what was spilled stays behind under the old number
 			u.next.NextSource++
 			j.parts, j.tallies = j.parts[:1], make([]readings.Tally, 1)
@@ -421,17 +427,28 @@ func (j *job) readPart(ctx context.Context, i int, names *readings.Names, o read
 	return j.parts[i].Read(ctx, names, o, emit)
 }
 
+// progress says that a part has been read.
 func (u *updater) progress(j *job, part int) {
-	if u.o.Progress == nil {
-		return
-	}
-	done := u.done.Add(j.parts[part].Bytes())
+	u.say(func(p *Progress) {
+		p.Done += j.parts[part].Bytes()
+		if j.left--; j.left == 0 {
+			p.FilesDone++
+			p.Done += j.entry.Size // with what is in no part, such as the header
+			for _, part := range j.parts {
+				p.Done -= part.Bytes()
+			}
+		}
+	})
+}
+
+// say brings the progress up to date and passes it on.
+func (u *updater) say(change func(*Progress)) {
 	u.tick.Lock()
 	defer u.tick.Unlock()
-	if part == len(j.parts)-1 {
-		u.files++
+	change(&u.at)
+	if u.at.Rows = u.rows.Load(); u.o.Progress != nil {
+		u.o.Progress(u.at)
 	}
-	u.o.Progress(Progress{FilesDone: u.files, FilesTotal: len(u.jobs), BytesDone: done, BytesTotal: u.total, Rows: u.rows.Load(), Stage: "reading"})
 }
 
 // finish fills the report from the manifest, so that a file read long ago
