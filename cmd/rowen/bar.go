@@ -26,16 +26,22 @@ func newBar(stderr io.Writer) *bar {
 	return &bar{w: stderr}
 }
 
-// at gives the line of a stage, a new one where the stage is new.
-func (b *bar) at(stage string, total int64, bytes bool) *progressbar.ProgressBar {
+// at gives the line of a stage, a new one where the stage is new. each is what
+// is counted; empty: bytes.
+func (b *bar) at(stage string, total int64, each string) *progressbar.ProgressBar {
+	bytes := each == ""
 	if b.stage != stage {
 		if b.line != nil {
 			b.line.Clear()
 		}
 		b.stage = stage
-		b.line = progressbar.NewOptions64(total, progressbar.OptionSetWriter(b.w), progressbar.OptionSetDescription(stage),
-			progressbar.OptionThrottle(200*time.Millisecond), progressbar.OptionShowBytes(bytes), progressbar.OptionShowCount(),
-			progressbar.OptionShowIts(), progressbar.OptionSetPredictTime(true), progressbar.OptionClearOnFinish())
+		options := []progressbar.Option{progressbar.OptionSetWriter(b.w), progressbar.OptionSetDescription(stage),
+			progressbar.OptionThrottle(200 * time.Millisecond), progressbar.OptionShowBytes(bytes), progressbar.OptionShowCount(),
+			progressbar.OptionSetWidth(20), progressbar.OptionSetPredictTime(true), progressbar.OptionClearOnFinish()}
+		if !bytes {
+			options = append(options, progressbar.OptionShowIts(), progressbar.OptionSetItsString(each))
+		}
+		b.line = progressbar.NewOptions64(total, options...)
 	}
 	return b.line
 }
@@ -48,10 +54,12 @@ func (b *bar) readings(p ledger.Progress) {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	line := b.at(string(p.Stage), p.Total, p.Stage == ledger.Reading)
+	var line *progressbar.ProgressBar
 	if p.Stage == ledger.Reading {
+		line = b.at("reading", p.Total, "")
 		line.Describe(fmt.Sprintf("reading: %d of %d files, %d rows", p.FilesDone, p.FilesTotal, p.Rows))
 	} else {
+		line = b.at("sorting", p.Total, "group")
 		line.Describe(fmt.Sprintf("sorting %d rows by site", p.Rows))
 	}
 	line.Set64(p.Done)
@@ -64,7 +72,7 @@ func (b *bar) site(total int) {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.at("judging sites", int64(total), false).Add(1)
+	b.at("judging sites", int64(total), "site").Add(1)
 }
 
 func (b *bar) done() {

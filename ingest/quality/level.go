@@ -28,8 +28,8 @@ func (c *checker) gaps() {
 		if missing > 0 {
 			span := l.last - l.first + 1
 			c.say(ingest.Channel(k), ingest.KeepWithCaveat, l.first, l.last+1, missing,
-				"%d of %d hours of %s are missing (%.1f %%), the longest stretch from %s on for %d hours",
-				missing, span, ingest.Channel(k), 100*float64(missing)/float64(span), c.date(longestAt), longest)
+				"%s is missing in %d of %d hours (%.1f %%), at most %d in a row, from %s on",
+				ingest.Channel(k), missing, span, 100*float64(missing)/float64(span), longest, c.date(longestAt))
 		}
 	}
 }
@@ -153,9 +153,9 @@ func (c *checker) impossible() {
 	switch {
 	case n == 0:
 	case n < fewHours: // many would be a register that knows too few inverters
-		c.leaveOut(k, limit, first, last+1, n, "%d hours of production are above what inverters of %.1f kW can give, up to %.1f kWh, the first on %s; they are left out", n, c.site.RatedACWatts/1000, most/1000, c.date(first))
+		c.leaveOut(k, limit, first, last+1, n, "production is above what inverters of %.1f kW can give in %d of %d hours, up to %.1f kWh, the first on %s; they are left out", c.site.RatedACWatts/1000, n, len(c.s.Wh[k]), most/1000, c.date(first))
 	default:
-		c.say(k, ingest.KeepWithCaveat, first, last+1, n, "%d hours of production are above what inverters of %.1f kW can give, up to %.1f kWh, the first on %s", n, c.site.RatedACWatts/1000, most/1000, c.date(first))
+		c.say(k, ingest.KeepWithCaveat, first, last+1, n, "production is above what inverters of %.1f kW can give in %d of %d hours, up to %.1f kWh, the first on %s", c.site.RatedACWatts/1000, n, len(c.s.Wh[k]), most/1000, c.date(first))
 	}
 }
 
@@ -268,7 +268,7 @@ func (c *checker) spikes() {
 			}
 		}
 		if n > 0 && n < fewHours {
-			c.leaveOut(k, limit, first, last+1, n, "%d hours of %s are above %.0f kWh, up to %.0f kWh, where most are below %.1f kWh, the first on %s; they are left out", n, k, limit/1000, most/1000, q3/1000, c.date(first))
+			c.leaveOut(k, limit, first, last+1, n, "%s is above %.0f kWh in %d of %d hours, up to %.0f kWh, where most are below %.1f kWh, the first on %s; they are left out", k, limit/1000, n, len(c.s.Wh[k]), most/1000, q3/1000, c.date(first))
 		}
 	}
 }
