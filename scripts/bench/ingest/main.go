@@ -30,6 +30,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
 	"sync"
 	"syscall"
 	"time"
@@ -287,7 +288,11 @@ func ledgerMemory(dir string, rows int) error {
 // makeFiles writes the same rows as CSV and as Parquet, once.
 func makeFiles(csvDir, parquetDir string) error {
 	csv, pq := filepath.Join(csvDir, "readings", "all.csv"), filepath.Join(parquetDir, "readings", "all.parquet")
-	if _, err := os.Stat(pq); err == nil {
+	last := pq
+	if *memory {
+		last = csv
+	}
+	if _, err := os.Stat(last); err == nil {
 		return nil
 	}
 	for _, p := range []string{csv, pq} {
@@ -295,7 +300,7 @@ func makeFiles(csvDir, parquetDir string) error {
 			return err
 		}
 	}
-	c, err := os.Create(csv)
+	c, err := os.Create(csv + ".new")
 	if err != nil {
 		return err
 	}
@@ -326,6 +331,7 @@ func makeFiles(csvDir, parquetDir string) error {
 		return float64(seed>>33) / (1 << 31)
 	}
 	batch := make([]row, n)
+	line := []byte(nil)
 	for s := range *sites {
 		id := siteID(s)
 		for i := range n {
@@ -334,14 +340,23 @@ func makeFiles(csvDir, parquetDir string) error {
 			made := math.Round(sun*random()*8000*float64(*step)/60*10) / 10
 			used := math.Round((200+1500*random()*random())*float64(*step)/60*10) / 10
 			batch[i] = row{id, start.UnixMilli() + int64(i**step)*60000, made, used}
-			fmt.Fprintf(w, "%s,%s,%g,%g\n", id, stamps[i], made, used)
+			line = fmt.Appendf(line[:0], "%s,%s,", id, stamps[i])
+			line = strconv.AppendFloat(line, made, 'g', -1, 64)
+			line = append(strconv.AppendFloat(append(line, ','), used, 'g', -1, 64), '\n')
+			w.Write(line)
+		}
+		if *memory {
+			continue
 		}
 		if _, err := pw.Write(batch); err != nil {
 			return err
 		}
 	}
-	if err := firstOf([]error{w.Flush(), pw.Close(), p.Close()}); err != nil {
+	if err := firstOf([]error{w.Flush(), pw.Close(), p.Close(), os.Rename(csv+".new", csv)}); err != nil {
 		return err
+	}
+	if *memory {
+		return os.Remove(pq + ".new")
 	}
 	return os.Rename(pq+".new", pq)
 }
