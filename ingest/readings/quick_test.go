@@ -33,7 +33,7 @@ func TestQuickIsItsTwin(t *testing.T) {
 			return whole + decimal + fmt.Sprint(r.IntN(pow(10, 1+r.IntN(3))))
 		}
 		site, offset := "", ""
-		minute := r.IntN(1440)
+		minute, step := r.IntN(1440), []int{1, 5, 15, 15, 60, 1440}[r.IntN(6)]
 		var b strings.Builder
 		b.WriteString(strings.Join([]string{"site_id", "start", "p", "c"}, delimiter) + "\n")
 		for i := range 400 {
@@ -41,7 +41,9 @@ func TestQuickIsItsTwin(t *testing.T) {
 				site = pick("A", "B", "site-1", "a.much.longer.id", "AB", strings.Repeat("x", 36), strings.Repeat("x", 36)+"y", strings.Repeat("x", 64))
 				offset = pick("Z", "Z", "+01:00", "-06:30", "", "z", "+25:00", "+0100")
 			}
-			minute += 15
+			if minute += step; r.IntN(50) == 0 {
+				minute = max(0, minute+r.IntN(200)-100)
+			}
 			stamp := fmt.Sprintf("2026-03-%02d%s%02d:%02d:00%s", 1+minute/1440%30, pick("T", "T", "T", "T", "T", "T", "T", "T", " "), minute/60%24, minute%60, offset)
 			if r.IntN(50) == 0 {
 				stamp = pick("2026-03-01T24:00:00Z", "2026-03-01T23:60:00Z", "2026-03-01T00:00:61Z", "2026-03-01T1:00:00Z", "2026-03-01T00:00:00.5Z", "1969-12-31T23:00:00Z", "2026-03-01", "2026-02-30T00:00:00Z")
