@@ -127,7 +127,9 @@ func (c *checker) survey() {
 			l.last = h
 			l.present++
 			l.sum += x
-			l.max = math.Max(l.max, x)
+			if x > l.max { // x is no NaN, which is all that math.Max would look for
+				l.max = x
+			}
 			if x < 0 {
 				l.negative++
 				l.negativeSum += x
