@@ -601,21 +601,25 @@ func stampReader(typ parquet.Type, clock *clock) (decoder, error) {
 		data := p.Data()
 		in := data.Int64()
 		dst, out := extend(dst, len(in))
-		switch perSecond { // a division by a constant is a multiplication
+		lowest := int64(math.MaxInt64) // a bad one is far below all others
+		switch perSecond {             // a division by a constant is a multiplication
 		case 1e3:
 			for i, v := range in {
 				out[i] = stampValue(v/1e3-int64(uint64(v)>>63), civil)
+				lowest = min(lowest, out[i])
 			}
 		case 1e6:
 			for i, v := range in {
 				out[i] = stampValue(v/1e6-int64(uint64(v)>>63), civil)
+				lowest = min(lowest, out[i])
 			}
 		default:
 			for i, v := range in {
 				out[i] = stampValue(floorDiv(v, perSecond), civil)
+				lowest = min(lowest, out[i])
 			}
 		}
-		return dst, allUsable(out), nil
+		return dst, lowest > badCell, nil
 	}), nil
 }
 
