@@ -248,15 +248,10 @@ func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
 	}
 	var vals [ingest.NumChannels]int64
 	for left := g.NumRows(); left > 0; left-- {
-		if n := r.bulk(left, fixed, site, stamp, values); n > 0 {
-			if left -= n; r.batch.full() {
-				if err := r.flush(); err != nil {
-					return err
-				}
-			}
-			if left == 0 {
-				break
-			}
+		if n, err := r.bulk(left, fixed, site, stamp, values); err != nil {
+			return err
+		} else if left -= n; left == 0 {
+			break
 		}
 		for _, c := range all {
 			if ok, err := c.more(); err != nil {
@@ -311,15 +306,15 @@ func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
 	return nil
 }
 
-// bulk takes as many rows at once as the pages and the batch allow, where all
-// of them are whole: no value missing or bad, none turned round or cut in two.
-// It takes none elsewhere, and the rows go one by one.
-func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn, values []*parquetColumn) int64 {
+// bulk passes on as many rows at once as the pages allow, where all of them are
+// whole: no value missing or bad, none turned round or cut in two. Their values
+// stay where the pages have them. It takes none elsewhere, and the rows go one
+// by one.
+func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn, values []*parquetColumn) (int64, error) {
 	if r.cols.wide || stamp == nil {
-		return 0
+		return 0, nil
 	}
-	b := r.batch
-	n := min(left, int64(batchRows-b.rows), stamp.whole())
+	n := min(left, stamp.whole())
 	if site != nil {
 		n = min(n, site.whole())
 	}
@@ -329,12 +324,16 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 		}
 	}
 	if n <= 0 {
-		return 0
+		return 0, nil
 	}
-	times := stamp.values[stamp.next : stamp.next+int(n)]
+	if err := r.flush(); err != nil {
+		return 0, err
+	}
+	b := r.batch
+	times := stamp.skip(int(n))
 	var sites []int64
 	if site != nil {
-		sites = site.values[site.next : site.next+int(n)]
+		sites = site.skip(int(n))
 	}
 	for i := 0; i < len(times); {
 		if sites != nil {
@@ -344,17 +343,15 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 		i++
 		i += b.goOn(times[i:], sites[min(i, len(sites)):])
 	}
-	r.row += int32(n)
+	own := b.Value
 	for _, c := range values {
-		b.Value[c.channel] = append(b.Value[c.channel], c.values[c.next:c.next+int(n)]...)
-		c.skip(int(n))
+		b.Value[c.channel] = c.skip(int(n))
 	}
-	stamp.skip(int(n))
-	if site != nil {
-		site.skip(int(n))
-	}
+	err := r.flush()
+	b.Value = own
+	r.row += int32(n)
 	r.tally.Rows += n
-	return n
+	return n, err
 }
 
 // goOn takes the rows that go on evenly with the last stretch, line by line, and
@@ -399,10 +396,12 @@ func (c *parquetColumn) whole() int64 {
 	return int64(c.rows)
 }
 
-func (c *parquetColumn) skip(n int) {
+// skip takes the next n rows, of which none is missing.
+func (c *parquetColumn) skip(n int) []int64 {
 	c.at += n
 	c.next += n
 	c.rows -= n
+	return c.values[c.next-n : c.next]
 }
 
 // stamp takes the row's stamp, or makes it where the file has none.
