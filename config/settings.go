@@ -68,7 +68,8 @@ type Time struct {
 }
 
 // Channels are the quantities that a mapping reads; none given: the
-// contract's four. In a wide layout exactly one is given, without a column.
+// contract's four. In a wide layout one is given, or several each with a
+// header, and none with a column.
 type Channels struct {
 	Production  *Channel `key:"production"`
 	Consumption *Channel `key:"consumption"`
@@ -80,6 +81,7 @@ type Channels struct {
 // Channel says how one column of readings becomes energy in Wh.
 type Channel struct {
 	Column   string `key:"column" text:"the column that holds the values; blank: the contract's name for it"`
+	Header   string `key:"header" form:"regexp" text:"wide layout with several channels: a regular expression with a group site_id, on the names of this channel's columns"`
 	Unit     string `key:"unit" default:"Wh" oneof:"Wh kWh MWh W kW" text:"their unit"`
 	Quantity string `key:"quantity" default:"energy" oneof:"energy power counter" text:"energy in the interval, mean power over it, or a counter's reading at the stamp"`
 	Sign     int    `key:"sign" default:"1" oneof:"1 -1" text:"-1 where the export counts the other way round"`

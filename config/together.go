@@ -77,7 +77,7 @@ func given(texts ...string) (n int) {
 }
 
 func (r *reader) checkChannels(key string, m Mapping) {
-	count := 0
+	count, headless := 0, 0
 	c := m.Channels
 	for _, c := range []struct {
 		name    string
@@ -87,10 +87,16 @@ func (r *reader) checkChannels(key string, m Mapping) {
 			continue
 		}
 		count++
+		if c.channel.Header == "" {
+			headless++
+		}
 		r.checkChannel(key+"."+c.name, *c.channel, m.Layout)
 	}
-	if m.Layout == "wide" && count != 1 {
-		r.say(key, "", "must name one channel in a wide layout", "write one entry a channel")
+	if m.Layout == "wide" && count == 0 {
+		r.say(key, "", "must name a channel in a wide layout", "say which its columns are")
+	}
+	if m.Layout == "wide" && count > 1 && headless > 0 {
+		r.say(key, "", "must have a header each, where a wide layout has several", "give each a regular expression with a group site_id, on its columns' names")
 	}
 	if c.Net != nil && (c.Import != nil || c.Export != nil) {
 		r.say(key+".net", "", "must stand alone: it is import and export in one", "leave import and export out")
@@ -100,6 +106,9 @@ func (r *reader) checkChannels(key string, m Mapping) {
 func (r *reader) checkChannel(key string, c Channel, layout string) {
 	if layout == "wide" && c.Column != "" {
 		r.say(key+".column", c.Column, "must be blank in a wide layout", "there every column is a site's")
+	}
+	if c.Header != "" && layout != "wide" {
+		r.say(key+".header", c.Header, "is for the wide layout only", "set the layout or leave it out")
 	}
 	if c.WrapsAt > 0 && c.Quantity != "counter" {
 		r.say(key+".wraps_at", "", "is for quantity counter only", "set the quantity or leave it out")

@@ -96,7 +96,7 @@ func channels(c config.Channels) []readings.Channel {
 	var cs []readings.Channel
 	add := func(ch *config.Channel, is ingest.Channel, net bool) {
 		if ch != nil {
-			cs = append(cs, readings.Channel{Channel: is, Net: net, Column: ch.Column, Unit: ch.Unit, Quantity: ch.Quantity,
+			cs = append(cs, readings.Channel{Channel: is, Net: net, Column: ch.Column, Header: ch.Header, Unit: ch.Unit, Quantity: ch.Quantity,
 				Sign: ch.Sign, RollOver: ch.WrapsAt, SpreadGap: ch.SpreadGap})
 		}
 	}

@@ -20,8 +20,11 @@ func mappingYAML(m readings.Mapping) string {
 	b.WriteString("readings:\n  - glob: " + strconv.Quote(m.Glob) + "\n")
 	line(4, "format", m.Format)
 	line(4, "layout", m.Layout)
-	line(4, "delimiter", m.Delimiter)
+	line(4, "delimiter", strings.ReplaceAll(m.Delimiter, "\t", "tab"))
 	line(4, "decimal", m.Decimal)
+	if m.HeaderLine > 0 {
+		fmt.Fprintf(&b, "    header_line: %d\n", m.HeaderLine)
+	}
 	if m.SiteID != (readings.SiteID{}) {
 		b.WriteString("    site_id:\n")
 		line(6, "column", m.SiteID.Column)
@@ -41,8 +44,13 @@ func mappingYAML(m readings.Mapping) string {
 		b.WriteString("    channels:\n")
 	}
 	for _, c := range m.Channels {
-		fmt.Fprintf(&b, "      %s:\n", c.Channel)
+		name := c.Channel.String()
+		if c.Net {
+			name = "net"
+		}
+		fmt.Fprintf(&b, "      %s:\n", name)
 		line(8, "column", c.Column)
+		line(8, "header", c.Header)
 		line(8, "unit", c.Unit)
 		line(8, "quantity", c.Quantity)
 		if c.Sign == -1 {

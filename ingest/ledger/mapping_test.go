@@ -192,6 +192,37 @@ func TestLayouts(t *testing.T) {
 	}
 }
 
+// A wide table of several channels: each finds its own columns, and the cells of
+// one site and stamp come together.
+func TestWideWithSeveralChannels(t *testing.T) {
+	m := readings.Mapping{Glob: "readings/*.csv", Layout: "wide", Time: readings.Time{Column: "t"}, Channels: []readings.Channel{
+		{Channel: ingest.Production, Header: `^(?P<site_id>.+)_pv$`, Unit: "kWh"},
+		{Channel: ingest.Import, Net: true, Header: `^(?P<site_id>.+)_net$`, Unit: "Wh"},
+	}}
+	dir := fleetDir(t, map[string]string{
+		"readings/a.csv": lines("t,A_pv,A_net,B_net,temp,B_pv", "2026-03-01T00:00Z,1,-5,7,20,2", "2026-03-01T01:00Z,1.5,6,,21,bad", "2026-03-01T02:00Z,,8,9,22,4"),
+	})
+	got, rep := readAll(t, dir, nil, []readings.Mapping{m}, Options{})
+	for _, w := range []struct {
+		site string
+		c    ingest.Channel
+		want string
+	}{
+		{"A", ingest.Production, "1000 1500 ."}, {"A", ingest.Import, "0 6 8"}, {"A", ingest.Export, "5 0 0"},
+		{"B", ingest.Production, "2000 . 4000"}, {"B", ingest.Import, "7 . 9"}, {"B", ingest.Export, "0 . 0"},
+	} {
+		if h := hours(got[w.site], w.c); h != "2026-03-01T00: "+w.want {
+			t.Errorf("%s %s: %s, want %s", w.site, w.c, h, w.want)
+		}
+	}
+	if rep.Rows.Read != 12 || rep.Rows.Kept != 11 || rep.Rows.SetAside != 1 || rep.Rejects[0].Column != "B_pv" || rep.Rejects[0].SiteID != "B" {
+		t.Errorf("rows %+v, rejects %+v", rep.Rows, rep.Rejects)
+	}
+	if n := strings.Join(rep.Notes, "; "); !strings.Contains(n, "columns kept out: temp") {
+		t.Errorf("notes %q", n)
+	}
+}
+
 // The instants of the check file, through the whole way: a stamp that the
 // clock never shows is set aside, one that it shows twice is resolved by the
 // file's order.

@@ -138,6 +138,21 @@ func TestParquetWide(t *testing.T) {
 	}
 }
 
+// Sites may be numbers too.
+func TestParquetSitesByNumber(t *testing.T) {
+	type row struct {
+		Site int64     `parquet:"site_id"`
+		Time time.Time `parquet:"start,timestamp(microsecond)"`
+		Made float64   `parquet:"production_wh"`
+	}
+	at := time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
+	rows := []row{{7, at, 1}, {7, at.Add(time.Hour), 2}, {1234, at, 3}, {1234, at.Add(time.Hour), 4}, {7, at.Add(2 * time.Hour), 5}}
+	got, rep := readAll(t, fleetDir(t, map[string]string{"readings/a.parquet": parquetText(t, rows)}), nil, nil, Options{})
+	if h := hours(got["7"], ingest.Production) + " " + hours(got["1234"], ingest.Production); h != "2026-03-01T00: 1 2 5 2026-03-01T00: 3 4" || rep.Rows.SetAside != 0 {
+		t.Errorf("%s %+v", h, rep.Rows)
+	}
+}
+
 // A timestamp that carries no zone is refused until the mapping states one.
 func TestParquetTimestampWithoutZone(t *testing.T) {
 	schema := parquet.NewSchema("x", parquet.Group{

@@ -182,51 +182,74 @@ func (p *columns) bindLong(m Mapping, at map[string]int, want func(string, role)
 	return nil
 }
 
+// bindWide gives every column of a wide table its site and channel: those of the
+// first channel whose header it matches.
 func (p *columns) bindWide(m Mapping) error {
-	var re *regexp.Regexp
-	if m.SiteID.Header != "" {
-		var err error
-		if re, err = regexp.Compile(m.SiteID.Header); err != nil {
-			return err
+	headers := make([]*regexp.Regexp, len(m.Channels))
+	for k, c := range m.Channels {
+		pattern := m.SiteID.Header
+		if c.Header != "" {
+			pattern = c.Header
+		}
+		if pattern != "" {
+			var err error
+			if headers[k], err = regexp.Compile(pattern); err != nil {
+				return err
+			}
+		}
+		p.has[c.Channel] = true
+		if c.Net {
+			p.has[ingest.Export] = true
 		}
 	}
-	c := m.Channels[0]
-	p.has[c.Channel] = true
-	if c.Net {
-		p.has[ingest.Export] = true
+	type cell struct {
+		site    string
+		channel ingest.Channel
 	}
-	sites := map[string]string{}
+	names := map[cell]string{}
 	var out []string
 	for i := range p.col {
 		col := &p.col[i]
 		if col.role != skipped || col.name == "" {
 			continue
 		}
-		id := col.name
-		if re != nil {
-			at := re.FindStringSubmatch(col.name)
-			if at == nil {
-				out = append(out, col.name)
-				continue
-			}
-			id = at[re.SubexpIndex("site_id")]
+		k, id := siteOfHeader(headers, col.name)
+		if k < 0 {
+			out = append(out, col.name)
+			continue
 		}
+		c := m.Channels[k]
 		if reason := idReason([]byte(id)); reason != "" {
 			return fmt.Errorf("column %q: %s: give site_id.header in the mapping", col.name, reason)
 		}
-		if other, twice := sites[id]; twice {
-			return fmt.Errorf("columns %q and %q are of the same site %s", other, col.name, id)
+		at := cell{id, c.Channel}
+		if other, twice := names[at]; twice {
+			return fmt.Errorf("columns %q and %q are both %s of site %s", other, col.name, c.Channel, id)
 		}
-		sites[id] = col.name
+		names[at] = col.name
 		col.role, col.site, col.channel, col.perUnit, col.neg, col.net = valueRole, id, c.Channel, perUnit(c.Unit), c.Sign < 0, c.Net
 	}
-	if len(sites) == 0 {
+	if len(names) == 0 {
 		return errors.New("no column names a site: give site_id.header in the mapping")
 	}
 	if len(out) > 0 {
 		p.notes = append(p.notes, "columns kept out: "+nameList(out))
 	}
 	return nil
+}
+
+// siteOfHeader gives the first of the patterns that a column's name matches,
+// and the site in it; no pattern: any name, which is the site. -1: none.
+func siteOfHeader(patterns []*regexp.Regexp, name string) (int, string) {
+	for k, re := range patterns {
+		if re == nil {
+			return k, name
+		}
+		if at := re.FindStringSubmatch(name); at != nil {
+			return k, at[re.SubexpIndex("site_id")]
+		}
+	}
+	return -1, ""
 }
 
 // perUnit is how many thousandths of a Wh (or W) a unit holds.

@@ -54,6 +54,7 @@ type Channel struct {
 	Channel  ingest.Channel
 	Net      bool   // Channel is Import: positive is import, negative is export
 	Column   string // default production_wh, ...; unused in the wide layout
+	Header   string // wide layout: SiteID.Header for this channel's columns; needed where there are several channels
 	Unit     string // Wh (default), kWh, MWh, W, kW
 	Quantity string // energy (default), power (the interval's mean), counter
 	Sign     int    // +1 (default) or -1
@@ -130,7 +131,14 @@ func (m Mapping) Check() error {
 	if m.Delimiter != "" && m.Delimiter == m.Decimal {
 		bad("delimiter and decimal are both %q: they must differ", m.Decimal)
 	}
-	for _, p := range [][2]string{{"site_id.file", m.SiteID.File}, {"site_id.header", m.SiteID.Header}} {
+	patterns := [][2]string{{"site_id.file", m.SiteID.File}, {"site_id.header", m.SiteID.Header}}
+	for _, c := range m.Channels {
+		if c.Header != "" && m.Layout != "wide" {
+			bad("channels.%s.header is for layout wide only", c.Channel)
+		}
+		patterns = append(patterns, [2]string{"channels." + c.Channel.String() + ".header", c.Header})
+	}
+	for _, p := range patterns {
 		key, re := p[0], p[1]
 		if re == "" {
 			continue
@@ -158,8 +166,11 @@ func (m Mapping) Check() error {
 	if m.Time.Start != "" && m.Time.Step == "" {
 		bad("time.start is given without time.step: a file without stamps needs both")
 	}
-	if m.Layout == "wide" && len(m.Channels) != 1 {
-		bad("layout wide has %d channels: it must name exactly one", len(m.Channels))
+	if m.Layout == "wide" && len(m.Channels) == 0 {
+		bad("layout wide names no channel: say which its columns are")
+	}
+	if m.Layout == "wide" && len(m.Channels) > 1 && slices.ContainsFunc(m.Channels, func(c Channel) bool { return c.Header == "" }) {
+		bad("layout wide has %d channels: each needs a header, a regular expression on its columns' names", len(m.Channels))
 	}
 	seen := map[ingest.Channel]bool{}
 	for _, c := range m.Channels {

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -522,8 +523,20 @@ func extend(dst []int64, n int) (all, more []int64) {
 }
 
 func (r *parquetReader) siteDecoder(typ parquet.Type) (decoder, error) {
-	if typ.Kind() != parquet.ByteArray {
-		return nil, errors.New("site ids must be strings")
+	if k := typ.Kind(); k == parquet.Int32 || k == parquet.Int64 {
+		last, number, text := int64(-1), int64(badCell), []byte(nil) // of one site's rows, most follow each other
+		return ofWhole(func(v int64) int64 {
+			if v != last {
+				text = strconv.AppendInt(text[:0], v, 10)
+				last, number = v, badCell
+				if idReason(text) == "" {
+					number = int64(r.sites.number(text))
+				}
+			}
+			return number
+		}), nil
+	} else if k != parquet.ByteArray {
+		return nil, errors.New("site ids must be strings or whole numbers")
 	}
 	return ofText(func(id []byte) int64 {
 		if idReason(id) != "" {

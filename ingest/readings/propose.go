@@ -355,78 +355,59 @@ func (s *sample) proposeClock(m *Mapping, stamps []string) {
 	}
 }
 
-var channelWords = [ingest.NumChannels][]string{
-	ingest.Production:  {"production", "generation", "solar", "pv", "yield", "produced"},
-	ingest.Consumption: {"consumption", "load", "usage", "consumed", "demand", "use"},
-	ingest.Import:      {"import", "from_grid", "from grid", "delivered", "bought", "purchased"},
-	ingest.Export:      {"export", "to_grid", "to grid", "feed", "fed", "received", "sold"},
-}
-
-// channelOf tells the channel that a column's name speaks of.
-func channelOf(name string) (ingest.Channel, bool) {
-	n := strings.ToLower(name)
-	for _, c := range [...]ingest.Channel{ingest.Import, ingest.Export, ingest.Production, ingest.Consumption} {
-		for _, w := range channelWords[c] {
-			if strings.Contains(n, w) {
-				return c, true
-			}
-		}
-	}
-	return 0, false
-}
-
-// unitOf tells the unit that a column's name ends with or has in brackets.
-func unitOf(name string) string {
-	n := strings.ToLower(name)
-	for _, u := range []string{"MWh", "kWh", "Wh", "kW", "W"} {
-		l := strings.ToLower(u)
-		if strings.HasSuffix(n, "_"+l) || strings.HasSuffix(n, " "+l) || strings.Contains(n, "("+l+")") || strings.Contains(n, "["+l+"]") || n == l {
-			return u
-		}
-	}
-	return ""
-}
-
 func (s *sample) proposeSiteAndChannels(m *Mapping, numeric func(int) bool) {
-	var values []int
+	of := map[ingest.Channel][]string{} // the columns whose names tell a channel
+	var channels []ingest.Channel
+	var nets, values []string
 	for i, h := range s.header {
-		if h == m.Time.Column || h == m.Time.TimeColumn {
+		if h == m.Time.Column || h == m.Time.TimeColumn || !numeric(i) {
 			continue
 		}
-		if c, ok := channelOf(h); ok && numeric(i) {
-			if !slices.ContainsFunc(m.Channels, func(o Channel) bool { return o.Channel == c }) {
-				m.Channels = append(m.Channels, Channel{Channel: c, Column: h, Unit: unitOf(h)})
-			} else {
+		if saysNet(h) {
+			nets = append(nets, h)
+		} else if c, ok := channelOf(h); !ok {
+			values = append(values, h)
+		} else {
+			if of[c] == nil {
+				channels = append(channels, c)
+			}
+			of[c] = append(of[c], h)
+		}
+	}
+	site := s.siteColumn(m, values)
+	values = slices.DeleteFunc(values, func(h string) bool { return h == site })
+	m.SiteID.Column = site
+	switch {
+	case site == "" && s.proposeWide(m, channels, of):
+	case len(channels) > 0:
+		for _, c := range channels {
+			m.Channels = append(m.Channels, Channel{Channel: c, Column: of[c][0], Unit: unitOf(of[c][0])})
+			for _, h := range of[c][1:] {
 				s.note("column %q also looks like %s: only the first is proposed", h, c)
 			}
-			continue
 		}
-		if numeric(i) {
-			values = append(values, i)
+		for _, h := range nets {
+			s.note("column %q looks like what crosses the meter at the grid: it is left out beside the others", h)
 		}
-	}
-	site := slices.IndexFunc(s.header, func(h string) bool {
-		n := strings.ToLower(h)
-		return h != m.Time.Column && (strings.Contains(n, "site") || strings.Contains(n, "meter") || strings.Contains(n, "system") || n == "id" || strings.HasSuffix(n, "_id")) && !slices.Contains(channelNames(m), h)
-	})
-	switch {
-	case len(m.Channels) > 0 && site >= 0:
-		m.SiteID.Column = s.header[site]
-	case len(m.Channels) > 0:
-		m.SiteID.File = `(?P<site_id>[^/]+?)\.[^/]*$`
-		s.note("no column names the site: the file's name is proposed; confirm site_id")
-	case len(values) == 1:
-		m.Channels = []Channel{{Channel: ingest.Consumption, Column: s.header[values[0]], Unit: unitOf(s.header[values[0]])}}
-		if m.SiteID.File = `(?P<site_id>[^/]+?)\.[^/]*$`; site >= 0 {
-			m.SiteID = SiteID{Column: s.header[site]}
+	case len(nets) > 0:
+		m.Channels = []Channel{{Channel: ingest.Import, Net: true, Column: nets[0], Unit: unitOf(nets[0])}}
+		s.note("column %q is taken for net: positive is import, negative is export; confirm it and its sign", nets[0])
+	case len(values) == 1 || len(values) > 0 && site != "":
+		m.Channels = []Channel{{Channel: ingest.Consumption, Column: values[0], Unit: unitOf(values[0])}}
+		s.note("column %q does not say what it measures: consumption is a guess; confirm it and site_id", values[0])
+		for _, h := range values[1:] {
+			s.note("column %q does not say what it measures either: it is left out", h)
 		}
-		s.note("column %q does not say what it measures: consumption is a guess; confirm it and site_id", s.header[values[0]])
 	case len(values) > 0:
 		m.Layout = "wide"
 		m.Channels = []Channel{{Channel: ingest.Consumption}}
-		s.note("no column's name tells a channel, so every column of numbers is taken for a site (%d of them, the first %q): state which channel they are; consumption is a guess", len(values), s.header[values[0]])
+		s.note("no column's name tells a channel, so every column of numbers is taken for a site (%d of them, the first %q): state which channel they are; consumption is a guess", len(values), values[0])
 	default:
 		s.note("no column of numbers was found: state channels")
+	}
+	if m.Layout != "wide" && len(m.Channels) > 0 && site == "" {
+		m.SiteID.File = `(?P<site_id>[^/]+?)\.[^/]*$`
+		s.note("no column names the site: the file's name is proposed; confirm site_id")
 	}
 	for i := range m.Channels {
 		c := &m.Channels[i]
@@ -440,16 +421,62 @@ func (s *sample) proposeSiteAndChannels(m *Mapping, numeric func(int) bool) {
 	}
 }
 
-func channelNames(m *Mapping) []string {
-	var names []string
-	for _, c := range m.Channels {
-		names = append(names, c.Column)
+// siteColumn finds the column that names the site: one that is called so and
+// holds nothing but ids. Of the columns of numbers it may be one of values only.
+func (s *sample) siteColumn(m *Mapping, values []string) string {
+	for _, called := range siteNamed {
+		for i, h := range s.header {
+			if h == m.Time.Column || h == m.Time.TimeColumn || !called.in(h) || unitOf(h) != "" || saysNet(h) {
+				continue
+			}
+			if _, channel := channelOf(h); channel {
+				continue
+			}
+			c := s.column(i)
+			if len(s.rows) > 0 && (len(c) == 0 || !all(c, func(f string) bool { return idReason([]byte(f)) == "" })) {
+				continue
+			}
+			if len(c) > 0 && looksNumeric(c[0], '.') && !slices.Contains(values, h) {
+				continue
+			}
+			if len(c) == 0 || looksNumeric(c[0], '.') {
+				return h
+			}
+			said := len(s.notes)
+			_, isStamp := s.stampFormat(c, h)
+			if s.notes = s.notes[:said]; !isStamp {
+				return h
+			}
+		}
 	}
-	return names
+	return ""
 }
 
-// proposeQuantities calls a column that never falls, over at least twenty rows
-// of the sample, a counter.
+// proposeWide tells whether every channel has a column for each of the same
+// sites, and if so maps them by what their names have in common.
+func (s *sample) proposeWide(m *Mapping, channels []ingest.Channel, of map[ingest.Channel][]string) bool {
+	var found []Channel
+	for _, c := range channels {
+		names := of[c]
+		if len(names) < 2 || len(names) != len(of[channels[0]]) {
+			return false
+		}
+		header, ok := wideHeader(names)
+		if !ok {
+			return false
+		}
+		found = append(found, Channel{Channel: c, Header: header, Unit: unitOf(names[0])})
+	}
+	if len(found) == 0 {
+		return false
+	}
+	m.Layout, m.Channels = "wide", found
+	s.note("the names of the columns seem to hold the sites (%d of them, the first column is %q): confirm the patterns, and that the sites are called so in sites.csv", len(of[channels[0]]), of[channels[0]][0])
+	return true
+}
+
+// proposeQuantities looks at the values: a column that never falls is a counter,
+// one that is below nothing is the net meter or counts the other way round.
 func (s *sample) proposeQuantities(m *Mapping, decimal byte) {
 	if m.Layout == "wide" {
 		return
@@ -459,7 +486,7 @@ func (s *sample) proposeQuantities(m *Mapping, decimal byte) {
 		c := &m.Channels[i]
 		at := slices.Index(s.header, c.Column)
 		last := map[string]int64{}
-		rose, fell := 0, 0
+		rose, fell, below, above := 0, 0, 0, 0
 		for _, r := range s.rows {
 			v, reason := parseMilli([]byte(r[at]), decimal, 1000)
 			if reason != "" || v == Missing {
@@ -474,11 +501,29 @@ func (s *sample) proposeQuantities(m *Mapping, decimal byte) {
 			} else if ok && v < before {
 				fell++
 			}
+			if v < 0 {
+				below++
+			} else if v > 0 {
+				above++
+			}
 			last[key] = v
 		}
-		if fell == 0 && rose >= 20 && c.Quantity != "power" {
+		enough := 20
+		if saysCounter(c.Column) {
+			enough = 0 // nothing may have been counted for a night
+		}
+		switch {
+		case fell == 0 && rose >= enough && c.Quantity != "power":
 			c.Quantity = "counter"
 			s.note("%s never falls in the sample: it is taken for a running counter; confirm quantity", c.Channel)
+		case below > 0 && above == 0 && !c.Net:
+			c.Sign = -1
+			s.note("column %q is never above nothing: sign -1 is proposed for %s; confirm it", c.Column, c.Channel)
+		case below > 0 && c.Channel == ingest.Consumption && len(m.Channels) == 1:
+			c.Channel, c.Net = ingest.Import, true
+			s.note("column %q is below nothing at times, as no consumption is: net (positive is import, negative is export) is proposed; confirm it", c.Column)
+		case below > 0 && !c.Net:
+			s.note("column %q is below nothing at times, as %s should not be: look at what it measures", c.Column, c.Channel)
 		}
 	}
 }

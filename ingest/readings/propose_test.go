@@ -62,6 +62,44 @@ func TestPropose(t *testing.T) {
 			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{File: `(?P<site_id>[^/]+?)\.[^/]*$`}, Time: Time{Column: "Date", TimeColumn: "Time", Format: "rfc3339", Zone: "site"},
 			Channels: []Channel{{Channel: ingest.Production, Column: "Solar (Wh)", Unit: "Wh"}},
 		}, nil},
+		{"another language, a site column, decimal commas", "h.csv", "Anlage;Datum;Uhrzeit;Erzeugung (kWh);Verbrauch (kWh)\n" + many(func(i int) string {
+			return "7" + two(i/20) + ";" + two(i/4%28+1) + ".03.2026;10:" + clock(i) + ";0," + two(i%7) + ";0,2" + two(i%9)
+		}, 40), Mapping{
+			Glob: "readings/**/*.csv", Format: "csv", Delimiter: ";", Decimal: ",", SiteID: SiteID{Column: "Anlage"},
+			Time:     Time{Column: "Datum", TimeColumn: "Uhrzeit", Format: "02.01.2006 15:04", Zone: "site"},
+			Channels: []Channel{{Channel: ingest.Production, Column: "Erzeugung (kWh)", Unit: "kWh"}, {Channel: ingest.Consumption, Column: "Verbrauch (kWh)", Unit: "kWh"}},
+		}, []string{"carry no offset"}},
+		{"several sites and channels side by side", "i.tsv", "timestamp\thome_17_pv_W\thome_17_load_W\thome_28_pv_W\thome_28_load_W\n" + many(func(i int) string {
+			return "17723232" + two(i) + "\t" + two(i%7) + "\t3" + two(i%5) + "\t0\t110"
+		}, 30), Mapping{
+			Glob: "readings/**/*.tsv", Format: "csv", Layout: "wide", Delimiter: "\t", Time: Time{Column: "timestamp", Format: "unix"},
+			Channels: []Channel{
+				{Channel: ingest.Production, Header: "^home_(?P<site_id>.+)_pv_W$", Unit: "W", Quantity: "power"},
+				{Channel: ingest.Consumption, Header: "^home_(?P<site_id>.+)_load_W$", Unit: "W", Quantity: "power"},
+			},
+		}, []string{"confirm the patterns"}},
+		{"a counter by its name", "j.csv", "meter,read_at,import_total_kwh,export_total_kwh\nM1,2026-03-01T00:00:00Z,15023.113,8801.002\nM1,2026-03-01T01:00:00Z,15023.553,8801.002\n", Mapping{
+			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{Column: "meter"}, Time: Time{Column: "read_at", Format: "rfc3339"},
+			Channels: []Channel{{Channel: ingest.Import, Column: "import_total_kwh", Unit: "kWh", Quantity: "counter"}, {Channel: ingest.Export, Column: "export_total_kwh", Unit: "kWh", Quantity: "counter"}},
+		}, []string{"never falls"}},
+		{"net by its name", "k.csv", "\"Home ID\",\"Interval Start (local)\",\"Interval End (local)\",\"Net Usage (kWh)\"\n" + many(func(i int) string {
+			return "\"H-1\",\"03/" + two(i%28+1) + "/2026 1:00 AM\",\"03/" + two(i%28+1) + "/2026 2:00 AM\",\"0." + two(i%9) + "\""
+		}, 28), Mapping{
+			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{Column: "Home ID"}, Time: Time{Column: "Interval Start (local)", Format: "1/2/2006 3:04 PM", Zone: "site"},
+			Channels: []Channel{{Channel: ingest.Import, Net: true, Column: "Net Usage (kWh)", Unit: "kWh"}},
+		}, []string{"confirm it and its sign"}},
+		{"net by its values", "l.csv", "house,time,usage_kwh\n" + many(func(i int) string {
+			return "7,2026-03-" + two(i%28+1) + "T00:00Z," + []string{"-", ""}[i%2] + "0." + two(i%9)
+		}, 28), Mapping{
+			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{Column: "house"}, Time: Time{Column: "time", Format: "rfc3339"},
+			Channels: []Channel{{Channel: ingest.Import, Net: true, Column: "usage_kwh", Unit: "kWh"}},
+		}, []string{"below nothing at times"}},
+		{"counting down from nothing", "m.csv", "site,time,export_wh\n" + many(func(i int) string {
+			return "S,2026-03-" + two(i%28+1) + "T00:00Z,-1" + two(i%9)
+		}, 28), Mapping{
+			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{Column: "site"}, Time: Time{Column: "time", Format: "rfc3339"},
+			Channels: []Channel{{Channel: ingest.Export, Column: "export_wh", Unit: "Wh", Sign: -1}},
+		}, []string{"sign -1"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), c.file)
