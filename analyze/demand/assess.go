@@ -105,7 +105,7 @@ func (s *site) growth(r *Result) {
 		return
 	}
 	w := s.model.weights(s.driftAt, nil)
-	draws := bootstrapDrift(s.present(w[:s.n]), s.present(s.fit.resid), s.present(s.noiseByDay()), s.fit.params-len(s.weekend), s.opts.Replicates, stat.Seed(s.in.SiteID))
+	draws := bootstrapDrift(s.present(w[:s.n]), s.present(s.weighted(s.fit.resid)), s.present(s.noiseByDay()), s.fit.params-len(s.weekend), s.opts.Replicates, stat.Seed(s.in.SiteID))
 	g := s.shrinkDrift(s.model.solve()[s.driftAt], draws)
 	low, high := stat.Interval(draws, level)
 	pct := func(g float64) float64 { return 100 * (math.Exp(g) - 1) }
@@ -165,7 +165,8 @@ func (s *site) noiseByDay() []float64 {
 		sum, days := 0.0, 0
 		for d := from; d < to; d++ {
 			if s.counted[d] {
-				sum += s.fit.resid[d] * s.fit.resid[d]
+				v := s.fit.resid[d] * s.root[d]
+				sum += v * v
 				days++
 			}
 		}
@@ -250,7 +251,7 @@ func (s *site) say(r *Result) {
 	case MethodCalendar:
 		add("weather_unknown", "No temperatures and no signal of the fleet: only the household's own yearly wave is taken out, so a mild or harsh year is not.")
 	}
-	if s.method != MethodDegreeDays && s.span() < minDriftDays {
+	if s.isBlind() {
 		add("events_blunt", "The readings span %d days without temperatures: a change of use is hardly told from the season, and only loads that stand out by the hour are reported.", s.span())
 	}
 	if r.FitCVRMSEPct > 60 {

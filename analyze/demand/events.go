@@ -84,6 +84,11 @@ func (s *site) answerColumns() {
 	} else {
 		add(toCold, s.heating)
 		add(toHeat, s.cooling)
+		if s.method == MethodSeason {
+			winter, summer := s.seasonColumns()
+			add(toCold, above(winter))
+			add(toHeat, above(summer))
+		}
 	}
 	summer := make([]float64, s.n)
 	for d := range summer {
@@ -96,6 +101,15 @@ func (s *site) answerColumns() {
 		}
 	}
 	s.answers = append(s.answers, answerColumn{toSummer, summer, summer})
+}
+
+// above is what of a column lies above none.
+func above(x []float64) []float64 {
+	out := make([]float64, len(x))
+	for d, v := range x {
+		out[d] = max(v, 0)
+	}
+	return out
 }
 
 func (s *site) column(c change) []float64 { return s.answers[c.col].x }
@@ -170,7 +184,7 @@ func (s *site) driftPriorRow() float64 {
 	if s.fit.resid == nil {
 		return 0
 	}
-	return math.Sqrt(s.longRunVariance(s.fit.resid)) / s.priorSpread
+	return math.Sqrt(s.longRunVariance(s.weighted(s.fit.resid))) / s.priorSpread
 }
 
 // findChanges selects the changes one by one, each time the one that explains
@@ -230,6 +244,17 @@ func (s *site) relocate(penalty float64) {
 	}
 }
 
+// Heating as large as a heat pump's least (section 8.4 of the method) may come
+// in the first weeks of the first season or the last of the last one: in the day's use
+// and in a witness it then needs heatPumpGain of the penalty, both. What is
+// smaller is a home that switches on late in a mild autumn. The shares are our
+// choices, checked by the false events on generated fleets.
+const (
+	heatPumpKWhYr  = 2000.0
+	heatPumpGain   = 0.7
+	seenColdBefore = 0.03 // of a year's heating, before it
+)
+
 // A change that a sharper target sees clearly needs less from the day's use:
 // our choice, checked by the false events on generated fleets.
 const (
@@ -251,9 +276,7 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 	// By what is answered: among the columns of one answer the day's use alone
 	// decides (a peak knows the hot days only), among the answers both.
 	//
-	// Blind: one round of the seasons and no thermometer. A step in the day's
-	// use may be the season; only what a sharper target sees counts.
-	blind := s.method != MethodDegreeDays && s.span() < minDriftDays
+	blind := s.isBlind()
 	var found [toSummer + 1]change
 	var sums [toSummer + 1]float64
 	for col := range s.answers {
@@ -264,6 +287,7 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 		if blind && a.what != toNothing {
 			continue
 		}
+		year := s.normalYearSum(a.x)
 		top, topSum := change{day: -1}, 0.0
 		for d := max(lo, from); d < min(hi, to); d++ {
 			own, witness := s.gains(d, &lr)
@@ -272,7 +296,7 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 			}
 			seen := d >= seenFrom && d < seenTo
 			if (seen && own > penalty && !blind) || (seen && own > weakGain && witness > witnessTimes*penalty) ||
-				(d >= seenTo && a.what == toCold && s.beta[0][d] > 0 && own > penalty && witness > penalty) {
+				(a.what == toCold && s.beta[0][d]*year >= heatPumpKWhYr && min(own, witness) > heatPumpGain*penalty && s.seasonsBefore(a.x, d) > seenColdBefore) {
 				top, topSum = change{day: d, col: col, what: a.what, gain: own}, own+witness
 			}
 		}
@@ -293,6 +317,23 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 	}
 	return found[best], sums[best] > 0
 }
+
+// isBlind tells that a step in the day's use may as well be the season, so that
+// only what a sharper target sees counts: no thermometer and one round of the
+// seasons, or two that are not whole where the fleet says nothing of them
+// either. A second winter that is colder than the first is then no new load.
+func (s *site) isBlind() bool {
+	switch s.method {
+	case MethodSeason:
+		return s.span() < minDriftDays
+	case MethodCalendar:
+		return s.span() < twoYearsDays
+	}
+	return false
+}
+
+// twoYearsDays are two rounds of the seasons, less a month: our choice.
+const twoYearsDays = 700
 
 // gains are a step's gain in the day's use and in the sharper target that
 // gains most and moves the same way, in long-run variances.
@@ -345,8 +386,7 @@ func (s *site) stepRange(a *answerColumn) (lo, hi int) {
 // seen of an air conditioner in a few mild weeks must not be spun out to a
 // summer. Before it must lie a third of a season: a spring in which nobody has
 // switched on yet is no household without; and as much of a summer behind it,
-// since its last warm weeks are no summer either. Heating that comes and is
-// seen less than that after it needs its own gain and a witness's, in full. Our
+// since its last warm weeks are no summer either. Our
 // choices.
 const (
 	wellSeenShare = 0.10
@@ -441,6 +481,17 @@ func (s *site) bigEnough(c change, seen bool) bool {
 	return true
 }
 
+// seasonsBefore is how many years' worth of a column lie before a day.
+func (s *site) seasonsBefore(x []float64, day int) float64 {
+	sum := 0.0
+	for d := range day {
+		if s.counted[d] {
+			sum += x[d]
+		}
+	}
+	return sum / math.Max(s.normalYearSum(x), 1e-12)
+}
+
 // seasonsAfter is how many years' worth of a change's column lie after it.
 func (s *site) seasonsAfter(c change) float64 {
 	x, sum := s.column(c), 0.0
@@ -495,6 +546,9 @@ func (s *site) findEvents() {
 	s.findLiveliness()
 	s.build(nil, -1)
 	s.settle(nil)
+	s.weigh()
+	s.build(nil, -1)
+	s.settle(nil)
 	if s.markAbsences() {
 		s.build(nil, -1)
 		s.settle(nil)
@@ -512,6 +566,7 @@ func (s *site) findEvents() {
 		s.weather(clean)
 		s.dropNeedless()
 		s.finish()
+		s.weigh()
 		s.markAbsences()
 		s.findChanges()
 		s.dropNeedless()
@@ -533,10 +588,13 @@ func (s *site) finish() {
 
 // dropNeedless takes heating or cooling out of the household before its
 // changes where a change explains as much without: most who buy an air
-// conditioner had none.
+// conditioner had none. A change that hardly any season lies before always
+// explains as much, and says nothing of the household before.
 func (s *site) dropNeedless() {
 	try := func(has *bool, what answer) {
-		if !*has || !slices.ContainsFunc(s.changes, func(c change) bool { return c.what == what && c.beta > 0 }) {
+		if !*has || !slices.ContainsFunc(s.changes, func(c change) bool {
+			return c.what == what && c.beta > 0 && s.seasonsBefore(s.column(c), c.day) >= seenPart
+		}) {
 			return
 		}
 		s.build(s.changes, -1)
@@ -708,6 +766,10 @@ func (s *site) groupChanges() {
 		})
 	}()
 	for _, c := range s.changes {
+		if g := s.sameHeating(c); g != nil {
+			g.parts = append(g.parts, c)
+			continue
+		}
 		if k := len(s.groups); k > 0 {
 			g := &s.groups[k-1]
 			if c.day-g.day <= sameChangeDays || (c.low <= g.top && c.what != g.parts[0].what && c.day-g.day <= 90) ||
@@ -724,6 +786,27 @@ func (s *site) groupChanges() {
 	}
 }
 
+// sameHeating is the group whose heating load a further step in the answer to
+// cold belongs to: one that comes within a year of it and is smaller corrects
+// the shape that the load was given, as when a mild autumn and a hard winter
+// follow each other. Nobody buys a second heat pump in their first winter. What
+// falls again is no such correction.
+func (s *site) sameHeating(c change) *group {
+	if c.what != toCold || c.beta < 0 {
+		return nil
+	}
+	energy := func(c change) float64 { return c.beta * s.normalYearSum(s.column(c)) }
+	for k := range s.groups {
+		g := &s.groups[k]
+		for _, p := range g.parts {
+			if p.what == toCold && p.beta > 0 && c.day-p.day < 365 && math.Abs(energy(c)) < energy(p) {
+				return g
+			}
+		}
+	}
+	return nil
+}
+
 func (g *group) strongest() float64 {
 	best := 0.0
 	for _, p := range g.parts[:len(g.parts)-1] {
@@ -732,11 +815,28 @@ func (g *group) strongest() float64 {
 	return best
 }
 
-// residualSteps are the level shifts that PELT still sees in a residual.
+// residualSteps are the level shifts that PELT still sees in a residual, by
+// weeks from its start: weeks of at least four days that count, each their mean.
+// A week is as fine as a caveat needs, and 49 times as cheap as days.
 func (s *site) residualSteps() []int {
-	x := s.present(s.fit.resid)
-	penalty := stat.StepPenalty(penaltyFactor, stat.NoiseSD(x), len(x), stat.Lag1(x))
-	return stat.PELT(x, penalty, minSegmentDays)
+	var weeks []float64
+	for lo := 0; lo+7 <= s.n; lo += 7 {
+		sum, days := 0.0, 0
+		for d := lo; d < lo+7; d++ {
+			if s.counted[d] {
+				sum += s.fit.resid[d] * s.root[d]
+				days++
+			}
+		}
+		if days >= 4 {
+			weeks = append(weeks, sum/float64(days))
+		}
+	}
+	if len(weeks) < 3 {
+		return nil
+	}
+	penalty := stat.StepPenalty(penaltyFactor, stat.NoiseSD(weeks), len(weeks), stat.Lag1(weeks))
+	return stat.PELT(weeks, penalty, minSegmentDays/7)
 }
 
 // main is the change of the most energy among those that came together.

@@ -323,7 +323,7 @@ func (s *site) yearlySD(g group) float64 {
 			}
 		}
 	}
-	return math.Sqrt(dot(sum, sum) * s.longRunVariance(s.fit.resid))
+	return math.Sqrt(dot(sum, sum) * s.longRunVariance(s.weighted(s.fit.resid)))
 }
 
 // verdict is the probable cause of a group, with its score.

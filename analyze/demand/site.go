@@ -2,6 +2,7 @@ package demand
 
 import (
 	"math"
+	"slices"
 
 	"rowen/analyze/stat"
 	"rowen/ingest"
@@ -37,6 +38,8 @@ type site struct {
 	cooling []float64    // and cooling
 	hasHeat bool         // heating is in the base model
 	hasCool bool
+	winter  []float64 // the fleet's signal cut into its halves; nil: none yet
+	summer  []float64
 	years   []float64 // time from the middle of the readings, years
 
 	model       linear
@@ -44,8 +47,9 @@ type site struct {
 	answers     []answerColumn
 	beta        [][]float64
 	left        []float64
-	place       []int // of each base column and change in the model; -1: it says nothing new
-	driftAt     int   // and of the drift
+	place       []int     // of each base column and change in the model; -1: it says nothing new
+	driftAt     int       // and of the drift
+	root        []float64 // root of each day's weight in the model
 	masked      []float64
 	liveliness  float64
 	priorSpread float64 // of the drift, while fitting
@@ -120,6 +124,10 @@ const minDaysForWeather = 328
 func (s *site) prepare() {
 	n := s.n
 	s.ones, s.years = make([]float64, n), make([]float64, n)
+	s.root = make([]float64, n)
+	for d := range s.root {
+		s.root[d] = 1
+	}
 	for k := range s.weekend {
 		s.weekend[k] = make([]float64, n)
 	}
@@ -279,6 +287,9 @@ func (s *site) signalCovers() bool {
 // each with the household's own answer to it: summers that are cooled, winters
 // that are heated or lit.
 func (s *site) seasonColumns() (winter, summer []float64) {
+	if s.winter != nil {
+		return s.winter, s.summer
+	}
 	winter, summer = make([]float64, s.n), make([]float64, s.n)
 	level := s.in.Season.floor()
 	for d := range s.n {
@@ -293,6 +304,7 @@ func (s *site) seasonColumns() (winter, summer []float64) {
 		w := min(max(0.5+2*c, 0), 1) // a quarter of the year to pass from one to the other
 		winter[d], summer[d] = w*(v-level), (1-w)*(v-level)
 	}
+	s.winter, s.summer = winter, summer
 	return winter, summer
 }
 
@@ -323,7 +335,7 @@ func (s *site) mask(x []float64, tail float64) []float64 {
 	s.masked = resize(s.masked, s.n+1)
 	for d, on := range s.counted {
 		if on {
-			s.masked[d] = x[d]
+			s.masked[d] = x[d] * s.root[d]
 		} else {
 			s.masked[d] = 0
 		}
@@ -421,6 +433,72 @@ func normalOf(x []float64) []float64 {
 			days += hi - lo
 		}
 		out[d] = total / float64(days)
+	}
+	return out
+}
+
+// weigh sets the weights of the days: a household's noise grows with its use,
+// so that the heaviest days must not speak loudest. The noise is taken as a
+// power of the use expected,
+//
+//	σ_d ∝ ŷ_d^p, 0 ≤ p ≤ 1
+//
+// with p from the differences of neighbouring days' residuals in the lower and
+// the upper third of the days by ŷ: a step that is not yet known moves neither.
+//
+// Refuses: no thermometer and no signal of the fleet, since ŷ then knows no
+// weather; all weights stay 1.
+// Edges:  fewer than 60 pairs of days in a third, or thirds less than 15 % apart,
+// leave all weights 1; ŷ is held between 0.4 and 3 times the mean use.
+// Source: feasible generalised least squares (from memory); the limits are our
+// choice.
+func (s *site) weigh() {
+	if s.method == MethodCalendar {
+		return
+	}
+	use := make([]float64, 0, s.days)
+	for d, on := range s.counted {
+		if on {
+			use = append(use, s.expected(d))
+		}
+	}
+	slices.Sort(use)
+	low, high := use[len(use)/3], use[2*len(use)/3]
+	var diffs, sizes [2][]float64
+	for d := 1; d < s.n; d++ {
+		if !s.counted[d] || !s.counted[d-1] {
+			continue
+		}
+		e := (s.expected(d) + s.expected(d-1)) / 2
+		side := 0
+		if e >= high {
+			side = 1
+		} else if e > low {
+			continue
+		}
+		diffs[side] = append(diffs[side], math.Abs(s.fit.resid[d]-s.fit.resid[d-1]))
+		sizes[side] = append(sizes[side], e)
+	}
+	mean := s.meanUse()
+	p := 0.0
+	if len(diffs[0]) >= 60 && len(diffs[1]) >= 60 {
+		ratio := stat.MedianInPlace(sizes[1]) / stat.MedianInPlace(sizes[0])
+		noise := stat.MedianInPlace(diffs[1]) / stat.MedianInPlace(diffs[0])
+		if ratio > 1.15 && noise > 1 {
+			p = min(math.Log(noise)/math.Log(ratio), 1)
+		}
+	}
+	for d := range s.root {
+		y := min(max(s.expected(d), 0.4*mean), 3*mean)
+		s.root[d] = math.Pow(mean/y, p)
+	}
+}
+
+// weighted is a residual times the roots of the days' weights.
+func (s *site) weighted(r []float64) []float64 {
+	out := make([]float64, s.n)
+	for d, w := range s.root {
+		out[d] = r[d] * w
 	}
 	return out
 }

@@ -229,6 +229,9 @@ func (t *tally) add(a answer, seed uint64) {
 			kind(k).found++ // tenants' change has no kind of its own: any event at its date is a find
 		} else {
 			kind(e.Kind).found++
+			if len(truth) > 0 {
+				t.fail("%s: extra event %s; true: %s of %s", name, describe(r.Events[i:i+1]), truth[0].Kind, truth[0].On.Format("2006-01-02"))
+			}
 		}
 	}
 	t.growth(name, &a, len(truth) == 0)
