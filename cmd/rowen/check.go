@@ -1,9 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"runtime"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -55,11 +57,9 @@ func (sh *shell) check(c *cobra.Command, dir string) error {
 	w := sh.stdout
 	rows := book.Rows
 	fmt.Fprintf(w, "%d sites; %d reading files; %d rows read = %d kept + %d set aside\n", len(fleet.Sites), len(book.Files), rows.Read, rows.Kept, rows.SetAside)
-	wrong := 0
-	for _, r := range append(append([]ingest.Reject{}, fleet.Rejects...), book.Rejects...) {
-		wrong++
-		fmt.Fprintln(w, describe(r))
-	}
+	rejects := append(append([]ingest.Reject{}, fleet.Rejects...), book.Rejects...)
+	wrong := len(rejects)
+	sayRejects(w, rejects)
 	tariffs, err := tariff.CompileAll(fleet.Tariffs)
 	if err != nil {
 		wrong++
@@ -83,7 +83,11 @@ func (sh *shell) check(c *cobra.Command, dir string) error {
 		fmt.Fprintf(w, "note: %d sites of the register have no readings\n", unread)
 	}
 	if wrong > 0 {
-		return fmt.Errorf("%w: %d things are wrong, each is said above", errPartly, wrong)
+		things := "one thing is"
+		if wrong > 1 {
+			things = fmt.Sprintf("%d things are", wrong)
+		}
+		return fmt.Errorf("%w: %s wrong, as said above", errPartly, things)
 	}
 	fmt.Fprintln(w, "nothing is wrong")
 	return nil
@@ -94,7 +98,7 @@ func sayQuality(w io.Writer, fleet *ingest.Fleet, source ingest.Source) (unread 
 	var s ingest.Series
 	for i := range fleet.Sites {
 		id := fleet.Sites[i].ID
-		if err := source.Load(id, &s); err == ingest.ErrNoReadings {
+		if err := source.Load(id, &s); errors.Is(err, ingest.ErrNoReadings) {
 			unread++
 			continue
 		} else if err != nil {
@@ -106,6 +110,24 @@ func sayQuality(w io.Writer, fleet *ingest.Fleet, source ingest.Source) (unread 
 		}
 	}
 	return unread, nil
+}
+
+// sayRejects prints what was set aside; lines one after the other with the same
+// fault are one.
+func sayRejects(w io.Writer, rejects []ingest.Reject) {
+	for i := 0; i < len(rejects); {
+		r, n := rejects[i], 1
+		for i+n < len(rejects) && r.Line > 0 && rejects[i+n].Line == r.Line+n && rejects[i+n].File == r.File && rejects[i+n].Column == r.Column && rejects[i+n].Reason == r.Reason {
+			n++
+		}
+		if i += n; n > 1 {
+			r.Reason = fmt.Sprintf("%s (and so the %d lines after it)", r.Reason, n-1)
+			if n == 2 {
+				r.Reason = strings.Replace(r.Reason, "the 1 lines", "the line", 1)
+			}
+		}
+		fmt.Fprintln(w, describe(r))
+	}
 }
 
 // describe prints a row that was set aside as file:line: column "c": reason.

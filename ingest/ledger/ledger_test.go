@@ -256,7 +256,7 @@ func TestDamagedLedger(t *testing.T) {
 	damage := map[string]func(dir string){
 		"manifest cut":     func(dir string) { os.Truncate(filepath.Join(dir, manifestName), 20) },
 		"manifest gone":    func(dir string) { os.Remove(filepath.Join(dir, manifestName)) },
-		"another version":  func(dir string) { replace(t, filepath.Join(dir, manifestName), `"version": 3`, `"version": 0`) },
+		"another version":  func(dir string) { replace(t, filepath.Join(dir, manifestName), fmt.Sprintf(`"version": %d`, version), `"version": 0`) },
 		"buckets gone":     func(dir string) { each(dir, "bucket-*", func(p string) { os.Remove(p) }) },
 		"buckets cut":      func(dir string) { each(dir, "bucket-*", func(p string) { os.Truncate(p, 100) }) },
 		"the whole folder": func(dir string) { os.RemoveAll(dir) },

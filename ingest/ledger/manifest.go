@@ -14,7 +14,7 @@ import (
 
 // version of the ledger's layout and of how files are read: raise it and every
 // ledger is read anew.
-const version = 3
+const version = 4
 
 const manifestName = "manifest.json"
 

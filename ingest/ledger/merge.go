@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -477,6 +478,9 @@ func (m *merger) compareClock(e *fileEntry, claim *readings.ClockClaim) {
 
 // withoutPath says an error without the path of this machine.
 func withoutPath(err error) string {
+	if errors.Is(err, io.ErrUnexpectedEOF) {
+		return "it ends too early: export or copy it again"
+	}
 	if p := (*fs.PathError)(nil); errors.As(err, &p) {
 		return p.Op + ": " + p.Err.Error()
 	}

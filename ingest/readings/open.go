@@ -200,6 +200,9 @@ func (f *File) prepareText() error {
 			return err
 		}
 		line = bytes.TrimRight(line, "\r\n")
+		if bytes.IndexByte(line, '\r') >= 0 {
+			return errors.New("its lines end with carriage returns alone: save it with line feeds")
+		}
 		wanted := int32(f.mapping.HeaderLine)
 		if f.bodyLine < wanted || wanted == 0 && len(line) == 0 {
 			continue
