@@ -254,9 +254,11 @@ func TestDamagedLedger(t *testing.T) {
 	files := map[string]string{"readings/1.csv": text(invented(3, 2, 60), contractColumns, 1, 1)}
 	want, _ := fresh(t, files, nil)
 	damage := map[string]func(dir string){
-		"manifest cut":     func(dir string) { os.Truncate(filepath.Join(dir, manifestName), 20) },
-		"manifest gone":    func(dir string) { os.Remove(filepath.Join(dir, manifestName)) },
-		"another version":  func(dir string) { replace(t, filepath.Join(dir, manifestName), fmt.Sprintf(`"version": %d`, version), `"version": 0`) },
+		"manifest cut":  func(dir string) { os.Truncate(filepath.Join(dir, manifestName), 20) },
+		"manifest gone": func(dir string) { os.Remove(filepath.Join(dir, manifestName)) },
+		"another version": func(dir string) {
+			replace(t, filepath.Join(dir, manifestName), fmt.Sprintf(`"version": %d`, version), `"version": 0`)
+		},
 		"buckets gone":     func(dir string) { each(dir, "bucket-*", func(p string) { os.Remove(p) }) },
 		"buckets cut":      func(dir string) { each(dir, "bucket-*", func(p string) { os.Truncate(p, 100) }) },
 		"the whole folder": func(dir string) { os.RemoveAll(dir) },
