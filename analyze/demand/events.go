@@ -247,7 +247,8 @@ func (s *site) relocate(penalty float64) {
 // Heating as large as a heat pump's least (section 8.4 of the method) may come
 // in the first weeks of the first season or the last of the last one: in the day's use
 // and in a witness it then needs heatPumpGain of the penalty, both. What is
-// smaller is a home that switches on late in a mild autumn. The shares are our
+// smaller is a home that switches on late in a mild autumn, which without a
+// thermometer nothing tells from a load that came. The shares are our
 // choices, checked by the false events on generated fleets.
 const (
 	heatPumpKWhYr  = 2000.0
@@ -296,7 +297,8 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 			}
 			seen := d >= seenFrom && d < seenTo
 			if (seen && own > penalty && !blind) || (seen && own > weakGain && witness > witnessTimes*penalty) ||
-				(a.what == toCold && s.beta[0][d]*year >= heatPumpKWhYr && min(own, witness) > heatPumpGain*penalty && s.seasonsBefore(a.x, d) > seenColdBefore) {
+				(a.what == toCold && s.beta[0][d]*year >= heatPumpKWhYr && min(own, witness) > heatPumpGain*penalty &&
+					(d >= seenFrom || s.method == MethodDegreeDays) && s.seasonsBefore(a.x, d) > seenColdBefore) {
 				top, topSum = change{day: d, col: col, what: a.what, gain: own}, own+witness
 			}
 		}
@@ -306,6 +308,9 @@ func (s *site) bestChange(penalty float64, from, to int) (change, bool) {
 		top.beta = s.beta[0][top.day]
 		if s.bigEnough(top, topSum-top.gain > witnessTimes*penalty) {
 			top.low, top.top = s.rangeOf(top, topSum, &lr, lo, hi)
+			if top.day < seenFrom && top.low == 0 {
+				continue // the home without it may never have been seen
+			}
 			found[a.what], sums[a.what] = top, topSum
 		}
 	}
