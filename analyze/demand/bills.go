@@ -87,6 +87,23 @@ func (s *site) readBills() {
 	}
 }
 
+// billsAround widens the range of a change to whole bills: from the first day of
+// the bill that holds the day before the range to the last of that which holds
+// its end. Within a bill nothing tells one day from another.
+func (s *site) billsAround(g group) (low, high int) {
+	low, high = g.low, g.top
+	for _, b := range s.in.Bills {
+		from, to := dayNumber(b.From)-s.cal.firstDay, dayNumber(b.To)-s.cal.firstDay
+		if from < g.low && g.low <= to {
+			low = min(low, from)
+		}
+		if from <= g.top && g.top < to {
+			high = max(high, to)
+		}
+	}
+	return max(low, 0), min(high, s.n-1)
+}
+
 // meanOfMost is the mean of what is known; NaN where that is under nine tenths.
 func meanOfMost(v []float64) float64 {
 	sum, k := 0.0, 0

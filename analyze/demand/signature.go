@@ -421,7 +421,13 @@ func (s *site) events() []Event {
 				e.profile.day = day
 			}
 		}
-		e.Says = fmt.Sprintf("Since about %s: pattern consistent with %s (%s).", e.On.Format("2006-01-02"), kindWords[v.kind], v.because)
+		since := e.On.Format("2006-01-02")
+		if s.basis.name == BasisBills {
+			low, high := s.billsAround(g)
+			e.OnLow, e.OnHigh = s.localDate(low), s.localDate(high)
+			since += ", as far as bills tell"
+		}
+		e.Says = fmt.Sprintf("Since about %s: pattern consistent with %s (%s).", since, kindWords[v.kind], v.because)
 		half := 1.645 * s.yearlySD(g)
 		e.KWhYrLow, e.KWhYrHigh = e.KWhYr-half, e.KWhYr+half
 		out = append(out, e)
