@@ -2,7 +2,6 @@ package sky
 
 import (
 	"math"
-	"sort"
 
 	"rowen/analyze/stat"
 	"rowen/analyze/sun"
@@ -125,8 +124,7 @@ func rollingTop(ratio []float64) []float64 {
 		buf = stat.Present(buf, ratio[max(0, d-clearWindowDays):min(len(ratio), d+clearWindowDays+1)])
 		v := math.NaN()
 		if len(buf) > 0 {
-			sort.Float64s(buf)
-			v = stat.QuantileSorted(buf, 0.9)
+			v = stat.QuantileInPlace(buf, 0.9)
 		}
 		for j := d; j < min(d+3, len(ratio)); j++ {
 			top[j] = v

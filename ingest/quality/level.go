@@ -256,7 +256,8 @@ func (c *checker) spikes() {
 		if !c.has(k, days14) || (k == ingest.Production && c.site.RatedACWatts > 0) { // a known rating judges production better
 			continue
 		}
-		q1, q3 := quantile(c.s.Wh[k], 0.25), quantile(c.s.Wh[k], 0.75)
+		x := sorted(c.s.Wh[k])
+		q1, q3 := quantileOf(x, 0.25), quantileOf(x, 0.75)
 		limit := math.Max(q3+20*(q3-q1), 20e3)
 		n, first, last, most := 0, 0, 0, 0.0
 		for h, x := range c.s.Wh[k] {
@@ -279,7 +280,11 @@ func (c *checker) spikes() {
 const longRecord = 8760
 
 // quantile of the values that are there, type 7; NaN for none.
-func quantile(v []float64, q float64) float64 {
+func quantile(v []float64, q float64) float64 { return quantileOf(sorted(v), q) }
+
+// sorted gives what is known of a channel, or of every seventh hour of a long
+// one, in ascending order.
+func sorted(v []float64) []float64 {
 	stride := 1
 	if len(v) >= longRecord {
 		stride = 7
@@ -290,10 +295,14 @@ func quantile(v []float64, q float64) float64 {
 			x = append(x, v[h])
 		}
 	}
+	slices.Sort(x)
+	return x
+}
+
+func quantileOf(x []float64, q float64) float64 {
 	if len(x) == 0 {
 		return math.NaN()
 	}
-	slices.Sort(x)
 	at := q * float64(len(x)-1)
 	i := int(at)
 	if i+1 >= len(x) {

@@ -29,21 +29,27 @@ func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
 	days := (n+s.offset)/24 + 2
 	day0 := (start - ingest.Hour(s.offset)).Time()
 	phi := latDeg * math.Pi / 180
-	var up, swing []float64 // sin phi sin delta, cos phi cos delta
+	var reach []float64 // hours from noon within which the sun is above twilight
 	for d := range days {
 		b := 2 * math.Pi * float64(day0.AddDate(0, 0, d).YearDay()-1) / 365
 		delta := 0.006918 - 0.399912*math.Cos(b) + 0.070257*math.Sin(b) - 0.006758*math.Cos(2*b) + 0.000907*math.Sin(2*b) - 0.002697*math.Cos(3*b) + 0.00148*math.Sin(3*b)
 		eot := 229.18 * (0.0000075 + 0.001868*math.Cos(b) - 0.032077*math.Sin(b) - 0.014615*math.Cos(2*b) - 0.040849*math.Sin(2*b))
 		s.noon = append(s.noon, 12-lonDeg/15-eot/60)
-		up = append(up, math.Sin(phi)*math.Sin(delta))
-		swing = append(swing, math.Cos(phi)*math.Cos(delta))
+		up, swing := math.Sin(phi)*math.Sin(delta), math.Cos(phi)*math.Cos(delta)
+		switch r := (sinTwilight - up) / swing; {
+		case r > 1:
+			reach = append(reach, -1)
+		case r < -1:
+			reach = append(reach, math.Inf(1))
+		default:
+			reach = append(reach, math.Acos(r)*12/math.Pi)
+		}
 		s.half = append(s.half, math.Acos(min(1, max(-1, -math.Tan(phi)*math.Tan(delta))))*12/math.Pi)
 	}
 	s.dark = make([]bool, n)
 	for h := range s.dark {
 		day, from, _ := s.around(h)
-		nearest := math.Max(0, math.Max(from, -from-1)) // hours from noon
-		s.dark[h] = up[day]+swing[day]*math.Cos(nearest*math.Pi/12) < sinTwilight
+		s.dark[h] = max(0, from, -from-1) > reach[day]
 	}
 	return s
 }
