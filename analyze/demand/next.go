@@ -142,8 +142,10 @@ func (s *site) nextYear(r *Result) {
 
 // weatherRelSD is how far one year's weather moves a household's use: a swing of
 // 5 to 10 % for a heated or cooled home (section 7.5, common practice) is the
-// extreme; 2 % is our choice for the usual.
-const weatherRelSD = 0.02
+// extreme; 2.5 % is our choice for the usual. All homes of a place have the same
+// weather: over six invented fleets the interval then held 79 to 96 % of the
+// truths, 90 % in all.
+const weatherRelSD = 0.025
 
 // yearNoise is the standard deviation of a year's sum about the model, kWh.
 func (s *site) yearNoise() float64 {
