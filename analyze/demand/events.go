@@ -245,11 +245,11 @@ func (s *site) relocate(penalty float64) {
 }
 
 // Heating as large as a heat pump's least (section 8.4 of the method) may come
-// in the first weeks of the first season or the last of the last one: in the day's use
-// and in a witness it then needs heatPumpGain of the penalty, both. What is
-// smaller is a home that switches on late in a mild autumn, which without a
-// thermometer nothing tells from a load that came. The shares are our
-// choices, checked by the false events on generated fleets.
+// in the first weeks of the first season or the last of the last one: in the
+// day's use and in a witness it then needs heatPumpGain of the penalty, both.
+// What is smaller is a home that switches on late in a mild autumn, which without
+// a thermometer nothing tells from a load that came. The shares are our choices,
+// checked by the false events on generated fleets.
 const (
 	heatPumpKWhYr  = 2000.0
 	heatPumpGain   = 0.7
@@ -391,8 +391,7 @@ func (s *site) stepRange(a *answerColumn) (lo, hi int) {
 // seen of an air conditioner in a few mild weeks must not be spun out to a
 // summer. Before it must lie a third of a season: a spring in which nobody has
 // switched on yet is no household without; and as much of a summer behind it,
-// since its last warm weeks are no summer either. Our
-// choices.
+// since its last warm weeks are no summer either. Our choices.
 const (
 	wellSeenShare = 0.10
 	seenPart      = 1. / 3
@@ -822,7 +821,7 @@ func (g *group) strongest() float64 {
 
 // residualSteps are the level shifts that PELT still sees in a residual, by
 // weeks from its start: weeks of at least four days that count, each their mean.
-// A week is as fine as a caveat needs, and 49 times as cheap as days.
+// A week is as fine as a caveat needs, and far cheaper than days.
 func (s *site) residualSteps() []int {
 	var weeks []float64
 	for lo := 0; lo+7 <= s.n; lo += 7 {

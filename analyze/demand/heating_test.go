@@ -55,12 +55,15 @@ func TestColdSecondWinter(t *testing.T) {
 	before := math.NaN()
 	for _, r := range rows[1:] {
 		sum := 0.0
-		for name, sign := range map[string]float64{"pv": 1, "grid_import": 1, "grid_export": -1} {
-			v, err := strconv.ParseFloat(r[column["DE_KN_residential4_"+name]], 64)
+		for _, c := range []struct {
+			name string
+			sign float64
+		}{{"pv", 1}, {"grid_import", 1}, {"grid_export", -1}} {
+			v, err := strconv.ParseFloat(r[column["DE_KN_residential4_"+c.name]], 64)
 			if err != nil {
 				v = math.NaN()
 			}
-			sum += sign * v
+			sum += c.sign * v
 		}
 		s.Wh[ingest.Consumption] = append(s.Wh[ingest.Consumption], 1000*(sum-before))
 		before = sum

@@ -447,13 +447,13 @@ func normalOf(x []float64) []float64 {
 // the upper third of the days by ŷ: a step that is not yet known moves neither.
 //
 // Refuses: no thermometer and no signal of the fleet, since ŷ then knows no
-// weather; all weights stay 1.
+// weather, and bills, whose days do not differ; all weights stay 1.
 // Edges:  fewer than 60 pairs of days in a third, or thirds less than 15 % apart,
 // leave all weights 1; ŷ is held between 0.4 and 3 times the mean use.
 // Source: feasible generalised least squares (from memory); the limits are our
 // choice.
 func (s *site) weigh() {
-	if s.method == MethodCalendar {
+	if s.method == MethodCalendar || s.basis.name == BasisBills {
 		return
 	}
 	use := make([]float64, 0, s.days)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"runtime"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -120,11 +119,12 @@ func sayRejects(w io.Writer, rejects []ingest.Reject) {
 		for i+n < len(rejects) && r.Line > 0 && rejects[i+n].Line == r.Line+n && rejects[i+n].File == r.File && rejects[i+n].Column == r.Column && rejects[i+n].Reason == r.Reason {
 			n++
 		}
-		if i += n; n > 1 {
-			r.Reason = fmt.Sprintf("%s (and so the %d lines after it)", r.Reason, n-1)
-			if n == 2 {
-				r.Reason = strings.Replace(r.Reason, "the 1 lines", "the line", 1)
-			}
+		i += n
+		switch {
+		case n == 2:
+			r.Reason += " (and so the line after it)"
+		case n > 2:
+			r.Reason += fmt.Sprintf(" (and so the %d lines after it)", n-1)
 		}
 		fmt.Fprintln(w, describe(r))
 	}
