@@ -225,7 +225,9 @@ func (v *visit) devices() []string {
 	if g := v.in.Site.Gateway; g != nil && g.ReportingInverters.Known && v.f.units.Known && g.ReportingInverters.V != v.f.units.V {
 		out = append(out, fmt.Sprintf("The gateway reports %d today and the register has %d: settle which is right before adding.", g.ReportingInverters.V, v.f.units.V))
 	}
-	return append(out, "Let the gateway scan until every device answers; a lower count means a loose plug or a serial number typed wrong.")
+	return append(out,
+		"Enter the serial numbers from the array map, row by row, and match them against the count. Then close the gateway's device list: no open scan, which would take in a neighbor's devices.",
+		"A device that is missing afterwards is looked for on the roof (plug, serial number on its label), not scanned for.")
 }
 
 func (v *visit) record() []string {
@@ -283,10 +285,9 @@ func (v *visit) order() []string {
 	if v.has(GatewaySwap) {
 		out = append(out, "Put in the new gateway and move the old inverters over to it.")
 	}
-	out = append(out, "Fit breakers and labels; check polarity, continuity and torque.",
-		"Energise for the test only: the old branches, then the new ones. Let the gateway find every device, compare with the count above, and set the grid profile that today's rules ask for.",
-		"Switch the new branches off again, lock them, and wait for the inspection; the old ones may run under their old permission.",
-		"After inspection and permission to operate: switch on, watch a full hour, and only then leave it running.")
+	out = append(out, "Fit breakers and labels. Test dead: continuity, polarity, insulation resistance, torque.",
+		"Keep the new branches off and locked until the inspection has passed and the permission to operate is there; the old ones may run under their old permission. Whether anything may be switched on earlier for a test is for the utility or the authority to say, in writing.",
+		"After inspection and permission to operate: switch on branch by branch, set the grid profile that today's rules ask for, and compare the gateway's count with the one above. Watch a full hour before leaving it running.")
 	return append(out, "Enter the new modules in the register on the same day.")
 }
 

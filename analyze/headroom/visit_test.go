@@ -50,13 +50,22 @@ func TestVisitSheetOfTenMore(t *testing.T) {
 	wants(t, sheet, "cautions", "can kill", "desk screening", "permission to operate")
 	order := list(t, sheet, "order")
 	last := -1
-	for _, step := range []string{"prove dead", "Mount", "Energise for the test only", "wait for the inspection", "permission to operate: switch on"} {
+	for _, step := range []string{"prove dead", "Mount", "Test dead", "off and locked until the inspection", "permission to operate: switch on"} {
 		at := strings.Index(order, step)
 		if at <= last {
 			t.Errorf("%q does not come after what goes before it:\n%s", step, order)
 		}
 		last = at
 	}
+	// Nothing new carries voltage before the inspection, and no blind scan: it
+	// takes in devices on the roof next door. Common practice of the trade.
+	before, _, _ := strings.Cut(order, "After inspection and permission to operate")
+	for _, word := range []string{"nergise", "witch on", "for the test only"} {
+		if strings.Contains(before, word) {
+			t.Errorf("%q stands before the inspection:\n%s", word, before)
+		}
+	}
+	wants(t, sheet, "devices", "row by row", "no open scan", "looked for on the roof")
 }
 
 func TestVisitSheetOfJobs(t *testing.T) {
