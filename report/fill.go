@@ -149,23 +149,6 @@ func monthRows(f *analyze.Finding) []MonthRow {
 	return rows
 }
 
-// callRow is the one row that holds personal data.
-func callRow(f *analyze.Finding) CallRow {
-	v, o := &f.Verdict, f.Chosen
-	return CallRow{
-		Rank: int32(v.Rank), Branch: f.Site.Branch, SiteID: f.Site.ID, Customer: f.Site.Customer, Contact: f.Site.Contact,
-		Lane: string(v.Lane), Why: strings.Join(sentences(v.Reasons), " "), NextStep: v.NextStep,
-		ModulesToAdd: int32(o.Modules), AddedKWhYr: math.Round(o.AddedKWhYr), Cost: cents(o.Cost),
-		SavingsFirstYear: cents(o.Saving.Value), SavingsLow: cents(o.Saving.Low), SavingsHigh: cents(o.Saving.High),
-		NetBenefit: cents(o.NetBenefit.Value), NetBenefitLow: cents(o.NetBenefit.Low), NetBenefitHigh: cents(o.NetBenefit.High),
-		SimplePaybackYears: math.Round(o.SimplePaybackYears*10) / 10, Confidence: v.Confidence,
-		EnablingJobs: strings.Join(jobsInWords(o.Jobs), " + "), CheckOnSite: strings.Join(f.Room.Ask, "; "), Cautions: shortCaution,
-	}
-}
-
-// shortCaution travels with every row that leads to work on a house.
-const shortCaution = "desk screening, not a design: licensed people check roof, panelboard and the utility's rules under local codes; nothing is switched on before inspection and the permission to operate"
-
 func rejectRow(r ingest.Reject) RejectRow {
 	return RejectRow{File: r.File, Line: int64(r.Line), Column: r.Column, Reason: r.Reason, SiteID: r.SiteID}
 }

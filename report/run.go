@@ -5,7 +5,6 @@ package report
 import (
 	"errors"
 	"fmt"
-	"slices"
 
 	"rowen/analyze"
 	"rowen/ingest"
@@ -95,27 +94,4 @@ func writeSites(path string, findings []*analyze.Finding) error {
 		}
 	}
 	return p.close()
-}
-
-// Ranked gives the ranked findings, best first.
-func Ranked(findings []*analyze.Finding) []*analyze.Finding {
-	var ranked []*analyze.Finding
-	for _, f := range findings {
-		if f.Verdict.Rank > 0 && f.Chosen != nil {
-			ranked = append(ranked, f)
-		}
-	}
-	slices.SortFunc(ranked, func(a, b *analyze.Finding) int { return a.Verdict.Rank - b.Verdict.Rank })
-	return ranked
-}
-
-// CallRows is the call list: the ranked sites that their branch can call.
-func CallRows(findings []*analyze.Finding) []CallRow {
-	rows := []CallRow{}
-	for _, f := range Ranked(findings) {
-		if f.Verdict.OnList {
-			rows = append(rows, callRow(f))
-		}
-	}
-	return rows
 }

@@ -10,6 +10,7 @@ import (
 
 var functions = template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(styles) },
+	"list":     func() template.CSS { return template.CSS(list) },
 	"sheet":    func() template.CSS { return template.CSS(sheet) },
 	"js":       func() template.JS { return template.JS(script) },
 	"policy":   func() string { return policy },
