@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"regexp"
+	"rowen/ingest/nearest"
 	"strconv"
 
 	"go.yaml.in/yaml/v3"
@@ -173,7 +174,7 @@ func siblings(prefix string, n *node) []string {
 }
 
 func unknown(key string, known []string) (limit, mend string) {
-	if near := nearest(key, known); near != "" {
+	if near := nearest.Word(key, known); near != "" {
 		return "is not a setting", fmt.Sprintf("did you mean %q?", near)
 	}
 	return "is not a setting", "rowen schema settings lists them"

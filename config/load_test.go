@@ -223,15 +223,3 @@ func TestValuesThatAreNot(t *testing.T) {
 		t.Errorf("delimiter %q", s.Readings[0].Delimiter)
 	}
 }
-
-// TestDistance: the textbook's pairs, and each kind of edit by itself.
-func TestDistance(t *testing.T) {
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{{"kitten", "sitting", 3}, {"saturday", "sunday", 3}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abxc", 1}, {"abxc", "abc", 1}, {"abc", "axc", 1}, {"same", "same", 0}} {
-		if got := distance(c.a, c.b); got != c.want {
-			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
-		}
-	}
-}

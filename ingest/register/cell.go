@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"rowen/ingest"
+	"rowen/ingest/nearest"
 )
 
 // column is a Column together with how its cells are read into a row of type
@@ -56,7 +57,7 @@ func choice[R any](name, text string, among []string, at func(*R) *string) colum
 		if cell == "" || slices.Contains(among, cell) {
 			return nil
 		}
-		return errors.New("must be one of " + strings.Join(among, ", ") + didYouMean(cell, among))
+		return errors.New("must be one of " + strings.Join(among, ", ") + nearest.Hint(cell, among))
 	}}
 }
 

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"regexp"
+	"rowen/ingest/nearest"
 	"slices"
 	"strings"
 
@@ -133,7 +134,7 @@ func (d *document) walkKeys(path string, y *yaml.Node, t reflect.Type) {
 		}
 		seen[name.Value] = name.Line
 		if types[name.Value] == nil {
-			d.wrong(name.Line, p, "is not a key of this place"+didYouMean(name.Value, known))
+			d.wrong(name.Line, p, "is not a key of this place"+nearest.Hint(name.Value, known))
 			continue
 		}
 		if !isNull(y.Content[i+1]) {
@@ -215,7 +216,7 @@ func (d *document) optional(path string, v, lo, hi float64, unit string) {
 // among wants one of some words.
 func (d *document) among(path, v string, words ...string) {
 	if !slices.Contains(words, v) {
-		d.say(path, "%q must be one of %s%s", v, strings.Join(words, ", "), didYouMean(v, words))
+		d.say(path, "%q must be one of %s%s", v, strings.Join(words, ", "), nearest.Hint(v, words))
 	}
 }
 

@@ -16,6 +16,7 @@ import (
 	_ "time/tzdata" // zones are known on machines without a zone database
 
 	"rowen/ingest"
+	"rowen/ingest/nearest"
 )
 
 // Options stand in where the register is blank.
@@ -90,10 +91,10 @@ func (o Options) check(f *ingest.Fleet) error {
 		bad = append(bad, fmt.Errorf("reading the settings: defaults.timezone %q must be an IANA zone as America/Denver", o.Timezone))
 	}
 	if o.TariffID != "" && ingest.FindTariff(f.Tariffs, o.TariffID) == nil {
-		bad = append(bad, fmt.Errorf("reading the settings: defaults.tariff_id %q must be in tariffs.yaml%s", o.TariffID, didYouMean(o.TariffID, tariffIDs(f))))
+		bad = append(bad, fmt.Errorf("reading the settings: defaults.tariff_id %q must be in tariffs.yaml%s", o.TariffID, nearest.Hint(o.TariffID, tariffIDs(f))))
 	}
 	if o.Profile != "" && f.Catalogue.Profile(o.Profile) == nil {
-		bad = append(bad, fmt.Errorf("reading the settings: defaults.profile %q must be in catalogue.yaml%s", o.Profile, didYouMean(o.Profile, profileIDs(f))))
+		bad = append(bad, fmt.Errorf("reading the settings: defaults.profile %q must be in catalogue.yaml%s", o.Profile, nearest.Hint(o.Profile, profileIDs(f))))
 	}
 	return errors.Join(bad...)
 }
@@ -163,7 +164,7 @@ func (a *assembly) sites(rows []row[siteRow]) {
 func (a *assembly) unknown(file string, line int, column, value, siteID, where string, known []string) {
 	a.book.setAside(ingest.Reject{
 		File: file, Line: line, Column: column, Value: short(value), SiteID: siteID, Kept: true,
-		Reason: fmt.Sprintf("must be in %s%s; the row is kept", where, didYouMean(value, known)),
+		Reason: fmt.Sprintf("must be in %s%s; the row is kept", where, nearest.Hint(value, known)),
 	})
 }
 
@@ -196,7 +197,7 @@ func (a *assembly) array(s *ingest.Site, r *row[arrayRow]) {
 		if v.ModuleWatts != v.ModuleWatts { // NaN: the model alone would have told them
 			a.book.setAside(ingest.Reject{
 				File: arrays.file(), Line: r.line, Column: "module_model", Value: short(v.ModuleModel), SiteID: s.ID,
-				Reason: "must be in catalogue.yaml where module_watts is blank" + didYouMean(v.ModuleModel, moduleModels(a.fleet)),
+				Reason: "must be in catalogue.yaml where module_watts is blank" + nearest.Hint(v.ModuleModel, moduleModels(a.fleet)),
 			})
 			return
 		}

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"rowen/ingest"
+	"rowen/ingest/nearest"
 )
 
 // table is an input table with rows of type R.
@@ -128,7 +129,7 @@ func (t table[R]) places(header []string, b *book) ([]int, error) {
 	for _, h := range header { // in the file's order
 		if h = strings.TrimSpace(h); h != "" {
 			if _, unknown := at[h]; unknown {
-				b.note("%s: column %q is kept out: it is not one of the table's%s", t.file(), h, didYouMean(h, names))
+				b.note("%s: column %q is kept out: it is not one of the table's%s", t.file(), h, nearest.Hint(h, names))
 			}
 		}
 	}
