@@ -21,6 +21,11 @@ type column[R any] struct {
 	set      func(r *R, cell string) error // the error says what must be, and the mend
 	blankOK  bool                          // a required column whose cells may be blank
 	personal bool                          // its values are never repeated in a message
+
+	// careful sets the answer that protects somebody, for a cell that cannot be
+	// read; nil: such a cell sets its row aside.
+	careful     func(r *R)
+	carefulText string
 }
 
 func (c column[R]) required() column[R] { c.Required = true; return c }
@@ -29,6 +34,14 @@ func (c column[R]) mayBeBlank() column[R] {
 	return c
 }
 func (c column[R]) hidden() column[R] { c.personal = true; return c }
+
+// countsAsYes keeps a row whose cell cannot be read: it counts as yes, which is the
+// careful answer where the column protects somebody.
+func (c column[R]) countsAsYes(at func(*R) *ingest.Opt[bool]) column[R] {
+	c.careful = func(r *R) { *at(r) = ingest.Some(true) }
+	c.carefulText = "the row is kept, and the cell counts as yes, the careful answer"
+	return c
+}
 
 var errBlank = errors.New("must not be blank")
 
@@ -108,9 +121,9 @@ func date[R any](name, text string, at func(*R) *time.Time) column[R] {
 		if cell == "" {
 			return nil
 		}
-		v, err := time.Parse(time.DateOnly, cell)
+		v, err := parseDate(cell)
 		if err != nil {
-			return errors.New("must be a date as 2026-10-31")
+			return err
 		}
 		if v.Year() < 1900 || v.Year() > 2200 {
 			return errors.New("must be a date from 1900 to 2200, as 2026-10-31")
@@ -120,17 +133,45 @@ func date[R any](name, text string, at func(*R) *time.Time) column[R] {
 	}}
 }
 
+// dateForms are the ways to write a date that can mean one day only. A stamp's
+// time of day is left off: spreadsheets and notebooks write midnight.
+var dateForms = []string{
+	time.DateOnly, "2006/01/02", "2006.01.02", "2.1.2006", "2 Jan 2006", "2-Jan-2006", "Jan 2, 2006",
+	"2006-01-02 15:04:05", "2006-01-02T15:04:05", time.RFC3339,
+}
+
+// parseDate reads a date that can mean one day only. Of 03/04/2026 nobody can
+// say whether it is March or April; 31/10/2026 is clear.
+func parseDate(cell string) (time.Time, error) {
+	for _, form := range dateForms {
+		if v, err := time.Parse(form, cell); err == nil {
+			return time.Date(v.Year(), v.Month(), v.Day(), 0, 0, 0, 0, time.UTC), nil
+		}
+	}
+	dayFirst, err1 := time.Parse("2/1/2006", cell)
+	monthFirst, err2 := time.Parse("1/2/2006", cell)
+	switch {
+	case err1 == nil && err2 == nil && !dayFirst.Equal(monthFirst):
+		return time.Time{}, fmt.Errorf("may be %s or %s: write it as 2026-10-31", monthFirst.Format(time.DateOnly), dayFirst.Format(time.DateOnly))
+	case err1 == nil:
+		return dayFirst, nil
+	case err2 == nil:
+		return monthFirst, nil
+	}
+	return time.Time{}, errors.New("must be a date as 2026-10-31")
+}
+
 func flag[R any](name, text string, at func(*R) *ingest.Opt[bool]) column[R] {
 	return column[R]{Column: Column{Name: name, Type: "yes or no", Text: text}, set: func(r *R, cell string) error {
-		switch cell {
+		switch strings.ToLower(cell) {
 		case "":
 			*at(r) = ingest.Opt[bool]{}
-		case "true", "yes", "1":
+		case "true", "t", "yes", "y", "1":
 			*at(r) = ingest.Some(true)
-		case "false", "no", "0":
+		case "false", "f", "no", "n", "0":
 			*at(r) = ingest.Some(false)
 		default:
-			return errors.New("must be one of true, false, yes, no, 1, 0")
+			return errors.New("must be one of true, false, yes, no, t, f, y, n, 1, 0")
 		}
 		return nil
 	}}

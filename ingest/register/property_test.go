@@ -157,7 +157,7 @@ func FuzzSites(f *testing.F) {
 	f.Add("site_id,latitude,longitude\nS1,1,1\nS1,2,2\n\"\nS2,,1\n")
 	f.Fuzz(func(t *testing.T, text string) {
 		b := &book{}
-		rows, err := sites.parse(text, b)
+		rows, err := sites.parse(newScanner(text), b)
 		if err == nil && len(rows)+len(b.rejects) != b.rows {
 			t.Errorf("%d kept, %d set aside, %d read", len(rows), len(b.rejects), b.rows)
 		}

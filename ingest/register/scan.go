@@ -5,14 +5,15 @@ import (
 	"strings"
 )
 
-// scanner splits a CSV text into records, as RFC 4180 says: cells parted by
-// commas, quoted where they hold a comma, a quote (doubled) or a line break.
+// scanner splits a CSV text into records, as RFC 4180 says: cells parted by a
+// delimiter, quoted where they hold one, a quote (doubled) or a line break.
 //
 // encoding/csv is not used because a stray quote makes it swallow the rows up
 // to the next one: here only the line with the quote is lost, and said.
 type scanner struct {
-	rest string
-	line int // of the next record, from 1
+	rest  string
+	line  int  // of the next record, from 1
+	delim byte // between two cells
 }
 
 var (
@@ -20,8 +21,19 @@ var (
 	errUnclosed = errors.New(`has a quote that is not closed before the cell ends: close it, and double a quote that belongs to the text`)
 )
 
+// newScanner begins a text. Its header says what parts the cells: the commas of
+// RFC 4180, or the semicolons or tabs that a spreadsheet writes where the comma
+// is the decimal sign.
 func newScanner(text string) *scanner {
-	return &scanner{rest: strings.TrimPrefix(text, "\ufeff"), line: 1}
+	s := &scanner{rest: strings.TrimPrefix(text, "\ufeff"), line: 1, delim: ','}
+	header, _, _ := strings.Cut(strings.TrimLeft(s.rest, "\r\n"), "\n")
+	most := strings.Count(header, ",")
+	for _, d := range []byte{';', '\t'} {
+		if n := strings.Count(header, string(d)); n > most {
+			most, s.delim = n, d
+		}
+	}
+	return s
 }
 
 // next gives the cells of the next record that is not blank and the line that
@@ -35,7 +47,7 @@ func (s *scanner) next(cells []string) (_ []string, line int, ok bool, err error
 		return nil, s.line, false, nil
 	}
 	line = s.line
-	cells, rest, err := record(s.rest, cells[:0])
+	cells, rest, err := s.record(s.rest, cells[:0])
 	if err != nil {
 		s.skipLine()
 		return nil, line, true, err
@@ -45,15 +57,24 @@ func (s *scanner) next(cells []string) (_ []string, line int, ok bool, err error
 	return cells, line, true, nil
 }
 
+func (s *scanner) left() int { return strings.Count(s.rest, "\n") }
+
+func (s *scanner) decimal() byte {
+	if s.delim == ',' {
+		return '.'
+	}
+	return ','
+}
+
 func (s *scanner) skipLine() {
 	_, s.rest, _ = strings.Cut(s.rest, "\n")
 	s.line++
 }
 
 // record splits off the first record of a text.
-func record(text string, cells []string) ([]string, string, error) {
+func (s *scanner) record(text string, cells []string) ([]string, string, error) {
 	for {
-		cell, rest, err := cell(text)
+		cell, rest, err := s.cell(text)
 		if err != nil {
 			return nil, "", err
 		}
@@ -66,19 +87,26 @@ func record(text string, cells []string) ([]string, string, error) {
 		case rest[0] == '\r':
 			return cells, rest[2:], nil
 		}
-		text = rest[1:] // behind the comma
+		text = rest[1:] // behind the delimiter
 	}
 }
 
 // cell splits off the first cell of a text, without its quotes; rest begins
-// with what ends it: a comma, "\n", "\r\n" or nothing.
-func cell(text string) (cell, rest string, err error) {
-	if text != "" && text[0] == '"' {
-		return quoted(text[1:])
+// with what ends it: the delimiter, "\n", "\r\n" or nothing. A spreadsheet's
+// ="0012", which keeps it from reading a number, is the text 0012.
+func (s *scanner) cell(text string) (cell, rest string, err error) {
+	if strings.HasPrefix(text, `="`) {
+		text = text[1:]
 	}
-	end := strings.IndexAny(text, ",\n")
+	if text != "" && text[0] == '"' {
+		return s.quoted(text[1:])
+	}
+	end := strings.IndexByte(text, '\n')
 	if end < 0 {
 		end = len(text)
+	}
+	if d := strings.IndexByte(text[:end], s.delim); d >= 0 {
+		end = d
 	}
 	if end > 0 && end < len(text) && text[end] == '\n' && text[end-1] == '\r' {
 		end--
@@ -89,7 +117,7 @@ func cell(text string) (cell, rest string, err error) {
 	return text[:end], text[end:], nil
 }
 
-func quoted(text string) (cell, rest string, err error) {
+func (s *scanner) quoted(text string) (cell, rest string, err error) {
 	doubled := false
 	for i := 0; ; i++ {
 		n := strings.IndexByte(text[i:], '"')
@@ -105,7 +133,7 @@ func quoted(text string) (cell, rest string, err error) {
 		cell, rest = text[:i], text[i+1:]
 		break
 	}
-	if rest != "" && rest[0] != ',' && rest[0] != '\n' && !strings.HasPrefix(rest, "\r\n") {
+	if rest != "" && rest[0] != s.delim && rest[0] != '\n' && !strings.HasPrefix(rest, "\r\n") {
 		return "", "", errUnclosed
 	}
 	if doubled {

@@ -6,8 +6,12 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"unicode/utf8"
+
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
 
 	"rowen/ingest"
 	"rowen/ingest/nearest"
@@ -42,24 +46,40 @@ type row[R any] struct {
 // Edges:   a file that is absent has no rows.
 func (t table[R]) read(dir string, b *book) ([]row[R], error) {
 	text, err := os.ReadFile(filepath.Join(dir, t.file()))
-	if errors.Is(err, fs.ErrNotExist) && !t.required {
+	if errors.Is(err, fs.ErrNotExist) {
+		if s, err := b.sheet(dir, t.name); err != nil {
+			return nil, fmt.Errorf("reading %s: %w", t.file(), err)
+		} else if s != nil {
+			return t.parse(s, b)
+		}
+		if t.required {
+			return nil, fmt.Errorf("reading %s: not there: a fleet's folder holds it, with %s", t.file(), t.text)
+		}
 		b.note("%s: not there, so nothing is known of its %s", t.file(), t.name)
 		return nil, nil
-	}
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("reading %s: not there: a fleet's folder holds it, with %s", t.file(), t.text)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("reading %s: %w", t.file(), err)
 	}
-	return t.parse(string(text), b)
+	// A byte order mark says UTF-16, as some spreadsheets save; else it is UTF-8.
+	if decoded, _, err := transform.Bytes(unicode.BOMOverride(transform.Nop), text); err == nil {
+		text = decoded
+	}
+	return t.parse(newScanner(string(text)), b)
 }
 
-func (t table[R]) parse(text string, b *book) ([]row[R], error) {
-	if strings.HasPrefix(text, "\xff\xfe") || strings.HasPrefix(text, "\xfe\xff") {
-		return nil, fmt.Errorf("reading %s: it is UTF-16: save it as UTF-8", t.file())
-	}
-	s := newScanner(text)
+// records is where a table's rows come from: a CSV text or a workbook's sheet.
+type records interface {
+	// next gives the cells of the next record that is not blank, and its line.
+	next(cells []string) (_ []string, line int, ok bool, err error)
+	// left is how many more records there may be, for setting memory aside.
+	left() int
+	// decimal is the decimal sign that the file's numbers may have beside the
+	// point: the comma where it parts no cells.
+	decimal() byte
+}
+
+func (t table[R]) parse(s records, b *book) ([]row[R], error) {
 	header, line, ok, err := s.next(nil)
 	if !ok {
 		return nil, fmt.Errorf("reading %s: it is empty: begin it with a row of column names", t.file())
@@ -67,13 +87,16 @@ func (t table[R]) parse(text string, b *book) ([]row[R], error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading %s: line %d %w", t.file(), line, err)
 	}
+	header = withoutTrailing(header, 0)
 	place, err := t.places(header, b)
 	if err != nil {
 		return nil, err
 	}
 	width := len(header)
 
-	rows := make([]row[R], 0, strings.Count(s.rest, "\n")+1)
+	rows := make([]row[R], 0, s.left()+1)
+	decimalComma := s.decimal() == ','
+	header = nil // its cells are the scanner's
 	var cells []string
 	for {
 		var line int
@@ -82,6 +105,9 @@ func (t table[R]) parse(text string, b *book) ([]row[R], error) {
 			return t.withoutRepeats(rows, b), nil
 		}
 		b.rows++
+		if cells = withoutTrailing(cells, width); decimalComma {
+			t.pointsForCommas(cells, place)
+		}
 		switch {
 		case err != nil:
 			b.setAside(ingest.Reject{File: t.file(), Line: line, Reason: err.Error()})
@@ -120,11 +146,7 @@ func (t table[R]) places(header []string, b *book) ([]int, error) {
 		delete(at, c.Name)
 	}
 	if len(missing) > 0 {
-		mend := "add it; cells are parted by commas"
-		if len(header) == 1 && strings.Contains(header[0], ";") {
-			mend = "part the cells by commas, not by semicolons"
-		}
-		return nil, fmt.Errorf("reading %s: column %s is missing: %s", t.file(), strings.Join(missing, ", "), mend)
+		return nil, fmt.Errorf("reading %s: column %s is missing: add it; cells are parted by commas", t.file(), strings.Join(missing, ", "))
 	}
 	for _, h := range header { // in the file's order
 		if h = strings.TrimSpace(h); h != "" {
@@ -136,10 +158,37 @@ func (t table[R]) places(header []string, b *book) ([]int, error) {
 	return place, nil
 }
 
+// withoutTrailing drops blank cells beyond the width: a delimiter at the end of
+// a line, or the empty columns of a spreadsheet.
+func withoutTrailing(cells []string, width int) []string {
+	for len(cells) > width && strings.TrimSpace(cells[len(cells)-1]) == "" {
+		cells = cells[:len(cells)-1]
+	}
+	return cells
+}
+
+// commaNumber is a number with a decimal comma that can be nothing else: one
+// comma, and not three digits behind it, which may be thousands.
+var commaNumber = regexp.MustCompile(`^[+-]?\d+,(\d{1,2}|\d{4,})$`)
+
+// pointsForCommas writes the numbers of a file whose cells are parted by
+// something else than commas with a decimal point. "1,234" stays as it is and is
+// refused by its column: it may be 1.234 or 1234.
+func (t table[R]) pointsForCommas(cells []string, place []int) {
+	for i, c := range t.columns {
+		if at := place[i]; at >= 0 && at < len(cells) && c.Type == "number" {
+			if v := strings.TrimSpace(cells[at]); commaNumber.MatchString(v) {
+				cells[at] = strings.Replace(v, ",", ".", 1)
+			}
+		}
+	}
+}
+
 // row reads one row's cells; ok is false where it was set aside.
 func (t table[R]) row(cells []string, place []int, line int, b *book) (_ row[R], ok bool) {
 	r := row[R]{line: line}
 	var bad ingest.Reject
+	var careful []ingest.Reject // cells that count as the careful answer
 	var known strings.Builder
 	for i, c := range t.columns {
 		cell := ""
@@ -149,6 +198,12 @@ func (t table[R]) row(cells []string, place []int, line int, b *book) (_ row[R],
 		known.WriteString(cell)
 		known.WriteByte(0)
 		err := c.set(&r.value, cell)
+		if err != nil && c.careful != nil && utf8.ValidString(cell) {
+			c.careful(&r.value)
+			careful = append(careful, ingest.Reject{File: t.file(), Line: line, Column: c.Name, Value: short(cell), Kept: true, SiteID: t.site(&r.value),
+				Reason: err.Error() + "; " + c.carefulText})
+			err = nil
+		}
 		switch {
 		case !utf8.ValidString(cell):
 			err = errors.New("must be UTF-8: save the file as UTF-8")
@@ -179,6 +234,9 @@ func (t table[R]) row(cells []string, place []int, line int, b *book) (_ row[R],
 		}
 		b.setAside(bad)
 		return r, false
+	}
+	for _, c := range careful {
+		b.setAside(c)
 	}
 	r.cells = known.String()
 	return r, true
@@ -246,9 +304,10 @@ func short(s string) string {
 
 // book keeps what was set aside and what is worth saying.
 type book struct {
-	rows    int
-	rejects []ingest.Reject
-	notes   []string
+	rows     int
+	rejects  []ingest.Reject
+	notes    []string
+	workbook *workbook // register.xlsx, once it was looked for
 }
 
 func (b *book) setAside(r ingest.Reject) { b.rejects = append(b.rejects, r) }

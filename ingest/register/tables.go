@@ -37,7 +37,8 @@ var sites = table[siteRow]{
 		date("commissioned_on", "first day of operation", func(r *siteRow) *time.Time { return &r.CommissionedOn }),
 		id("tariff_id", "a tariff of tariffs.yaml; blank: defaults.tariff_id", func(r *siteRow) *string { return &r.TariffID }),
 		number("permission_limit_kw", "kW", 0, inf, "AC export or size limit in the permission to operate", func(r *siteRow) *float64 { return &r.PermissionLimitKW }),
-		flag("do_not_contact", "the customer does not want to be called", func(r *siteRow) *ingest.Opt[bool] { return &r.doNotContact }),
+		flag("do_not_contact", "the customer does not want to be called", func(r *siteRow) *ingest.Opt[bool] { return &r.doNotContact }).
+			countsAsYes(func(r *siteRow) *ingest.Opt[bool] { return &r.doNotContact }),
 		date("last_contact_on", "the last call", func(r *siteRow) *time.Time { return &r.LastContactOn }),
 	},
 }
@@ -153,7 +154,8 @@ var gateways = table[gatewayRow]{
 		software("software_version", "numbers with points, compared part by part", func(r *gatewayRow) *string { return &r.SoftwareVersion }),
 		count("reporting_inverters", "inverters", 0, 1_000_000, "inverters that report to it", func(r *gatewayRow) *ingest.Opt[int] { return &r.ReportingInverters }),
 		date("last_seen_on", "when it last reported", func(r *gatewayRow) *time.Time { return &r.LastSeenOn }),
-		flag("backup_controller", "whether a backup controller is installed", func(r *gatewayRow) *ingest.Opt[bool] { return &r.BackupController }),
+		flag("backup_controller", "whether a backup controller is installed", func(r *gatewayRow) *ingest.Opt[bool] { return &r.BackupController }).
+			countsAsYes(func(r *gatewayRow) *ingest.Opt[bool] { return &r.BackupController }),
 		number("storage_kwh", "kWh", 0, inf, "storage installed, 0 for none", func(r *gatewayRow) *float64 { return &r.StorageKWh }),
 	},
 }
