@@ -2,7 +2,6 @@ package analyze
 
 import (
 	"math"
-	"time"
 
 	"rowen/ingest"
 )
@@ -13,7 +12,7 @@ const enoughOfADay = 0.9
 
 // countDays counts how much was read: a local day counts where at least 90 % of
 // its hours have every metered channel.
-func (f *Finding) countDays(s *ingest.Series) {
+func (f *Finding) countDays(s *ingest.Series, cal *ingest.Calendar) {
 	n := s.Len()
 	if n == 0 {
 		return
@@ -38,25 +37,27 @@ func (f *Finding) countDays(s *ingest.Series) {
 	}
 	f.CoveragePct = 100 * float64(hours) / float64(n)
 	f.WindowPct = 100 * float64(inWindow) / float64(f.Window.N)
-	eachSpan(s, f.Location, nextDay, func(_ time.Time, lo, hi, of int) {
+	for d := range cal.Days() {
 		got := 0
+		lo, hi := cal.Day(d)
 		for i := lo; i < hi; i++ {
 			if read(i) {
 				got++
 			}
 		}
-		if float64(got) >= enoughOfADay*float64(of) {
+		if got > 0 && float64(got) >= enoughOfADay*float64(cal.DayDue(d)) {
 			f.Days++
 		}
-	})
+	}
 }
 
 // monthly sums the readings by calendar month of the site's clock, over the
 // hours that were read.
-func monthly(f *Finding, s *ingest.Series) []MonthFigures {
+func monthly(f *Finding, s *ingest.Series, cal *ingest.Calendar) []MonthFigures {
 	var ms []MonthFigures
-	eachSpan(s, f.Location, nextMonth, func(first time.Time, lo, hi, of int) {
-		m := MonthFigures{First: first}
+	for _, month := range cal.Months() {
+		lo, hi := month.Lo, month.Hi
+		m := MonthFigures{First: month.First}
 		m.ProductionKWh = sumKWh(s.Wh[ingest.Production], lo, hi)
 		m.ConsumptionKWh = sumKWh(s.Wh[ingest.Consumption], lo, hi)
 		m.ImportKWh = sumKWh(s.Wh[ingest.Import], lo, hi)
@@ -75,9 +76,9 @@ func monthly(f *Finding, s *ingest.Series) []MonthFigures {
 				read++
 			}
 		}
-		m.CoveragePct = 100 * float64(read) / float64(of)
+		m.CoveragePct = 100 * float64(read) / float64(month.Due)
 		ms = append(ms, m)
-	})
+	}
 	return ms
 }
 
@@ -113,31 +114,4 @@ func sumKWh(wh []float64, lo, hi int) float64 {
 		return math.NaN()
 	}
 	return total / 1000
-}
-
-func nextDay(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), t.Day()+1, 0, 0, 0, 0, t.Location())
-}
-
-func nextMonth(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month()+1, 1, 0, 0, 0, 0, t.Location())
-}
-
-// eachSpan walks the series by local days or months: lo to hi are the hours of
-// the series in the span, of is how many hours the whole span has.
-func eachSpan(s *ingest.Series, loc *time.Location, next func(time.Time) time.Time, do func(first time.Time, lo, hi, of int)) {
-	t := s.Start.Time().In(loc)
-	first := time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, loc)
-	if next(first).Sub(first) > 26*time.Hour { // months
-		first = time.Date(t.Year(), t.Month(), 1, 0, 0, 0, 0, loc)
-	}
-	for ingest.HourOf(first) < s.End() {
-		end := next(first)
-		from, to := ingest.HourOf(first), ingest.HourOf(end)
-		lo, hi := max(0, int(from-s.Start)), min(s.Len(), int(to-s.Start))
-		if hi > lo {
-			do(first, lo, hi, int(to-from))
-		}
-		first = end
-	}
 }

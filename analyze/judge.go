@@ -176,12 +176,14 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 		panic(err)
 	}
 	f.StepMinutes, f.Quality = s.StepMinutes, slices.Clone(s.Quality) // s is reused for the next site
-	f.countDays(s)
+	cal := &b.calendar
+	cal.Lay(f.Location, s.Start, s.Len())
+	f.countDays(s, cal)
 	tempC := j.temperatures(site, b)
 
 	j.judgeArray(f, s, tempC)
 	j.judgeDemand(f, s, tempC, b)
-	f.Months = monthly(f, s)
+	f.Months = monthly(f, s, cal)
 	units := j.judgeRoom(f, s)
 	j.judgeWorth(f, s, units)
 	f.gatherCaveats()

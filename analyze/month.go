@@ -30,14 +30,14 @@ func (m Month) IsZero() bool { return m == Month{} }
 
 // End is the first instant of the next month on a civil clock.
 func (m Month) End(loc *time.Location) time.Time {
-	return time.Date(m.Year, m.Month+1, 1, 0, 0, 0, 0, loc)
+	return ingest.DateBegin(loc, m.Year, m.Month+1, 1)
 }
 
-// window is the twelve months up to and including m on a civil clock. Where a
-// zone's offset is no whole hour the hour that the month begins in counts.
+// window is the twelve months up to and including m on a civil clock: the hours
+// that begin in them.
 func (m Month) window(loc *time.Location) ingest.Window {
-	from := ingest.HourOf(time.Date(m.Year-1, m.Month+1, 1, 0, 0, 0, 0, loc))
-	to := ingest.HourOf(m.End(loc))
+	from := ingest.HourFrom(ingest.DateBegin(loc, m.Year-1, m.Month+1, 1))
+	to := ingest.HourFrom(m.End(loc))
 	return ingest.Window{Start: from, N: int(to - from)}
 }
 

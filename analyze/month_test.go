@@ -54,6 +54,15 @@ func TestWindow(t *testing.T) {
 			t.Errorf("%s begins at %s", tc.month, first)
 		}
 	}
+	kolkata, err := time.LoadLocation("Asia/Kolkata")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Half an hour off UTC: the first hour that begins in the month.
+	w := Month{2026, time.October}.window(kolkata)
+	if first := w.Start.Time().In(kolkata).Format("2006-01-02T15:04"); first != "2025-11-01T00:30" || w.N != 8760 {
+		t.Errorf("at 5:30 east the year has %d hours from %s on", w.N, first)
+	}
 }
 
 func TestCommonMonth(t *testing.T) {

@@ -68,9 +68,10 @@ type glance struct {
 
 // bench is one worker's reused memory.
 type bench struct {
-	series  ingest.Series
-	tempC   []float64
-	scratch demand.Scratch
+	series   ingest.Series
+	calendar ingest.Calendar // of the series
+	tempC    []float64
+	scratch  demand.Scratch
 }
 
 // Survey goes over the fleet once and learns what the sites share: the sky they

@@ -3,7 +3,6 @@ package quality
 import (
 	"math"
 	"slices"
-	"time"
 
 	"rowen/ingest"
 )
@@ -132,18 +131,8 @@ func (c *checker) clockChanges() {
 	day, _, centre := c.dayMiddles()
 	first := int64(c.s.Start-ingest.Hour(c.sun.offset)) * 3600
 	jumps, changes, sum := 0, 0, 0.0
-	for at := time.Unix(first, 0).In(c.site.Location); ; {
-		_, next := at.ZoneBounds()
-		if next.IsZero() || next.Unix() > first+int64(len(c.sun.noon))*86400 {
-			break
-		}
-		_, before := next.Add(-time.Second).Zone()
-		_, after := next.Zone()
-		at = next.Add(time.Second)
-		if before == after {
-			continue
-		}
-		d := int((next.Unix() - first) / 86400)
+	for _, change := range ingest.ClockChanges(c.site.Location, c.s.Start, c.s.End()) {
+		d := int((change.At.Unix() - first) / 86400)
 		a, b := window(day, centre, d-21, d-1), window(day, centre, d+1, d+21)
 		if len(a) < 7 || len(b) < 7 {
 			continue
@@ -151,7 +140,7 @@ func (c *checker) clockChanges() {
 		changes++
 		// The jump in units of the clock change, positive where the file's
 		// time goes with the clock.
-		jump := (median(b) - median(a)) / (float64(after-before) / 3600)
+		jump := (median(b) - median(a)) / (change.After - change.Before).Hours()
 		if math.Abs(jump) > 0.6 {
 			jumps++
 			sum += jump
