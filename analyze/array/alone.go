@@ -14,24 +14,25 @@ import (
 // seen; haze and a slow loss of level cannot be told apart, which the sky's own
 // caveat says. Days without any output take an ordinary sky, so that an outage
 // is seen.
-func (s *study) lookAlone() {
-	if !s.alone {
-		return
+func lookAlone(v view) (view, said) {
+	if !v.alone {
+		return v, said{}
 	}
-	cal := sky.Calibrate(s.model, s.in.Sun, s.wh, s.temp, s.days)
-	s.k = make([]float64, s.in.Sun.N)
-	for d := range s.day {
+	cal := sky.Calibrate(v.model, v.Sun, v.wh, v.tempC, v.cut)
+	v.k = make([]float64, v.Sun.N)
+	for d := range v.day {
 		k := math.NaN()
 		switch {
 		case cal.Ratio[d] == cal.Ratio[d]:
 			k = 1
-		case s.silentDay(d):
+		case v.silentDay(d):
 			k = aloneDarkK
 		}
-		for i := s.days[d]; i < s.days[d+1]; i++ {
-			s.k[i] = k
+		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+			v.k[i] = k
 		}
 	}
+	return v, said{}
 }
 
 // aloneDarkK is the sky granted to days without any output (our choice: duller
@@ -39,14 +40,14 @@ func (s *study) lookAlone() {
 const aloneDarkK = 0.4
 
 // silentDay tells a day whose daylight hours were all measured and all empty.
-func (s *study) silentDay(d int) bool {
+func (v *view) silentDay(d int) bool {
 	lit := 0
-	for i := s.days[d]; i < s.days[d+1]; i++ {
-		if s.in.Sun.Up[i] <= 0 {
+	for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		if v.Sun.Up[i] <= 0 {
 			continue
 		}
 		lit++
-		if !(s.wh[i] <= 1) {
+		if !(v.wh[i] <= 1) {
 			return false
 		}
 	}

@@ -12,14 +12,12 @@ import (
 // candidateBasis is what ModuleOutput needs: the report year's sun, sky and
 // air, and what the site's own array says of factors.
 type candidateBasis struct {
-	sun     *sun.Hours
-	k, temp []float64
-	factor  float64 // what a new array here would make of its watts
-	sd      float64 // relative
-	facing  sun.Plane
-	really  map[string]sun.Plane // roof planes that the modules on them show to face otherwise than the register says
-	source  string
-	filled  float64 // share of the year's daylight whose sky is not known
+	lived
+	factor float64 // what a new array here would make of its watts
+	sd     float64 // relative
+	facing sun.Plane
+	really map[string]sun.Plane // roof planes that the modules on them show to face otherwise than the register says
+	source string
 }
 
 // ModuleOutput gives the AC energy that one new module on a plane would have
@@ -87,50 +85,40 @@ func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
 // section 4.3; invented fleets show 1.5 % in all).
 const carrySD = 0.02
 
-// settle decides which factor new modules get.
-func (s *study) settle() {
-	c := &s.out.candidate
-	c.source, c.facing = s.in.Sky.Source, s.model.Groups[0].Plane
-	if s.has(OrientationMismatch) {
-		c.really = s.turnedPlanes()
+// candidate decides which factor new modules get.
+func (v *view) candidate(level healthyLevel, notes *said) candidateBasis {
+	c := candidateBasis{source: v.Sky.Source, facing: v.model.Groups[0].Plane}
+	if notes.has(OrientationMismatch) {
+		c.really = v.turnedPlanes()
 	}
-	usual := s.usualFactor()
+	usual := v.usualFactor()
 	usualSD := 0.08 // of an array that nobody has seen (our choice: the brackets of section 4.3)
-	if t := s.in.Sky.Typical; t.Sites >= minTypicalSites {
+	if t := v.Sky.Typical; t.Sites >= minTypicalSites {
 		usualSD = max(0.03, t.SD/t.Value)
 	}
-	own, ownSD := s.out.Factor, s.out.FactorSD
-	if math.IsNaN(own) || s.has(CapacityMismatch) || s.has(UnregisteredModules) {
+	if math.IsNaN(level.factor) || notes.has(CapacityMismatch) || notes.has(UnregisteredModules) {
 		c.factor, c.sd = usual, usualSD
-		return
+		return c
 	}
-	ownSD = math.Hypot(ownSD/own, carrySD)
+	ownSD := math.Hypot(level.factorSD/level.factor, carrySD)
 	a, b := 1/(ownSD*ownSD), 1/(usualSD*usualSD)
-	c.factor, c.sd = (own*a+usual*b)/(a+b), 1/math.Sqrt(a+b)
+	c.factor, c.sd = (float64(level.factor*a)+float64(usual*b))/(a+b), 1/math.Sqrt(a+b)
+	return c
 }
 
 // turnedPlanes are the roof planes under arrays that face otherwise than the
 // register says.
-func (s *study) turnedPlanes() map[string]sun.Plane {
+func (v *view) turnedPlanes() map[string]sun.Plane {
 	out := map[string]sun.Plane{}
-	for _, f := range s.out.Planes {
+	for _, f := range v.planes {
 		if !f.Estimated {
 			continue
 		}
-		for i := range s.in.Site.Arrays {
-			if a := &s.in.Site.Arrays[i]; a.ID == f.ArrayIDs[0] && a.PlaneID != "" {
+		for i := range v.Site.Arrays {
+			if a := &v.Site.Arrays[i]; a.ID == f.ArrayIDs[0] && a.PlaneID != "" {
 				out[a.PlaneID] = sun.Plane{TiltDeg: f.TiltDeg, AzimuthDeg: f.AzimuthDeg}
 			}
 		}
 	}
 	return out
-}
-
-func (s *study) has(code string) bool {
-	for i := range s.out.Faults {
-		if s.out.Faults[i].Code == code {
-			return true
-		}
-	}
-	return false
 }

@@ -17,120 +17,137 @@ const (
 	capBelow   = 0.85 // of the inverters' limit: a higher top is clipping
 )
 
+// heldDays is what a ceiling did over the days.
+type heldDays struct {
+	first, last int // days on which output was held
+	before      int // the last day that went clearly above the ceiling; -1: none
+	days        int
+}
+
 // findCurtailment finds output held down so that export, or output itself,
 // stays at a ceiling while the sky would give more.
 //
 // y is what the ceiling holds: export where metered, else production less
 // consumption, else production. On curtailed days y stands at one value, its
 // top, for hours on end, and the expectation goes above it.
-func (s *study) findCurtailment() {
-	y, what := s.ceilinged()
+func findCurtailment(v view) (view, said) {
+	y, what := v.ceilinged()
 	if y == nil {
-		return
+		return v, said{}
 	}
-	watts := s.model.Watts(s.in.Series.End())
-	top := s.plateau(y, watts)
+	top := v.plateau(y)
 	if math.IsNaN(top) {
-		return
+		return v, said{}
 	}
-	first, last, days, lost := -1, 0, 0, 0.0
-	before := -1 // the last day that went clearly above the ceiling
-	from := s.lastYear()
-	for d := range s.day {
+	held := v.heldAt(y, top)
+	if held.days < capDays {
+		return v, said{}
+	}
+	near := 2 * capNear * v.model.Watts(v.Series.End())
+	out := func(i int) bool {
+		return i >= v.cut[held.first] && i < v.cut[held.last+1] && v.expected[i] > 0 && y[i] == y[i] && y[i] > top-near
+	}
+	say := said{faults: []Fault{v.curtailment(held, out, fmt.Sprintf("%s stands at %.1f kW on %d days while the sky would give more: something holds it there", what, top/1000, held.days))}}
+	v, more := calibrate(v.mask(out))
+	say.add(more)
+	return v, say
+}
+
+// heldAt finds the days on which y stood at a ceiling.
+func (v *view) heldAt(y []float64, top float64) heldDays {
+	watts := v.model.Watts(v.Series.End())
+	at := heldDays{first: -1, before: -1}
+	for d := range v.day {
 		n, above := 0, false
-		for i := s.days[d]; i < s.days[d+1]; i++ {
-			e := s.out.ExpectedWh[i]
+		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+			e := v.expected[i]
 			if !(e > 0) || y[i] != y[i] {
 				continue
 			}
 			if y[i] > top+capNear*watts {
 				above = true
 			}
-			if math.Abs(y[i]-top) <= capNear*watts && e-s.wh[i] > capMissing*e {
+			if math.Abs(y[i]-top) <= capNear*watts && e-v.wh[i] > capMissing*e {
 				n++
 			}
 		}
 		if above {
-			before = d
+			at.before = d
 		}
 		if n < capHours {
 			continue
 		}
-		days++
-		last = d
-		if first < 0 || before > first { // a later free day: the ceiling came after it
-			first, days = d, 1
-			if before > d {
-				first = before
+		at.days++
+		at.last = d
+		if at.first < 0 || at.before > at.first { // a later free day: the ceiling came after it
+			at.first, at.days = d, 1
+			if at.before > d {
+				at.first = at.before
 			}
 		}
 	}
-	if days < capDays {
-		return
-	}
-	for d := first; d <= last; d++ {
-		for i := s.days[d]; i < s.days[d+1]; i++ {
-			e := s.out.ExpectedWh[i]
-			if e > 0 && y[i] == y[i] && y[i] > top-2*capNear*watts {
-				s.mask(i)
-				if d >= from {
-					lost += max(0, e-s.wh[i])
-				}
-			}
+	return at
+}
+
+// curtailment is the fault, with what it cost in the report year.
+func (v *view) curtailment(held heldDays, out func(i int) bool, says string) Fault {
+	from := v.lastYear()
+	lost, due := 0.0, 0.0
+	for i := v.cut[from]; i < v.cut[held.last+1]; i++ {
+		if out(i) {
+			lost += max(0, v.expected[i]-v.wh[i])
 		}
 	}
-	due := 0.0
-	for d := max(from, first); d < len(s.day); d++ {
-		due += s.day[d].expected
+	for d := max(from, held.first); d < len(v.day); d++ {
+		due += v.day[d].expected
 	}
-	f := Fault{Code: Curtailment, On: s.midnight(first), OnLow: s.midnight(max(before+1, 0)), OnHigh: s.midnight(first), Live: len(s.day)-last < 60,
-		Confidence: min(0.95, 0.5+0.01*float64(days)), KWhYr: lost / 1000,
-		Says: fmt.Sprintf("%s stands at %.1f kW on %d days while the sky would give more: something holds it there", what, top/1000, days)}
+	f := Fault{Code: Curtailment, On: v.midnight(held.first), OnLow: v.midnight(max(held.before+1, 0)), OnHigh: v.midnight(held.first),
+		Live: len(v.day)-held.last < 60, Confidence: min(0.95, 0.5+0.01*float64(held.days)), KWhYr: lost / 1000, Says: says}
 	if due > 0 {
 		f.LossPct = 100 * lost / due
 	}
-	if before < 0 && first < 30 {
+	if held.before < 0 && held.first < 30 {
 		f.On, f.OnLow, f.OnHigh = noTime, noTime, noTime
 	}
 	if !f.Live {
-		f.Until = s.midnight(last + 1)
+		f.Until = v.midnight(held.last + 1)
 	}
-	s.out.Faults = append(s.out.Faults, f)
-	s.calibrate()
+	return f
 }
 
 // ceilinged is the quantity that a ceiling would hold.
-func (s *study) ceilinged() (y []float64, what string) {
-	se := s.in.Series
-	if se.StepMinutes > 60 || !se.Has(ingest.Production) {
+func (v *view) ceilinged() (y []float64, what string) {
+	s := v.Series
+	if s.StepMinutes > 60 || !s.Has(ingest.Production) {
 		return nil, ""
 	}
-	if e := se.Wh[ingest.Export]; e != nil && se.Has(ingest.Export) && !se.Refused(ingest.Export) {
+	if e := s.Wh[ingest.Export]; e != nil && s.Has(ingest.Export) && !s.Refused(ingest.Export) {
 		return e, "export"
 	}
-	if c := se.Wh[ingest.Consumption]; c != nil && se.Has(ingest.Consumption) && !se.Refused(ingest.Consumption) {
-		y = make([]float64, len(s.wh))
+	if c := s.Wh[ingest.Consumption]; c != nil && s.Has(ingest.Consumption) && !s.Refused(ingest.Consumption) {
+		y = make([]float64, len(v.wh))
 		for i := range y {
-			y[i] = s.wh[i] - c[i]
+			y[i] = v.wh[i] - c[i]
 		}
 		return y, "export (production less consumption)"
 	}
-	return s.wh, "output"
+	return v.wh, "output"
 }
 
 // plateau is the value at which the most missing hours gather; NaN where they
 // gather nowhere.
-func (s *study) plateau(y []float64, watts float64) float64 {
-	limit := s.model.LimitW(s.in.Series.End())
+func (v *view) plateau(y []float64) float64 {
+	watts := v.model.Watts(v.Series.End())
+	limit := v.model.LimitW(v.Series.End())
 	step := capNear * watts
 	count := make([]int, 128)
 	all := 0
-	for i, v := range y {
-		e := s.out.ExpectedWh[i]
-		if !(e > 0) || !(v > 0.03*watts) || !(s.k[i] > 0.6) || e-s.wh[i] <= capMissing*e || s.wh[i] > capBelow*limit && !math.IsInf(limit, 1) {
+	for i, at := range y {
+		e := v.expected[i]
+		if !(e > 0) || !(at > 0.03*watts) || !(v.k[i] > 0.6) || e-v.wh[i] <= capMissing*e || v.wh[i] > capBelow*limit && !math.IsInf(limit, 1) {
 			continue
 		}
-		if b := int(v / step); b < len(count) {
+		if b := int(at / step); b < len(count) {
 			count[b]++
 			all++
 		}
@@ -146,17 +163,17 @@ func (s *study) plateau(y []float64, watts float64) float64 {
 	}
 	// the middle of what gathers there
 	var near []float64
-	for i, v := range y {
-		e := s.out.ExpectedWh[i]
-		if e > 0 && math.Abs(v-(float64(best)+0.5)*step) <= step && e-s.wh[i] > capMissing*e {
-			near = append(near, v)
+	for i, at := range y {
+		e := v.expected[i]
+		if e > 0 && math.Abs(at-(float64(best)+0.5)*step) <= step && e-v.wh[i] > capMissing*e {
+			near = append(near, at)
 		}
 	}
 	top := stat.MedianInPlace(near)
 	// a ceiling has little above it while it holds, and much just below
 	over := 0
-	for i, v := range y {
-		if e := s.out.ExpectedWh[i]; e > 0 && v > top+1.5*step && e-s.wh[i] > capMissing*e {
+	for i, at := range y {
+		if e := v.expected[i]; e > 0 && at > top+1.5*step && e-v.wh[i] > capMissing*e {
 			over++
 		}
 	}

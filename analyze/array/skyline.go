@@ -28,11 +28,21 @@ const (
 // levels at the least penalised cost (the same cost as for the steps), so that
 // a season is told from a step. With less than a year the two cannot be told
 // apart and the register stands.
-func (s *study) learnSkyline() {
-	x, g, span := s.skylineBins()
+func learnSkyline(v view) (view, said) {
+	x, g, span := v.skylineBins()
 	if len(x) < skylineBins || span < 330 {
-		return
+		return v, said{}
 	}
+	if a := seasonStrength(x, g); a != 0 {
+		v.model = v.model.WithSkyline(a)
+		return calibrate(v)
+	}
+	return v, said{}
+}
+
+// seasonStrength is the strength of the skyline that makes the levels of the
+// bins agree best; 0 where none is needed.
+func seasonStrength(x, g []float64) float64 {
 	mid := rollingMedian(x, 3)
 	for i := range x {
 		x[i] = min(mid[i]+skylineStray, max(mid[i]-skylineStray, x[i])) // snow on one roof is no season
@@ -65,28 +75,25 @@ func (s *study) learnSkyline() {
 		}
 	}
 	if math.Abs(best) < skylineLeast || cost(0)-least < 1.5*penalty {
-		return
+		return 0
 	}
-	for i := range s.model.Groups {
-		s.model.Groups[i].Skyline = max(-0.5, s.model.Groups[i].Skyline+best)
-	}
-	s.calibrate()
+	return best
 }
 
 // skylineBins are medians of runs of usable days with their skyline weight.
-func (s *study) skylineBins() (x, g []float64, span int) {
+func (v *view) skylineBins() (x, g []float64, span int) {
 	var bx, bg []float64
 	first, last := -1, 0
-	for d := range s.day {
-		v := s.day[d].level()
-		if v != v {
+	for d := range v.day {
+		level := v.day[d].level()
+		if level != level {
 			continue
 		}
 		if first < 0 {
 			first = d
 		}
 		last = d
-		bx, bg = append(bx, v), append(bg, s.day[d].low/s.day[d].openDue)
+		bx, bg = append(bx, level), append(bg, v.day[d].low/v.day[d].openDue)
 		if len(bx) == skylineBin {
 			x, g = append(x, stat.MedianInPlace(bx)), append(g, stat.Mean(bg))
 			bx, bg = bx[:0], bg[:0]

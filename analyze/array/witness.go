@@ -13,31 +13,38 @@ const (
 	witnessShare = 0.4 // of the change that clear days must show
 )
 
+// witness is the array's own clear days, on which no neighbour is needed; nil
+// under a sky that many arrays tell: there the question is not asked.
+type witness struct{ ratio []float64 }
+
+func (v *view) witness() *witness {
+	if !v.thin() {
+		return nil
+	}
+	return &witness{sky.Calibrate(v.model, v.Sun, v.wh, v.tempC, v.cut).Ratio}
+}
+
 // thin tells a sky that rests on few arrays.
-func (s *study) thin() bool {
-	if s.alone || s.in.Sky.Source != sky.FromFleet {
+func (v *view) thin() bool {
+	if v.alone || v.Sky.Source != sky.FromFleet {
 		return false
 	}
 	var n []float64
-	for i := 0; i < len(s.in.Sky.Sites); i += 5 {
-		if c := s.in.Sky.Sites[i]; c > 0 {
+	for i := 0; i < len(v.Sky.Sites); i += 5 {
+		if c := v.Sky.Sites[i]; c > 0 {
 			n = append(n, float64(c))
 		}
 	}
 	return len(n) > 0 && stat.MedianInPlace(n) < thinSky
 }
 
-// witnessed asks the array's own clear days, on which no neighbour is needed,
-// whether output changed by a share (negative: down) over the days from one to
-// another. Under a sky that many arrays tell the question is not asked.
-func (s *study) witnessed(from, to int, change float64) bool {
-	if !s.thin() {
+// confirms asks whether output changed by a share (negative: down) over the
+// days from one to another.
+func (w *witness) confirms(from, to int, change float64) bool {
+	if w == nil {
 		return true
 	}
-	if s.clearRatio == nil {
-		s.clearRatio = sky.Calibrate(s.model, s.in.Sun, s.wh, s.temp, s.days).Ratio
-	}
-	r := s.clearRatio
+	r := w.ratio
 	in := stat.Present(nil, r[from:to])
 	out := stat.Present(nil, r[max(0, from-witnessReach):from])
 	out = append(out, stat.Present(nil, r[to:min(len(r), to+witnessReach)])...)

@@ -57,7 +57,7 @@ func FromSite(in Input) (Estimate, error) {
 	days := Days(in.Site.Location, in.Series.Start, len(wh))
 	e := Estimate{SiteID: in.Site.ID, Place: place, Start: in.Series.Start, Factor: math.NaN()}
 
-	fits := Facings(in.Site, in.Catalogue, in.Sun, wh, temp, days, nil)
+	fits := Facings(FitData{Sun: in.Sun, Wh: wh, TempC: temp, Days: days}, in.Site, in.Catalogue)
 	facing := map[string]sun.Plane{}
 	for _, f := range fits {
 		for _, id := range f.ArrayIDs {

@@ -147,7 +147,7 @@ func TestFacingOnMadeDays(t *testing.T) {
 	for _, p := range []sun.Plane{{TiltDeg: 20, AzimuthDeg: 95}, {TiltDeg: 33, AzimuthDeg: 180}, {TiltDeg: 15, AzimuthDeg: 265}, {TiltDeg: 40, AzimuthDeg: 225}, {TiltDeg: 18, AzimuthDeg: 350}} {
 		h, s := made(t, roof(p.TiltDeg, p.AzimuthDeg), 0.9)
 		blank := roof(math.NaN(), math.NaN())
-		fits := Facings(blank, &ingest.Catalogue{}, h, s.Wh[ingest.Production], Temperature(nil, h), Days(blank.Location, h.Start, h.N), nil)
+		fits := Facings(FitData{Sun: h, Wh: s.Wh[ingest.Production], TempC: Temperature(nil, h), Days: Days(blank.Location, h.Start, h.N)}, blank, &ingest.Catalogue{})
 		if len(fits) != 1 {
 			t.Fatalf("plane %+v: %d fits", p, len(fits))
 		}
@@ -169,7 +169,7 @@ func TestFacingOfTwoPlanes(t *testing.T) {
 	a, b := sun.Plane{TiltDeg: 25, AzimuthDeg: 100}, sun.Plane{TiltDeg: 25, AzimuthDeg: 190}
 	h, s := made(t, two(a, b), 0.9)
 	blank := sun.Plane{TiltDeg: math.NaN(), AzimuthDeg: math.NaN()}
-	fits := Facings(two(blank, blank), &ingest.Catalogue{}, h, s.Wh[ingest.Production], Temperature(nil, h), Days(time.FixedZone("solar", -7*3600), h.Start, h.N), nil)
+	fits := Facings(FitData{Sun: h, Wh: s.Wh[ingest.Production], TempC: Temperature(nil, h), Days: Days(time.FixedZone("solar", -7*3600), h.Start, h.N)}, two(blank, blank), &ingest.Catalogue{})
 	if len(fits) != 2 {
 		t.Fatalf("%d fits, want 2", len(fits))
 	}
@@ -225,7 +225,7 @@ func TestRealRoofs(t *testing.T) {
 		}
 		site := &ingest.Site{ID: id, LatitudeDeg: place.LatitudeDeg, LongitudeDeg: place.LongitudeDeg, ElevationM: 370, Location: la,
 			Arrays: []ingest.Array{{ID: "A", Modules: 1, ModuleWatts: 1000, TiltDeg: math.NaN(), AzimuthDeg: math.NaN()}}}
-		fits := Facings(site, &ingest.Catalogue{}, h, wh, Temperature(nil, h), Days(la, start, 8760), nil)
+		fits := Facings(FitData{Sun: h, Wh: wh, TempC: Temperature(nil, h), Days: Days(la, start, 8760)}, site, &ingest.Catalogue{})
 		if len(fits) != 1 {
 			t.Fatalf("%s: no fit", id)
 		}

@@ -375,3 +375,14 @@ func NewUnit(p sun.Plane, h *sun.Hours, m ingest.Module, inv ingest.Inverter, li
 	g.prepare()
 	return &Model{Groups: []Group{g}}
 }
+
+// WithSkyline is the model with a skyline that takes more of the beam, or less
+// where negative.
+func (m *Model) WithSkyline(more float64) *Model {
+	out := *m
+	out.Groups = append([]Group(nil), m.Groups...)
+	for i := range out.Groups {
+		out.Groups[i].Skyline = max(-0.5, out.Groups[i].Skyline+more)
+	}
+	return &out
+}

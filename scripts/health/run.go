@@ -201,7 +201,7 @@ func strike(site *ingest.Site, cat *ingest.Catalogue, s *ingest.Series, h *sun.H
 	for i := range site.Arrays {
 		which = append(which, i)
 	}
-	fits := sky.FitArrays(site, cat, h, s.Wh[ingest.Production], sky.Temperature(nil, h), sky.Days(site.Location, s.Start, s.Len()), nil, which)
+	fits := sky.FitArrays(sky.FitData{Sun: h, Wh: s.Wh[ingest.Production], TempC: sky.Temperature(nil, h), Days: sky.Days(site.Location, s.Start, s.Len())}, site, cat, which)
 	var out []fitted
 	for _, f := range fits {
 		for _, a := range truth.Arrays {

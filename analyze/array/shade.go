@@ -43,28 +43,24 @@ type look struct {
 // less than in the others of the same weeks. A shadow that is new is looked
 // for in shorter spans up to the end of the data, where the year would still
 // show the free roof.
-func (s *study) findShading() {
-	looks := s.looks()
+func findShading(v view) (view, said) {
+	looks := v.looks()
 	var dark darkness
 	for _, span := range shadeSpans {
-		from := max(0, len(s.day)-span.days)
-		if d, share := s.darkIn(looks, from); share >= span.least {
+		from := max(0, len(v.day)-span.days)
+		if d, share := v.darkIn(looks, from); share >= span.least {
 			dark.join(&d)
 		}
 	}
 	if dark.n == 0 {
-		return
+		return v, said{}
 	}
 	wide := dark.around()
-	for i := range s.in.Sun.Up {
-		if s.in.Sun.Up[i] > 0 && wide[s.bin(i)] {
-			s.mask(i)
-		}
+	v = v.mask(func(i int) bool { return v.Sun.Up[i] > 0 && wide[v.bin(i)] }).summed()
+	if f := v.shadow(looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
+		return v, said{faults: []Fault{f}}
 	}
-	s.sumDays()
-	if f := s.shadeFault(looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
-		s.out.Faults = append(s.out.Faults, f)
-	}
+	return v, said{}
 }
 
 // darkness is the directions that are dark, with what is left of the output in
@@ -104,13 +100,13 @@ func (d *darkness) around() (out [binsAround * binsUp]bool) {
 
 // darkIn finds the dark directions of the days from one on, and the share of
 // the output that they cost in those days.
-func (s *study) darkIn(looks []look, from int) (dark darkness, share float64) {
+func (v *view) darkIn(looks []look, from int) (dark darkness, share float64) {
 	seen := 0
-	for b, v := range medianByBin(looks, from, len(s.day)) {
-		if v == v {
+	for b, ratio := range medianByBin(looks, from, len(v.day)) {
+		if ratio == ratio {
 			seen++
-			if v < shadeBelow {
-				dark.bin[b], dark.ratio[b] = true, v
+			if ratio < shadeBelow {
+				dark.bin[b], dark.ratio[b] = true, ratio
 				dark.n++
 			}
 		}
@@ -118,7 +114,7 @@ func (s *study) darkIn(looks []look, from int) (dark darkness, share float64) {
 	if dark.n == 0 || float64(dark.n) > shadeMaxShare*float64(seen) {
 		return darkness{}, 0
 	}
-	loss, due := s.shadeLoss(&dark, from)
+	loss, due := v.shadeLoss(&dark, from)
 	if due <= 0 {
 		return darkness{}, 0
 	}
@@ -127,27 +123,27 @@ func (s *study) darkIn(looks []look, from int) (dark darkness, share float64) {
 
 // looks collects the bright hours with their ratio over the usual bright hour
 // of the weeks around.
-func (s *study) looks() []look {
-	h := s.in.Sun
+func (v *view) looks() []look {
+	h := v.Sun
 	var out []look
 	var r [32]float64
-	watts := s.model.Watts(s.in.Series.End())
-	usual := make([]float64, len(s.day))
-	for d := range s.day {
+	watts := v.model.Watts(v.Series.End())
+	usual := make([]float64, len(v.day))
+	for d := range v.day {
 		usual[d] = math.NaN()
-		if s.day[d].aside || !s.day[d].usable() || s.clockOff != nil && s.clockOff[d] {
+		if v.day[d].aside || !v.day[d].usable() || v.clockOff != nil && v.clockOff[d] {
 			continue
 		}
 		n := 0
-		for i := s.days[d]; i < s.days[d+1] && n < len(r); i++ {
-			e, p := s.out.ExpectedWh[i], s.wh[i]
-			if !(e > shadeMinOutput*watts) || p != p || s.k[i] < shadeBrightK || s.k[i] > 1.2 || s.in.Sky.Spread[i] > 0.15 ||
-				p >= 0.97*s.model.LimitW(h.Start+ingest.Hour(i)) || s.masked != nil && s.masked[i] {
+		for i := v.cut[d]; i < v.cut[d+1] && n < len(r); i++ {
+			e, p := v.expected[i], v.wh[i]
+			if !(e > shadeMinOutput*watts) || p != p || v.k[i] < shadeBrightK || v.k[i] > 1.2 || v.Sky.Spread[i] > 0.15 ||
+				p >= 0.97*v.model.LimitW(h.Start+ingest.Hour(i)) || v.masked != nil && v.masked[i] {
 				continue
 			}
 			r[n] = p / e
 			n++
-			out = append(out, look{d, i, s.bin(i), p / e})
+			out = append(out, look{d, i, v.bin(i), p / e})
 		}
 		if n >= 3 {
 			usual[d] = stat.QuantileInPlace(r[:n], shadeUsual)
@@ -207,37 +203,29 @@ func medianByBin(looks []look, from, to int) [binsAround * binsUp]float64 {
 
 // shadeLoss sums what the days from one on lost in the dark directions: the
 // beam's part of each hour, so that dull hours count less.
-func (s *study) shadeLoss(dark *darkness, from int) (loss, due float64) {
-	for i := s.days[from]; i < s.days[len(s.days)-1]; i++ {
-		e := s.out.ExpectedWh[i]
+func (v *view) shadeLoss(dark *darkness, from int) (loss, due float64) {
+	for i := v.cut[from]; i < v.cut[len(v.cut)-1]; i++ {
+		e := v.expected[i]
 		if !(e > 0) {
 			continue
 		}
 		due += e
-		if b := s.bin(i); dark.bin[b] {
-			loss += e * (1 - dark.ratio[b]) * beamPart(s.k[i])
+		if b := v.bin(i); dark.bin[b] {
+			loss += e * (1 - dark.ratio[b]) * beamPart(v.k[i])
 		}
 	}
 	return loss, due
 }
 
 // bin is the direction of the sun in hour i.
-func (s *study) bin(i int) int {
-	h := s.in.Sun
+func (v *view) bin(i int) int {
+	h := v.Sun
 	return binOf(h.East[i], h.North[i], h.Up[i])
 }
 
-// mask keeps an hour out of the level.
-func (s *study) mask(i int) {
-	if s.masked == nil {
-		s.masked = make([]bool, s.in.Sun.N)
-	}
-	s.masked[i] = true
-}
-
-// shadeFault dates the shadow and says where it comes from. Its loss is that
+// shadow dates the shadow and says where it comes from. Its loss is that
 // of the last year had it stood there throughout.
-func (s *study) shadeFault(looks []look, dark *darkness) Fault {
+func (v *view) shadow(looks []look, dark *darkness) Fault {
 	var day []int
 	var x []float64
 	for i := 0; i < len(looks); {
@@ -252,15 +240,15 @@ func (s *study) shadeFault(looks []look, dark *darkness) Fault {
 			day, x = append(day, d), append(x, stat.MedianInPlace(r))
 		}
 	}
-	loss, due := s.shadeLoss(dark, s.lastYear())
+	loss, due := v.shadeLoss(dark, v.lastYear())
 	f := Fault{Code: Shading, Live: true, LossPct: 100 * loss / due, Repairable: true}
 	noise := max(0.03, stat.NoiseSD(x))
 	if at := shadeOnset(x); at > 0 {
 		lo, hi := stepRange(x, 0, at, len(x), noise)
-		f.On, f.OnLow, f.OnHigh = s.midnight(day[at]), s.midnight(day[lo]), s.midnight(day[hi])
+		f.On, f.OnLow, f.OnHigh = v.midnight(day[at]), v.midnight(day[lo]), v.midnight(day[hi])
 	}
 	f.Confidence = min(0.9, 0.4+0.01*float64(len(x)))
-	f.Says = fmt.Sprintf("%s; it costs %.1f %% of a year", s.whereDark(&dark.bin), f.LossPct)
+	f.Says = fmt.Sprintf("%s; it costs %.1f %% of a year", whereDark(&dark.bin), f.LossPct)
 	return f
 }
 
@@ -286,7 +274,7 @@ func shadeOnset(x []float64) int {
 }
 
 // whereDark names bearing and height of the dark directions.
-func (s *study) whereDark(dark *[binsAround * binsUp]bool) string {
+func whereDark(dark *[binsAround * binsUp]bool) string {
 	var east, north, top float64
 	low := 90.0
 	for b, is := range dark {

@@ -13,32 +13,32 @@ const (
 	clipMinCost = 0.005 // of the year: cheaper clipping is not worth a word (our choice)
 )
 
-// findLimits finds output held at the inverters' limit and what it costs.
-func (s *study) findLimits() {
-	limit := s.model.LimitW(s.in.Series.End())
+// findClipping finds output held at the inverters' limit and what it costs.
+func findClipping(v view) (say said) {
+	limit := v.model.LimitW(v.Series.End())
 	if math.IsInf(limit, 1) {
-		return
+		return say
 	}
-	from := s.lastYear()
+	from := v.lastYear()
 	days, cost, due := 0, 0.0, 0.0
-	h := s.in.Sun
-	for d := from; d < len(s.day); d++ {
+	h := v.Sun
+	for d := from; d < len(v.day); d++ {
 		run, best := 0, 0
-		for i := s.days[d]; i < s.days[d+1]; i++ {
-			e := s.out.ExpectedWh[i]
+		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+			e := v.expected[i]
 			if !(e > 0) {
 				run = 0
 				continue
 			}
 			due += e
-			if s.wh[i] >= clipTop*limit && s.wh[i] <= 1.02*limit {
+			if v.wh[i] >= clipTop*limit && v.wh[i] <= 1.02*limit {
 				run++
 				best = max(best, run)
 			} else {
 				run = 0
 			}
 			if e >= 0.9*limit {
-				cost += max(0, s.factorAt(d)*s.model.Free(h, i, s.k[i], s.temp[i])-e)
+				cost += max(0, float64(v.factorAt(d)*v.model.Free(h, i, v.k[i], v.tempC[i]))-e)
 			}
 		}
 		if best >= clipRun {
@@ -46,10 +46,11 @@ func (s *study) findLimits() {
 		}
 	}
 	if days < clipDays || due <= 0 || cost < clipMinCost*due {
-		return
+		return say
 	}
-	s.out.Faults = append(s.out.Faults, Fault{Code: Clipping, Live: true, LossPct: 100 * cost / due, KWhYr: cost / 1000 * yearShare(len(s.day)-from), Confidence: 0.9,
+	say.faults = append(say.faults, Fault{Code: Clipping, Live: true, LossPct: 100 * cost / due, KWhYr: cost / 1000 * yearShare(len(v.day)-from), Confidence: 0.9,
 		Says: fmt.Sprintf("output stood at the inverters' limit of %.1f kW on %d days of the last year", limit/1000, days)})
+	return say
 }
 
 // yearShare carries a sum over some days to a year.

@@ -1,0 +1,45 @@
+package array
+
+import (
+	"fmt"
+	"math"
+
+	"rowen/analyze/sky"
+)
+
+// Rules of the register's watts, our choice.
+const (
+	capacityClear   = 2   // standard deviations of the factors around
+	blindSD         = 0.1 // of an array's factor where no fleet shows it: the brackets of section 4.3
+	blindLimit      = 0.25
+	minTypicalSites = 10 // arrays that make a usual factor: twice the five of a peer set (section 5.3), since nameplates differ more than skies
+)
+
+// findCapacity compares the healthy factor with what arrays around make of
+// their registered watts.
+func findCapacity(v view, level healthyLevel) (say said) {
+	t, limit := v.Sky.Typical, v.Options.CapacityPct/100
+	if t.Sites < minTypicalSites || !(t.Value > 0) {
+		t = sky.Factor{Value: v.Options.UsualFactor, SD: blindSD * v.Options.UsualFactor}
+		limit = max(limit, blindLimit)
+	}
+	if math.IsNaN(level.factor) {
+		return say
+	}
+	ratio := level.factor / t.Value
+	off := math.Abs(ratio - 1)
+	sd := math.Hypot(t.SD/t.Value, level.factorSD/level.factor)
+	if off <= limit || off < capacityClear*sd {
+		return say
+	}
+	kw := v.capacityKW()
+	says := fmt.Sprintf("the register says %.1f kW, the output fits %.1f kW", kw, ratio*kw)
+	if ratio < 1 {
+		says += ": a wrong entry, or a part of the array that was down before the data begin"
+	}
+	say.faults = append(say.faults, Fault{Code: CapacityMismatch, Live: true, Confidence: min(0.95, 0.3+0.1*off/sd), Says: says})
+	return say
+}
+
+// capacityKW is the registered DC power at the end of the data.
+func (v *view) capacityKW() float64 { return v.model.Watts(v.Series.End()) / 1000 }

@@ -1,0 +1,142 @@
+package array
+
+import (
+	"fmt"
+	"math"
+
+	"rowen/analyze/sky"
+	"rowen/analyze/stat"
+	"rowen/analyze/sun"
+)
+
+// Rules of what the data say against the register's facing, our choice unless
+// the settings give them.
+const (
+	facingPoor   = 1.5 // cost of the register's plane below which nobody asks
+	facingFits   = 1.5 // the fitted plane must cost this much less than the register's
+	facingSure   = 12  // degrees of standard deviation at most
+	facingTilt   = 8   // degrees: flatter arrays have no azimuth to speak of
+	facingFactor = 0.1 // a new facing may not make the factor stranger by more than this share
+	maxTurned    = 3   // arrays
+)
+
+// facings settles which way every array faces, from the register or, where it
+// is blank, from the data.
+func (v view) facings() view {
+	if v.Series.StepMinutes > 60 {
+		return v.facing(nil)
+	}
+	return v.facing(sky.Facings(v.clearDays(v.k), v.Site, v.Catalogue))
+}
+
+// clearDays are the readings that a facing is fitted on.
+func (v *view) clearDays(k []float64) sky.FitData {
+	return sky.FitData{Sun: v.Sun, Wh: v.wh, TempC: v.tempC, Days: v.cut, K: k}
+}
+
+// facing is the view with the model built on the register and the fits.
+func (v view) facing(fits []sky.FacingFit) view {
+	fitted := map[string]sun.Plane{}
+	v.planes = nil
+	for _, f := range fits {
+		for _, id := range f.ArrayIDs {
+			fitted[id] = f.Plane
+		}
+		v.planes = append(v.planes, PlaneFit{ArrayIDs: f.ArrayIDs, TiltDeg: f.Plane.TiltDeg, AzimuthDeg: f.Plane.AzimuthDeg,
+			SDDeg: f.SDDeg, Estimated: true, FitTiltDeg: f.Plane.TiltDeg, FitAzimuthDeg: f.Plane.AzimuthDeg})
+	}
+	v.model = sky.NewModel(v.Site, v.Catalogue, v.Sun, fitted)
+	for i := range v.Site.Arrays {
+		a := &v.Site.Arrays[i]
+		p, known := sky.FacingOf(v.Site, a)
+		if _, is := fitted[a.ID]; known && !is {
+			v.planes = append(v.planes, PlaneFit{ArrayIDs: []string{a.ID}, TiltDeg: p.TiltDeg, AzimuthDeg: p.AzimuthDeg,
+				SDDeg: math.NaN(), FitTiltDeg: math.NaN(), FitAzimuthDeg: math.NaN()})
+		}
+	}
+	return v
+}
+
+// findOrientation fits the facing of each array for which the register gives
+// one, the others held as they are, where the days' shape does not go with the
+// register. The array whose turn mends most is the one that is wrong.
+func findOrientation(v view) (view, said) {
+	best, was := v.turned()
+	if best == nil {
+		return v, said{}
+	}
+	turn := math.Abs(math.Remainder(best.Plane.AzimuthDeg-was.AzimuthDeg, 360))
+	if best.SDDeg > facingSure || turn-azimuthSD(best) < v.Options.AzimuthDeg || min(best.Plane.TiltDeg, was.TiltDeg) < facingTilt {
+		return v, said{}
+	}
+	as := func(fits []sky.FacingFit) (view, said) {
+		w, _ := lookAlone(v.facing(fits))
+		return calibrate(w)
+	}
+	turnedView, say := as([]sky.FacingFit{*best})
+	if turnedView.levelSpread() > v.levelSpread() || turnedView.unlikely() > v.unlikely()+facingFactor {
+		return as(nil) // the days' levels agree less than before: it was no better
+	}
+	say.faults = append(say.faults, Fault{Code: OrientationMismatch, Live: true, Confidence: 0.9,
+		Says: fmt.Sprintf("the register says azimuth %.0f and tilt %.0f degrees for %s, bright days say azimuth %.0f and tilt %.0f, to about %.0f degrees",
+			was.AzimuthDeg, was.TiltDeg, best.ArrayIDs[0], best.Plane.AzimuthDeg, best.Plane.TiltDeg, best.SDDeg)})
+	return turnedView, say
+}
+
+// turned is the fit that mends most against the register, and the plane that
+// the register gives; nil: the register fits, or nothing fits better.
+func (v *view) turned() (best *sky.FacingFit, was sun.Plane) {
+	if len(v.Site.Arrays) > maxTurned || v.clockOff != nil {
+		return nil, was // of many planes on one meter the data cannot tell which is wrong
+	}
+	k := v.k
+	if v.alone {
+		k = nil // its own sky would agree with whatever facing it was read with: days that look clear must do
+	}
+	for i := range v.Site.Arrays {
+		plane, known := sky.FacingOf(v.Site, &v.Site.Arrays[i])
+		if !known {
+			return nil, was
+		}
+		fit := sky.NewFit(v.clearDays(k), v.Site, v.Catalogue, []int{i})
+		if fit == nil {
+			return nil, was
+		}
+		early, late := fit.CostOf(plane)
+		cost := min(early, late)
+		if cost < facingPoor {
+			return nil, was // a roof does not turn: what fits at one time and not at another is a shadow or a fault
+		}
+		if f := fit.Solve(); len(f) > 0 && f[0].Cost < cost/facingFits && (best == nil || f[0].Cost < best.Cost) {
+			best, was = &f[0], plane
+		}
+	}
+	return best, was
+}
+
+// unlikely is how far the factor lies from the usual one.
+func (v *view) unlikely() float64 { return math.Abs(math.Log(v.factor / v.usualFactor())) }
+
+// azimuthSD is the standard deviation of a facing as one of its azimuth: on a
+// flat roof a large turn is a small angle.
+func azimuthSD(f *sky.FacingFit) float64 {
+	return f.SDDeg / math.Sin(max(facingTilt, f.Plane.TiltDeg)*math.Pi/180)
+}
+
+// levelSpread is how far the days' levels lie apart, robustly.
+func (v *view) levelSpread() float64 {
+	var x []float64
+	for d := range v.day {
+		if level := v.day[d].level(); level == level {
+			x = append(x, level)
+		}
+	}
+	return stat.MAD(x) / stat.Median(x)
+}
+
+// AngleDeg is the angle between the normals of two planes.
+func AngleDeg(a, b sun.Plane) float64 {
+	ae, an, au := a.Normal()
+	be, bn, bu := b.Normal()
+	return math.Acos(min(1, max(-1, float64(ae*be)+float64(an*bn)+float64(au*bu)))) * 180 / math.Pi
+}
