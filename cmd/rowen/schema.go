@@ -46,11 +46,11 @@ func (sh *shell) schemaCommand() *cobra.Command {
 			}
 			tables := dictionary()
 			if len(args) == 1 {
-				one := find(tables, args[0])
-				if one == nil {
+				found := find(tables, args[0])
+				if len(found) == 0 {
 					return fmt.Errorf("%w: there is no table %q; the tables are %s", errUsage, args[0], names(tables))
 				}
-				tables = []described{*one}
+				tables = found
 			}
 			switch format {
 			case "json":
@@ -84,6 +84,13 @@ func dictionary() []described {
 		keys.Columns = append(keys.Columns, describedColumn{Name: k.Name, Type: k.Type, Unit: k.Unit, Limit: k.Limit, Default: k.Default, Says: k.Text})
 	}
 	ts = append(ts, keys)
+	for _, d := range register.Documents() {
+		doc := described{Name: d.Name, File: d.File, Is: "input", Says: d.Text}
+		for _, k := range d.Keys {
+			doc.Columns = append(doc.Columns, describedColumn{Name: k.Name, Type: k.Type, Unit: k.Unit, Required: k.Blank == "", Default: k.Blank, Says: k.Text, How: "find it: " + k.Where})
+		}
+		ts = append(ts, doc)
+	}
 	for _, t := range report.Tables() {
 		ts = append(ts, described{Name: t.Name, File: t.File, Is: "output", Says: t.Says, Columns: columns(t.Columns)})
 	}
@@ -98,13 +105,16 @@ func columns(cs []report.Column) []describedColumn {
 	return ds
 }
 
-func find(ts []described, name string) *described {
-	for i := range ts {
-		if ts[i].Name == name {
-			return &ts[i]
+// find gives the tables of a name: input/sites and output/sites are one each,
+// sites is both.
+func find(ts []described, name string) []described {
+	var found []described
+	for _, t := range ts {
+		if t.Name == name || t.Is+"/"+t.Name == name {
+			found = append(found, t)
 		}
 	}
-	return nil
+	return found
 }
 
 func names(ts []described) string {
@@ -125,7 +135,10 @@ func printTables(w io.Writer, ts []described, whole bool) {
 		fmt.Fprintln(w, "\nrowen schema TABLE shows its columns.")
 		return
 	}
-	for _, d := range ts {
+	for i, d := range ts {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
 		fmt.Fprintf(w, "%s (%s, %s): %s\n\n", d.Name, d.Is, d.File, d.Says)
 		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 		printColumns(t, d.Columns, "")
