@@ -77,6 +77,10 @@ type Finding struct {
 
 	Caveats []ingest.Caveat // every doubt, from the readings to the bill
 	Verdict rank.Verdict
+
+	Past            []ingest.Outcome // what came of earlier calls, oldest first
+	RegisterDigest  string           // stands for the site's rows in the register
+	OutcomeRegister string           // what they were when the last call found the site not suitable; "": it did not
 }
 
 // MonthFigures is one calendar month of a site; NaN: not metered.

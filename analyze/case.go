@@ -25,9 +25,10 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 		GrowthPctYr: math.NaN(), GrowthLowPctYr: math.NaN(), CoveragePct: math.NaN(), PlaneRelSD: math.NaN(), DemandRelWidth: math.NaN(),
 		Caveats: len(f.Caveats), OutcomeFactor: 1, TariffRefused: f.TariffDefaulted,
 	}
-	if v, ok := j.outcomes[f.Site.Branch]; ok {
+	if v, ok := j.fares[f.Site.Branch]; ok {
 		c.OutcomeFactor = v
 	}
+	j.pastOf(f, &c)
 	c.Refusals = refusals(f)
 	c.WorstFault = worstFault(f)
 	if d := &f.Demand; d.Refusal == "" {

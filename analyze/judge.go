@@ -82,7 +82,8 @@ type judge struct {
 	withoutLegacy tariff.Set
 	module        ingest.Module
 	inverter      ingest.Inverter
-	outcomes      map[string]float64 // by branch
+	past          map[string][]ingest.Outcome // by site, oldest first
+	fares         map[string]float64          // how calls fare, by branch
 }
 
 func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
@@ -114,7 +115,8 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 			told = append(told, rank.Outcome{Branch: branches[o.SiteID], Sold: o.Result == "sold"})
 		}
 	}
-	j.outcomes = rank.OutcomeFactors(told)
+	j.fares = rank.OutcomeFactors(told)
+	j.past = pastBySite(fl.Register.Outcomes)
 	return j, nil
 }
 
@@ -149,10 +151,12 @@ func (j *judge) failed(site *ingest.Site, err error) *Finding {
 	f := j.begin(site)
 	f.Failed = err.Error()
 	f.Array.Refusal, f.Demand.Refusal, f.Worth.Refusal = "failed", "failed", "failed"
-	f.Verdict = rank.Judge(rank.Case{
+	c := rank.Case{
 		SiteID: site.ID, OptedOut: site.DoNotContact, LastContactOn: site.LastContactOn, MonthEnd: f.Month.End(f.Location),
 		Refusals: []rank.Reason{{Code: "failed", Says: f.Failed}},
-	}, j.Options.Rank)
+	}
+	j.pastOf(f, &c)
+	f.Verdict = rank.Judge(c, j.Options.Rank)
 	return f
 }
 

@@ -151,6 +151,13 @@ type Rank struct {
 	MinModules      int     `key:"min_modules" unit:"modules" default:"2" limit:">=1 <=1000" text:"fewer are not worth the visit"`
 	MinDataDays     int     `key:"min_data_days" unit:"days" default:"328" limit:">=30 <=366" text:"fewer days with readings are too few to judge (published: CalTRACK 2.2, nine tenths of a year)"`
 	MinChance       float64 `key:"min_chance" default:"0.8" limit:">=0 <=1" text:"the chance of a gain below which a site is watched, not called"`
+
+	// What an earlier call does to the next one.
+	AfterSaleMonths        int `key:"after_sale_months" unit:"months" default:"18" limit:">=0 <=120" text:"how long a sold site stays out of the ranking while arrays.csv does not show the new modules"`
+	AfterDeclineMonths     int `key:"after_decline_months" unit:"months" default:"12" limit:">=0 <=120" text:"how long a customer who declined is not called"`
+	AfterNoAnswerMonths    int `key:"after_no_answer_months" unit:"months" default:"1" limit:">=0 <=120" text:"how long a customer who did not answer is not called"`
+	MaxAttempts            int `key:"max_attempts" unit:"calls" default:"3" limit:">=0 <=365" text:"calls a year that nobody answers; 0: no limit"`
+	AfterNotSuitableMonths int `key:"after_not_suitable_months" unit:"months" default:"24" limit:">=0 <=120" text:"how long a site found not suitable is blocked while its register rows stay the same"`
 }
 
 // Limits are where a run stops being good enough.

@@ -163,10 +163,30 @@ type Bill struct {
 
 // Outcome is what came of an earlier call.
 type Outcome struct {
-	SiteID   string
-	CalledOn time.Time
-	Result   string // sold, declined, no_answer, not_suitable
-	Reason   string
+	SiteID      string
+	CalledOn    time.Time
+	Result      string // sold, declined, no_answer, not_suitable
+	Reason      string
+	ModulesSold Opt[int]
+	Price       float64 // NaN: not known
+	InstalledOn time.Time
+	Listed      Listed
+}
+
+// Listed is what the call list that a call was made from said of the site. The
+// command that takes filled workbooks in writes it down with the outcome; an
+// outcome that was entered by hand has none.
+type Listed struct {
+	Month      string // of the list, as 2026-10; "": no list is known to have proposed the call
+	Rank       Opt[int]
+	Tenth      Opt[int] // of that month's list, 1 = the first tenth
+	Reason     string   // code of the main reason
+	Modules    Opt[int]
+	AddedKWhYr float64 // NaN: not known, as the rest
+	Saving     float64 // first year
+	SavingLow  float64
+	SavingHigh float64
+	Register   string // digest of the site's register rows then; "": not known
 }
 
 // Station is an hourly weather record.

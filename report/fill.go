@@ -20,6 +20,10 @@ func siteRow(f *analyze.Finding) SiteRow {
 		DataDays: int32(f.Days), DataCoveragePct: number(f.CoveragePct), OnCallList: v.OnList, Failed: text(f.Failed),
 		SkySource: text(f.SkySource), TariffID: text(f.TariffID), TariffDefaulted: f.TariffDefaulted,
 		Confidence: number(v.Confidence),
+		NotBefore:  dateOrNil(v.NotBefore), RegisterDigest: text(f.RegisterDigest), OutcomeRegister: text(f.OutcomeRegister),
+	}
+	if o := f.LastOutcome(); o != nil {
+		r.Outcome, r.OutcomeOn = text(o.Result), dateOrNil(o.CalledOn)
 	}
 	if v.Rank > 0 {
 		r.Rank, r.Priority = count(v.Rank), number(v.Priority)

@@ -75,6 +75,11 @@ type SiteRow struct {
 	Confidence      *float64 `parquet:"confidence,optional" says:"how far the judgement may be trusted, 0 to 1" how:"share of hours read x length of the record against two years x (1 - half the relative width of next year's use) x (1 - relative doubt of the plane's output) x 0.7 for each ceiling not known x 0.98 for each caveat; our choice"`
 	DataDays        int32    `parquet:"data_days" unit:"days" says:"days with enough readings"`
 	DataCoveragePct *float64 `parquet:"data_coverage_pct,optional" unit:"%" says:"share of the hours that were read, from the first to the last"`
+	Outcome         *string  `parquet:"last_outcome,optional,dict" says:"what came of the latest earlier call: sold, declined, no_answer, not_suitable" how:"outcomes.csv; the latest of a site counts, whether a list proposed the call or not"`
+	OutcomeOn       *int32   `parquet:"last_outcome_on,optional,date" says:"the day of that call"`
+	NotBefore       *int32   `parquet:"not_before,optional,date" says:"the first day on which the site may be contacted, or a site found not suitable be offered to, again" how:"the settings rank.after_*_months and rank.cool_down_months"`
+	RegisterDigest  *string  `parquet:"register_digest,optional" says:"stands for the site's rows in the register, personal data, contacts and bills left out"`
+	OutcomeRegister *string  `parquet:"not_suitable_register_digest,optional" says:"the same when the last call found the site not suitable: other rows lift the block"`
 	OnCallList      bool     `parquet:"on_call_list" says:"within what the branch can call this month"`
 	Caveats         []string `parquet:"caveats,list" says:"codes of the doubts that travel with the numbers"`
 	Chain           []Step   `parquet:"chain,list" says:"how the answer came about, step by step"`

@@ -42,6 +42,10 @@ type Options struct {
 	MinDataDays     int     // fewer days with readings are too few to judge
 	RepairLossPct   float64 // a live loss of at least this comes before any sale
 	MinChance       float64 // the chance of a gain below which the answer is too uncertain, 0 to 1
+
+	// How long an earlier call keeps a site from the next, by its result.
+	AfterSaleMonths, AfterDeclineMonths, AfterNoAnswerMonths, AfterNotSuitableMonths int
+	MaxAttempts                                                                      int // calls a year that nobody answers; 0: no limit
 }
 
 // Defaults are the options that hold where the settings say nothing.
@@ -56,6 +60,9 @@ func Defaults() Options {
 		MinDataDays:     328,
 		RepairLossPct:   10,
 		MinChance:       0.8,
+
+		AfterSaleMonths: 18, AfterDeclineMonths: 12, AfterNoAnswerMonths: 1, AfterNotSuitableMonths: 24,
+		MaxAttempts: 3,
 	}
 }
 
@@ -63,9 +70,12 @@ func Defaults() Options {
 type Case struct {
 	SiteID, Branch string
 
-	OptedOut      bool
-	LastContactOn time.Time // zero: never
-	MonthEnd      time.Time // the end of the report month
+	OptedOut        bool
+	LastContactOn   time.Time  // zero: never
+	MonthEnd        time.Time  // the end of the report month
+	Calls           []PastCall // earlier calls with what came of them, oldest first
+	BuiltOn         time.Time  // when what the last call sold was commissioned by arrays.csv; zero: not built, or nothing sold
+	RegisterChanged bool       // the register's rows are others than when the last call found the site not suitable
 
 	DataDays        int
 	DataCoveragePct float64
@@ -116,11 +126,12 @@ type Verdict struct {
 	Lane       Lane
 	Reasons    []Reason // by weight
 	NextStep   string
-	Offer      *Offer  // what is proposed; nil: nothing
-	Confidence float64 // 0 to 1
-	Priority   float64 // what the ranking sorts by; 0 outside it
-	Rank       int     // 1 = call first; 0: outside the ranking
-	OnList     bool    // within what the branch can call
+	Offer      *Offer    // what is proposed; nil: nothing
+	Confidence float64   // 0 to 1
+	Priority   float64   // what the ranking sorts by; 0 outside it
+	Rank       int       // 1 = call first; 0: outside the ranking
+	OnList     bool      // within what the branch can call
+	NotBefore  time.Time // the first day on which the site may be contacted again; zero: nothing keeps it
 }
 
 // Judge puts one site in its lane.
@@ -144,21 +155,23 @@ func Judge(c Case, o Options) Verdict {
 
 // rules in the order in which they are asked.
 var rules = []func(*Case, *Options, *Verdict) bool{
-	mayBeContacted, enoughToJudge, arrayIsWell, hasRoom, somethingPays, certainEnough, nothingComesFirst, ready,
+	mayBeContacted, answered, cooledDown, enoughToJudge, arrayIsWell, hasRoom, somethingPays, certainEnough, nothingComesFirst, ready,
 }
 
-func mayBeContacted(c *Case, o *Options, v *Verdict) bool {
-	switch {
-	case c.OptedOut:
+func mayBeContacted(c *Case, _ *Options, v *Verdict) bool {
+	if c.OptedOut {
 		v.decide(DoNotContact, "do not contact", Reason{"opted_out", "the register says: do not contact"})
-	case !c.LastContactOn.IsZero() && c.LastContactOn.AddDate(0, o.CoolDownMonths, 0).After(c.MonthEnd):
-		until := c.LastContactOn.AddDate(0, o.CoolDownMonths, 0)
-		v.decide(DoNotContact, "leave alone until "+until.Format(time.DateOnly),
-			Reason{"cool_down", fmt.Sprintf("contacted on %s, the cool-down is %d months", c.LastContactOn.Format(time.DateOnly), o.CoolDownMonths)})
-	default:
+	}
+	return c.OptedOut
+}
+
+func cooledDown(c *Case, o *Options, v *Verdict) bool {
+	on := c.contact()
+	if on.IsZero() {
 		return false
 	}
-	return true
+	return v.rest(c, on.AddDate(0, o.CoolDownMonths, 0), DoNotContact,
+		Reason{"cool_down", fmt.Sprintf("contacted on %s, the cool-down is %d months", on.Format(time.DateOnly), o.CoolDownMonths)})
 }
 
 func enoughToJudge(c *Case, o *Options, v *Verdict) bool {

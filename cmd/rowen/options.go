@@ -66,6 +66,8 @@ func rankOptions(set config.Settings) rank.Options {
 	return rank.Options{
 		MinModules: r.MinModules, MaxPaybackYears: r.MaxPaybackYears, CoolDownMonths: r.CoolDownMonths,
 		MinDataDays: r.MinDataDays, MinChance: r.MinChance,
+		AfterSaleMonths: r.AfterSaleMonths, AfterDeclineMonths: r.AfterDeclineMonths, AfterNoAnswerMonths: r.AfterNoAnswerMonths,
+		AfterNotSuitableMonths: r.AfterNotSuitableMonths, MaxAttempts: r.MaxAttempts,
 		RepairLossPct: set.Health.RepairLossPct,
 	}
 }

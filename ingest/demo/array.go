@@ -15,6 +15,7 @@ type roofArray struct {
 	efficiency          float64 // of the inverter
 	moduleACWatts       float64 // limit of a module's own inverter; 0: shares the string inverter
 	shadingPct          float64 // of the beam over a year
+	from                int     // step from which it stands there; 0: since before the readings
 }
 
 // roof is a site's arrays with what they share.
@@ -230,6 +231,9 @@ func (q *rays) addArray(r *region, s *site, ai int, faults []fault, clipped []fl
 	ageStep := rf.ageingPctYr / 100 / (365.25 * perDay)
 	age0 := 1 + rf.ageingPctYr/100*rf.ageYears
 	for j, step := range r.lit {
+		if int(step) < a.from {
+			continue
+		}
 		cosT := q.e[j]*nx + q.n[j]*ny + q.u[j]*nz
 		beam, iamBeam := 0.0, 0.0
 		if cosT > 0 {

@@ -70,8 +70,13 @@ func Make(o Options) *Made {
 	if o.PlainHomes {
 		all = []archetype{plainHome(o)}
 	}
+	expanded := 0
 	for i, a := range assign(all, o) {
-		m.sites = append(m.sites, newSite(m, i, a))
+		s := newSite(m, i, a)
+		if expanded < expandedSites(o) && expandable(a) && s.expand(m, expanded) {
+			expanded++
+		}
+		m.sites = append(m.sites, s)
 	}
 	sort.Slice(m.sites, func(i, j int) bool { return m.sites[i].reg.ID < m.sites[j].reg.ID })
 	m.index = map[string]int{}

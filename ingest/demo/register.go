@@ -100,31 +100,6 @@ func (s *site) bills(m *Made) []ingest.Bill {
 	}
 }
 
-// outcomes are earlier calls and what came of them; the better the case, the
-// sooner it sold.
-func (m *Made) outcomes() []ingest.Outcome {
-	var out []ingest.Outcome
-	for _, s := range m.sites {
-		if s.reg.LastContactOn.IsZero() {
-			continue
-		}
-		rnd := stream(s.seed, 10)
-		o := ingest.Outcome{SiteID: s.reg.ID, CalledOn: s.reg.LastContactOn}
-		switch u := rnd.Float64(); {
-		case u < 0.3:
-			o.Result = "no_answer"
-		case u < 0.75:
-			o.Result, o.Reason = "declined", pick(rnd, []string{"too early", "price", "moving", ""})
-		case u < 0.85:
-			o.Result, o.Reason = "not_suitable", pick(rnd, []string{"roof", "shade"})
-		default:
-			o.Result = "sold"
-		}
-		out = append(out, o)
-	}
-	return out
-}
-
 // station is a thermometer in the middle of a region.
 func (m *Made) station(r *region) ingest.Station {
 	n := m.tl.n / m.tl.perHour

@@ -25,6 +25,8 @@ type site struct {
 	last     int
 	meters   meters
 	truth    Truth // the part that needs no simulation
+
+	expansion *expansion // nil: none within the readings
 }
 
 // meters say what is metered, and how well.

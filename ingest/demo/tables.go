@@ -59,7 +59,8 @@ limits: {max_rejected_pct: 2}
 		{"services.csv", []string{"site_id", "phases", "volts", "busbar_amps", "main_breaker_amps", "pv_breaker_amps", "other_supply_amps", "free_spaces", "branch_spare_amps", "feed", "profile"}, serviceRows(f)},
 		{"gateways.csv", []string{"site_id", "gateway_model", "software_version", "reporting_inverters", "last_seen_on", "backup_controller", "storage_kwh"}, gatewayRows(f)},
 		{"bills.csv", []string{"site_id", "from", "to", "import_kwh", "export_kwh"}, billRows(f)},
-		{"outcomes.csv", []string{"site_id", "called_on", "result", "reason"}, outcomeRows(f)},
+		{"outcomes.csv", []string{"site_id", "called_on", "result", "reason", "modules_sold", "price", "installed_on", "list_month", "list_rank", "list_tenth",
+			"list_reason", "offered_modules", "offered_kwh_yr", "offered_saving", "offered_saving_low", "offered_saving_high", "register_digest"}, outcomeRows(f)},
 	}
 	for _, t := range tables {
 		if len(t.rows) == 0 {
@@ -150,7 +151,9 @@ func billRows(f *ingest.Fleet) (rows [][]string) {
 
 func outcomeRows(f *ingest.Fleet) (rows [][]string) {
 	for _, o := range f.Outcomes {
-		rows = append(rows, []string{o.SiteID, date(o.CalledOn), o.Result, o.Reason})
+		l := &o.Listed
+		rows = append(rows, []string{o.SiteID, date(o.CalledOn), o.Result, o.Reason, count(o.ModulesSold), num(o.Price), date(o.InstalledOn), l.Month, count(l.Rank), count(l.Tenth),
+			l.Reason, count(l.Modules), num(l.AddedKWhYr), num(l.Saving), num(l.SavingLow), num(l.SavingHigh), l.Register})
 	}
 	return rows
 }

@@ -177,7 +177,8 @@ func TestTables(t *testing.T) {
 		"bills":    "+site_id +from +to +import_kwh export_kwh",
 		"weather":  "+station_id +start temp_c ghi_w_m2 dni_w_m2 dhi_w_m2 wind_m_s",
 		"stations": "+station_id +latitude +longitude",
-		"outcomes": "+site_id +called_on +result reason",
+		"outcomes": "+site_id +called_on +result reason modules_sold price installed_on list_month list_rank list_tenth list_reason " +
+			"offered_modules offered_kwh_yr offered_saving offered_saving_low offered_saving_high register_digest",
 	}
 	for _, tab := range Tables() {
 		var names []string

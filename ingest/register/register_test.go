@@ -150,8 +150,9 @@ func TestRead(t *testing.T) {
 	if diff := cmp.Diff(want, got.Sites, sameFleet); diff != "" {
 		t.Errorf("sites: -want +got\n%s", diff)
 	}
-	wantOutcomes := []ingest.Outcome{{SiteID: "S2", CalledOn: day(2026, 1, 2), Result: "declined", Reason: "thinks about it"}}
-	if diff := cmp.Diff(wantOutcomes, got.Outcomes); diff != "" {
+	wantOutcomes := []ingest.Outcome{{SiteID: "S2", CalledOn: day(2026, 1, 2), Result: "declined", Reason: "thinks about it", Price: nan,
+		Listed: ingest.Listed{AddedKWhYr: nan, Saving: nan, SavingLow: nan, SavingHigh: nan}}}
+	if diff := cmp.Diff(wantOutcomes, got.Outcomes, sameFleet); diff != "" {
 		t.Errorf("outcomes: -want +got\n%s", diff)
 	}
 	if len(got.Rejects) != 0 || len(got.Notes) != 0 || got.RowsRead != 11 {

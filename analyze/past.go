@@ -1,0 +1,90 @@
+package analyze
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"strings"
+
+	"rowen/analyze/rank"
+	"rowen/ingest"
+)
+
+// pastOf gives the lane rules the site's earlier calls. The latest of a site
+// counts, whenever it was made: a list must not hold who was sold to since.
+func (j *judge) pastOf(f *Finding, c *rank.Case) {
+	f.Past = j.past[f.Site.ID]
+	f.RegisterDigest = registerDigest(f.Site)
+	for _, o := range f.Past {
+		c.Calls = append(c.Calls, rank.PastCall{On: o.CalledOn, Result: o.Result, Reason: strings.ToLower(strings.TrimSpace(o.Reason))})
+	}
+	last := f.LastOutcome()
+	if last == nil {
+		return
+	}
+	switch last.Result {
+	case rank.Sold:
+		for _, a := range f.Site.Arrays {
+			if !a.CommissionedOn.IsZero() && !a.CommissionedOn.Before(last.CalledOn) && (c.BuiltOn.IsZero() || a.CommissionedOn.Before(c.BuiltOn)) {
+				c.BuiltOn = a.CommissionedOn
+			}
+		}
+	case rank.NotSuitable:
+		f.OutcomeRegister = last.Listed.Register
+		if f.OutcomeRegister == "" { // nothing tells what the rows were: from now on these are
+			f.OutcomeRegister = f.RegisterDigest
+		}
+		c.RegisterChanged = f.OutcomeRegister != f.RegisterDigest
+	}
+}
+
+// LastOutcome is the latest earlier call; nil: there was none.
+func (f *Finding) LastOutcome() *ingest.Outcome {
+	if len(f.Past) == 0 {
+		return nil
+	}
+	return &f.Past[len(f.Past)-1]
+}
+
+// pastBySite sorts the outcomes by site and day. Of one day the one that says
+// most about the customer comes last and counts.
+func pastBySite(outcomes []ingest.Outcome) map[string][]ingest.Outcome {
+	weight := []string{rank.NoAnswer, rank.Declined, rank.NotSuitable, rank.Sold}
+	by := map[string][]ingest.Outcome{}
+	for _, o := range outcomes {
+		by[o.SiteID] = append(by[o.SiteID], o)
+	}
+	for _, list := range by {
+		slices.SortStableFunc(list, func(a, b ingest.Outcome) int {
+			if c := a.CalledOn.Compare(b.CalledOn); c != 0 {
+				return c
+			}
+			return slices.Index(weight, a.Result) - slices.Index(weight, b.Result)
+		})
+	}
+	return by
+}
+
+// registerDigest stands for what the register says of a site's place, planes,
+// arrays and equipment. Left out are personal data, the dates of contacts, bills
+// and what a gateway reports of itself each day: they change without anything
+// having changed.
+func registerDigest(s *ingest.Site) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%v %v %v %v %v %v\n", s.LatitudeDeg, s.LongitudeDeg, s.GridType, s.TariffID, s.PermissionLimitKW, s.CommissionedOn.Unix())
+	for _, a := range s.Arrays {
+		fmt.Fprintf(&b, "%+v\n", a)
+	}
+	for _, p := range s.Planes {
+		fmt.Fprintf(&b, "%+v\n", p)
+	}
+	if s.Service != nil {
+		fmt.Fprintf(&b, "%+v\n", *s.Service)
+	}
+	if g := s.Gateway; g != nil {
+		fmt.Fprintf(&b, "%v %v %v %v\n", g.Model, g.SoftwareVersion, g.BackupController, g.StorageKWh)
+	}
+	sum := sha256.Sum256([]byte(b.String()))
+	return hex.EncodeToString(sum[:8])
+}
