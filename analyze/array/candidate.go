@@ -77,7 +77,7 @@ func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
 		shade = shadingPct / 200
 	}
 	fill := 0.08 * c.filled
-	return math.Sqrt(c.sd*c.sd + turn*turn + shade*shade + fill*fill)
+	return math.Sqrt(float64(c.sd*c.sd) + float64(turn*turn) + float64(shade*shade) + float64(fill*fill))
 }
 
 // carrySD is the relative standard deviation of what stays with the old array:

@@ -43,7 +43,7 @@ func findCurtailment(v view) (view, said) {
 	if held.days < capDays {
 		return v, said{}
 	}
-	near := 2 * capNear * v.model.Watts(v.Series.End())
+	near := float64(2 * capNear * v.model.Watts(v.Series.End()))
 	out := func(i int) bool {
 		return i >= v.cut[held.first] && i < v.cut[held.last+1] && v.expected[i] > 0 && y[i] == y[i] && y[i] > top-near
 	}
@@ -64,7 +64,7 @@ func (v *view) heldAt(y []float64, top float64) heldDays {
 			if !(e > 0) || y[i] != y[i] {
 				continue
 			}
-			if y[i] > top+capNear*watts {
+			if y[i] > top+float64(capNear*watts) {
 				above = true
 			}
 			if math.Abs(y[i]-top) <= capNear*watts && e-v.wh[i] > capMissing*e {
@@ -102,7 +102,7 @@ func (v *view) curtailment(held heldDays, out func(i int) bool, says string) Fau
 		due += v.day[d].expected
 	}
 	f := Fault{Code: Curtailment, On: v.midnight(held.first), OnLow: v.midnight(max(held.before+1, 0)), OnHigh: v.midnight(held.first),
-		Live: len(v.day)-held.last < 60, Confidence: min(0.95, 0.5+0.01*float64(held.days)), KWhYr: lost / 1000, Says: says}
+		Live: len(v.day)-held.last < 60, Confidence: min(0.95, 0.5+float64(0.01*float64(held.days))), KWhYr: lost / 1000, Says: says}
 	if due > 0 {
 		f.LossPct = 100 * lost / due
 	}
@@ -165,7 +165,7 @@ func (v *view) plateau(y []float64) float64 {
 	var near []float64
 	for i, at := range y {
 		e := v.expected[i]
-		if e > 0 && math.Abs(at-(float64(best)+0.5)*step) <= step && e-v.wh[i] > capMissing*e {
+		if e > 0 && math.Abs(at-float64((float64(best)+0.5)*step)) <= step && e-v.wh[i] > capMissing*e {
 			near = append(near, at)
 		}
 	}
@@ -173,7 +173,7 @@ func (v *view) plateau(y []float64) float64 {
 	// a ceiling has little above it while it holds, and much just below
 	over := 0
 	for i, at := range y {
-		if e := v.expected[i]; e > 0 && at > top+1.5*step && e-v.wh[i] > capMissing*e {
+		if e := v.expected[i]; e > 0 && at > top+float64(1.5*step) && e-v.wh[i] > capMissing*e {
 			over++
 		}
 	}

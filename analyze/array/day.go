@@ -55,7 +55,7 @@ func (d *day) level() float64 {
 // beam below K = 0.3, full beam from 0.9 on).
 func beamPart(k float64) float64 { return min(1, max(0, (k-0.3)/0.6)) }
 
-func sq(x float64) float64 { return x * x }
+func sq(x float64) float64 { return float64(x * x) }
 
 // zeroShare is the share of the expected energy below which an hour counts as
 // without output (our choice).

@@ -64,11 +64,11 @@ func stepRange(x []float64, from, at, to int, noise float64) (lo, hi int) {
 			if i >= t {
 				m = after
 			}
-			v += (x[i] - m) * (x[i] - m)
+			v += float64((x[i] - m) * (x[i] - m))
 		}
 		return v
 	}
-	limit := sse(at) + 2.71*weatherRun*noise*noise
+	limit := sse(at) + float64(2.71*weatherRun*noise*noise)
 	lo, hi = at, at
 	for lo-1 > from && sse(lo-1) <= limit {
 		lo--

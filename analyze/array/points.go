@@ -56,7 +56,7 @@ func (v *view) levelPoints() (p points) {
 	p.noise = max(0.005, stat.NoiseSD(p.x))
 	mid := rollingMedian(p.x, 5)
 	for i := range p.x {
-		p.x[i] = min(mid[i]+3*p.noise, max(mid[i]-3*p.noise, p.x[i]))
+		p.x[i] = min(mid[i]+float64(3*p.noise), max(mid[i]-float64(3*p.noise), p.x[i]))
 	}
 	return p
 }

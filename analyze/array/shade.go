@@ -211,7 +211,7 @@ func (v *view) shadeLoss(dark *darkness, from int) (loss, due float64) {
 		}
 		due += e
 		if b := v.bin(i); dark.bin[b] {
-			loss += e * (1 - dark.ratio[b]) * beamPart(v.k[i])
+			loss += float64(e * (1 - dark.ratio[b]) * beamPart(v.k[i]))
 		}
 	}
 	return loss, due
@@ -247,7 +247,7 @@ func (v *view) shadow(looks []look, dark *darkness) Fault {
 		lo, hi := stepRange(x, 0, at, len(x), noise)
 		f.On, f.OnLow, f.OnHigh = v.midnight(day[at]), v.midnight(day[lo]), v.midnight(day[hi])
 	}
-	f.Confidence = min(0.9, 0.4+0.01*float64(len(x)))
+	f.Confidence = min(0.9, 0.4+float64(0.01*float64(len(x))))
 	f.Says = fmt.Sprintf("%s; it costs %.1f %% of a year", whereDark(&dark.bin), f.LossPct)
 	return f
 }

@@ -52,7 +52,7 @@ func seasonStrength(x, g []float64) float64 {
 	y := make([]float64, len(x))
 	cost := func(a float64) float64 {
 		for i := range x {
-			y[i] = x[i] / (1 - a*g[i])
+			y[i] = x[i] / (1 - float64(a*g[i]))
 		}
 		m := stat.Median(y)
 		for i := range y {
@@ -64,7 +64,7 @@ func seasonStrength(x, g []float64) float64 {
 	best, least := 0.0, cost(0)
 	for _, way := range [][2]float64{{1, skylineMost}, {-1, skylineGain}} {
 		dir, most := way[0], way[1]
-		for a := dir * skylineStep; math.Abs(a) <= most; a += dir * skylineStep {
+		for a := dir * skylineStep; math.Abs(a) <= most; a += float64(dir * skylineStep) {
 			c := cost(a)
 			if c < least {
 				best, least = a, c

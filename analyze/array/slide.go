@@ -66,7 +66,7 @@ func isRamp(p points, start, from, to int) (ramp bool, on int) {
 func bestStep(x []float64) float64 {
 	var all, square, sum float64
 	for _, v := range x {
-		all, square = all+v, square+v*v
+		all, square = all+v, square+float64(v*v)
 	}
 	n, best := float64(len(x)), math.Inf(1)
 	for t := 1; t < len(x); t++ {
@@ -83,7 +83,7 @@ func slideCost(x []float64, day []int, t, end int) float64 {
 	var n, sz, szz, sx, szx, sxx float64
 	for i, v := range x {
 		z := float64(day[min(max(i, t), end)] - day[t])
-		n, sz, szz, sx, szx, sxx = n+1, sz+z, szz+z*z, sx+v, szx+z*v, sxx+v*v
+		n, sz, szz, sx, szx, sxx = n+1, sz+z, szz+float64(z*z), sx+v, szx+float64(z*v), sxx+float64(v*v)
 	}
 	cov, spread := szx-sz*sx/n, szz-sz*sz/n
 	if spread <= 0 {

@@ -120,7 +120,7 @@ func (v *view) wasSnow(from, to int) bool { return to-from <= snowDipDays && v.c
 // how long it lasts. Our choice: 0.5 at three sigma, 0.95 at twelve.
 func (p *points) certainty(loss float64, n int) float64 {
 	z := loss / (p.noise * math.Sqrt(weatherRun/float64(max(1, n))))
-	return min(0.98, max(0.3, 0.35+0.05*z))
+	return min(0.98, max(0.3, 0.35+float64(0.05*z)))
 }
 
 // onset dates a drop: between the last point before it and its first, where

@@ -133,14 +133,14 @@ func combine(cells []near, at ingest.Hour, without string, buf []uint16, s *Sky,
 			k, n = unpack(c.kw[j])
 			sd = float64(c.spread[j]) / spreadSteps
 		}
-		w := c.weight * float64(n)
-		sum, sumW, sumV, sites = sum+w*k, sumW+w, sumV+w*(sd*sd+k*k), sites+float64(n)
+		w := float64(c.weight * float64(n))
+		sum, sumW, sumV, sites = sum+float64(w*k), sumW+w, sumV+float64(w*(float64(sd*sd)+float64(k*k))), sites+float64(n)
 	}
 	if sumW == 0 {
 		return false
 	}
 	k := sum / sumW
-	s.K[i], s.Spread[i], s.Sites[i] = k, math.Sqrt(max(0, sumV/sumW-k*k)), uint16(sites)
+	s.K[i], s.Spread[i], s.Sites[i] = k, math.Sqrt(max(0, sumV/sumW-float64(k*k))), uint16(sites)
 	return true
 }
 

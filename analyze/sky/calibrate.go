@@ -103,12 +103,12 @@ func clearShape(m *Model, h *sun.Hours, wh, tempC []float64, lo, hi int, free []
 		if !(v > 0) || p != p || p >= limit {
 			continue
 		}
-		if math.Abs(p-ratio*v) > clearDeviation*ratio*watts {
+		if math.Abs(p-float64(ratio*v)) > clearDeviation*ratio*watts {
 			return ratio, sumM, false
 		}
-		n, sx, sy, sxx, syy, sxy = n+1, sx+v, sy+p, sxx+v*v, syy+p*p, sxy+v*p
+		n, sx, sy, sxx, syy, sxy = n+1, sx+v, sy+p, sxx+float64(v*v), syy+float64(p*p), sxy+float64(v*p)
 	}
-	r := (n*sxy - sx*sy) / math.Sqrt((n*sxx-sx*sx)*(n*syy-sy*sy))
+	r := (float64(n*sxy) - float64(sx*sy)) / math.Sqrt((float64(n*sxx)-float64(sx*sx))*(float64(n*syy)-float64(sy*sy)))
 	return ratio, sumM, n >= 4 && r > clearCorrelation
 }
 

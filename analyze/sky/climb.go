@@ -94,7 +94,7 @@ func (c *climb) descend(from []sun.Plane) (float64, []sun.Plane) {
 		for _, way := range ways {
 			for g := range at {
 				p := at[g]
-				p.TiltDeg = min(maxTiltDeg, max(0, p.TiltDeg+step*way[2*g]))
+				p.TiltDeg = min(maxTiltDeg, max(0, p.TiltDeg+float64(step*way[2*g])))
 				p.AzimuthDeg = math.Mod(p.AzimuthDeg+step*way[2*g+1]/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))+720, 360)
 				next[g] = p
 			}
@@ -182,9 +182,9 @@ func (c *climb) spread(planes []sun.Plane, best float64) []float64 {
 			v := 0.0
 			for _, s := range [][2]float64{{1, 1}, {-1, -1}, {1, -1}, {-1, 1}} {
 				clear(by)
-				by[i] += s[0] * d
-				by[j] += s[1] * d
-				v += s[0] * s[1] * at(by)
+				by[i] += float64(s[0] * d)
+				by[j] += float64(s[1] * d)
+				v += float64(s[0] * s[1] * at(by))
 			}
 			h.SetSym(i, j, v/(4*d*d)) // for i = j: (f(2d) - 2f(0) + f(-2d))/(4d^2)
 		}

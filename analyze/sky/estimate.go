@@ -130,7 +130,7 @@ func skyOfDay(m *Model, h *sun.Hours, wh, temp []float64, factor, weight float64
 			continue
 		}
 		kw[i] = pack(k, weight*facing)
-		kept += k * h.ClearGHI[i]
+		kept += float64(k * h.ClearGHI[i])
 		clear += h.ClearGHI[i]
 	}
 	if clear < minDayShareK*lit {
@@ -175,7 +175,7 @@ func (m *Model) Invert(h *sun.Hours, i int, wh, tempC, factor float64) float64 {
 	}
 	side := 0
 	for n := 0; n < 40; n++ {
-		k := (lo*fhi - hi*flo) / (fhi - flo)
+		k := (float64(lo*fhi) - float64(hi*flo)) / (fhi - flo)
 		f := m.WattHours(h, i, k, tempC, factor) - wh
 		if math.Abs(f) < 5e-4*one || hi-lo < 2e-4 {
 			return k
@@ -197,7 +197,7 @@ func (m *Model) Invert(h *sun.Hours, i int, wh, tempC, factor float64) float64 {
 	return (lo + hi) / 2
 }
 
-func sq(x float64) float64 { return x * x }
+func sq(x float64) float64 { return float64(x * x) }
 
 // Temperature gives measured air temperature with its holes filled by what is
 // typical for the latitude, the season and the hour; tempC may be nil.

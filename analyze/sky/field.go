@@ -206,7 +206,7 @@ func medianOf(x []uint16) (k, sd float64) {
 	lo, passed, dist := hi-1, 0, 0.0
 	for 2*passed < total {
 		switch {
-		case lo < 0 || hi < len(x) && float64(x[hi]>>4)-k*kSteps <= k*kSteps-float64(x[lo]>>4):
+		case lo < 0 || hi < len(x) && float64(x[hi]>>4)-float64(k*kSteps) <= float64(k*kSteps)-float64(x[lo]>>4):
 			dist = float64(x[hi]>>4)/kSteps - k
 			passed += int(x[hi] & 15)
 			hi++

@@ -139,11 +139,11 @@ func (data *FitData) dayShape(lo, hi int) (energy, rough float64) {
 			if k[i] != k[i] {
 				return math.NaN(), math.NaN()
 			}
-			sky += k[i] * h.ClearGHI[i]
+			sky += float64(k[i] * h.ClearGHI[i])
 			continue
 		}
 		if i > lo && i+1 < hi {
-			bends += math.Abs(wh[i-1] - 2*wh[i] + wh[i+1])
+			bends += math.Abs(wh[i-1] - float64(2*wh[i]) + wh[i+1])
 		}
 	}
 	if !(clear > 0) || !(top > 0) {
@@ -174,7 +174,7 @@ func (s *fitSet) cost(m, level []float64) float64 {
 		var mm, pm, pp float64
 		for j := s.first[d]; j < s.first[d+1]; j++ {
 			p, v := s.hours[j].wh, m[j]
-			mm, pm, pp = mm+v*v, pm+p*v, pp+p*p
+			mm, pm, pp = mm+float64(v*v), pm+float64(p*v), pp+float64(p*p)
 		}
 		level[d] = 0
 		if mm > 0 {

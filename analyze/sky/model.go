@@ -105,7 +105,7 @@ func (m *Model) share(site *ingest.Site, cat *ingest.Catalogue) {
 			continue
 		}
 		strings[a.ID] = true
-		pool += float64(a.Inverters.V) * inv.ACWatts
+		pool += float64(float64(a.Inverters.V) * inv.ACWatts)
 		shared = shared || a.Inverters.Known && a.Inverters.V == 0
 	}
 	if !shared || pool == 0 {
@@ -229,9 +229,9 @@ func skylineOf(p sun.Plane, h *sun.Hours, pct float64) float64 {
 		if (i/24)%16 != 0 || h.Up[i] <= 0 {
 			continue
 		}
-		b := h.ClearDNI[i] * f.CosIncidence(h, i)
+		b := float64(h.ClearDNI[i] * f.CosIncidence(h, i))
 		all += b
-		weighted += b * sq(1-h.Up[i])
+		weighted += float64(b * sq(1-h.Up[i]))
 	}
 	if weighted <= 0 {
 		return 0
@@ -250,14 +250,14 @@ func (g *Group) prepare() { g.facet = g.Plane.Facet() }
 // known and most is made, it takes a tenth of the beam for diffuse light and
 // so blurs which way a plane faces. The blend is our choice.
 func light(h *sun.Hours, i int, k float64) sun.Light {
-	ghi, up := k*h.ClearGHI[i], h.Up[i]
+	ghi, up := float64(k*h.ClearGHI[i]), h.Up[i]
 	l := sun.ErbsDriesse(ghi, up, h.ExtraWm2[i])
 	if k <= blendFrom || l.DNI <= 0 {
 		return l
 	}
 	x := min(1, (k-blendFrom)/(1-blendFrom))
-	x = x * x * (3 - 2*x)
-	l.DHI += x * (h.ClearDHI[i]/h.ClearGHI[i]*ghi - l.DHI)
+	x = x * x * (3 - float64(2*x))
+	l.DHI += float64(x * (float64(h.ClearDHI[i]/h.ClearGHI[i]*ghi) - l.DHI))
 	l.DNI = (ghi - l.DHI) / up
 	return l
 }
@@ -267,10 +267,10 @@ const blendFrom = 0.7
 // dcW is the power before the inverter's limit, at factor 1 as new.
 func (g *Group) dcW(h *sun.Hours, i int, l sun.Light, tempC float64) float64 {
 	if g.Skyline != 0 {
-		l.DNI *= max(0, 1-g.Skyline*sq(1-h.Up[i]))
+		l.DNI *= max(0, 1-float64(g.Skyline*sq(1-h.Up[i])))
 	}
 	e := g.facet.Effective(h, i, l.GHI, l.DNI, l.DHI, albedo)
-	return g.Eta * g.Watts * e / 1000 * (1 + g.GammaPerC*(tempC+rossK*e-25))
+	return g.Eta * g.Watts * e / 1000 * (1 + float64(g.GammaPerC*(tempC+float64(rossK*e)-25)))
 }
 
 // aged is what is left of a new group's power at an hour.
@@ -352,7 +352,7 @@ func (m *Model) Facing(h *sun.Hours, i int) float64 {
 	at := h.Start + ingest.Hour(i)
 	for gi := range m.Groups {
 		if g := &m.Groups[gi]; at >= g.From {
-			sum += g.Watts * g.facet.CosIncidence(h, i)
+			sum += float64(g.Watts * g.facet.CosIncidence(h, i))
 			watts += g.Watts
 		}
 	}

@@ -64,31 +64,6 @@ func BlockBootstrap(x []float64, length, draws int, seed uint64, statistic func(
 	return out
 }
 
-// BlockBootstrapMean is BlockBootstrap of the mean of the values present.
-//
-//	In:      values in order of time; NaN is skipped.
-//	Edges:   a resample without any value present is NaN.
-//	Cost:    draws x n/length, by running sums: a difference of two a block.
-func BlockBootstrapMean(x []float64, length, draws int, seed uint64) []float64 {
-	out := make([]float64, draws)
-	if len(x) == 0 {
-		return fillNaN(out)
-	}
-	b := NewBlocks(len(x), length, seed)
-	sum, count, shift := runningSums(x)
-	for d := range out {
-		s, n, at := 0.0, 0.0, 0
-		for _, from := range b.Next() {
-			to := from + min(b.Length, b.N-at)
-			s += sum[to] - sum[from]
-			n += count[to] - count[from]
-			at += to - from
-		}
-		out[d] = shift + s/n
-	}
-	return out
-}
-
 // BlockBootstrapRatio is BlockBootstrap of sum(num)/sum(den) with the same
 // blocks for both; where either is NaN the pair is skipped.
 func BlockBootstrapRatio(num, den []float64, length, draws int, seed uint64) []float64 {
@@ -116,48 +91,6 @@ func BlockBootstrapRatio(num, den []float64, length, draws int, seed uint64) []f
 		out[d] = s / n
 	}
 	return out
-}
-
-// BlockMeanMoments is the exact expectation and standard deviation of the
-// moving-block bootstrap of the mean: no draws needed.
-//
-//	E* = mean of all block means;  Var* = mean((block mean - E*)^2)/b,  b = n/l
-//
-//	In:      values without NaN; length in 1..n.
-//	Refuses: no values give NaN.
-//	Edges:   where l does not divide n, b = n/l rounded down.
-func BlockMeanMoments(x []float64, length int) (mean, sd float64) {
-	n := len(x)
-	if n == 0 || length < 1 || length > n {
-		return math.NaN(), math.NaN()
-	}
-	sum, _, shift := runningSums(x)
-	means := make([]float64, n-length+1)
-	for i := range means {
-		means[i] = (sum[i+length] - sum[i]) / float64(length)
-	}
-	m, ss := Mean(means), 0.0
-	for _, v := range means {
-		ss += (v - m) * (v - m)
-	}
-	return shift + m, math.Sqrt(ss / float64(len(means)) / float64(n/length))
-}
-
-// runningSums are the sums and counts of the values present before each
-// index, of x - shift: sums of values far from 0 would cancel.
-func runningSums(x []float64) (sum, count []float64, shift float64) {
-	if shift = Mean(x); shift != shift {
-		shift = 0
-	}
-	sum, count = make([]float64, len(x)+1), make([]float64, len(x)+1)
-	for i, v := range x {
-		sum[i+1], count[i+1] = sum[i], count[i]
-		if v == v {
-			sum[i+1] += v - shift
-			count[i+1]++
-		}
-	}
-	return sum, count, shift
 }
 
 func fillNaN(x []float64) []float64 {

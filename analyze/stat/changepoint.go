@@ -31,9 +31,9 @@ func Lag1(x []float64) float64 {
 		if v != v {
 			continue
 		}
-		den += (v - m) * (v - m)
+		den += float64((v - m) * (v - m))
 		if i > 0 && x[i-1] == x[i-1] {
-			num += (v - m) * (x[i-1] - m)
+			num += float64((v - m) * (x[i-1] - m))
 			n++
 		}
 	}
@@ -58,22 +58,6 @@ func StepPenalty(factor, sd float64, n int, phi float64) float64 {
 	}
 	phi = min(phi, 0.95)
 	return factor * sd * sd * math.Log(float64(n)) * (1 + phi) / (1 - phi)
-}
-
-// OptimalPartition finds the change points of the mean that cost least.
-//
-//	F(0) = -beta;  F(t) = min over s <= t-m of F(s) + cost(s,t) + beta
-//	cost(s,t) = sum over i in s..t-1 of (x[i] - mean)^2
-//
-//	In:      values without NaN, in order of time; the penalty beta, see
-//	         StepPenalty: without the noise it means nothing; the least length
-//	         m of a segment.
-//	Out:     rising indices k: a new segment starts at k. nil: no change.
-//	Edges:   ties go to the earlier split; fewer than 2m values give nil.
-//	Source:  Jackson and others 2005; Killick, Fearnhead, Eckley 2012 (published).
-//	Cost:    O(n^2) time, O(n) memory. PELT gives the same sooner.
-func OptimalPartition(x []float64, penalty float64, minLength int) []int {
-	return partition(x, penalty, minLength, false)
 }
 
 // PELT is OptimalPartition with pruning: a start s that is beaten by more than
@@ -132,32 +116,6 @@ func partition(x []float64, penalty float64, minLength int, prune bool) []int {
 	return points
 }
 
-// BinarySegmentation splits where one split helps most, then each part again.
-//
-//	In, Out: as OptimalPartition. Faster; can miss short segments.
-func BinarySegmentation(x []float64, penalty float64, minLength int) []int {
-	cost, m := newSegmentCost(x), max(minLength, 1)
-	var points []int
-	var split func(from, to int)
-	split = func(from, to int) {
-		gain, at := 0.0, 0
-		whole := cost.of(from, to)
-		for k := from + m; k <= to-m; k++ {
-			if g := whole - cost.of(from, k) - cost.of(k, to); g > gain {
-				gain, at = g, k
-			}
-		}
-		if gain <= penalty {
-			return
-		}
-		split(from, at)
-		points = append(points, at)
-		split(at, to)
-	}
-	split(0, len(x))
-	return points
-}
-
 // PartitionCost is the sum of the squared deviations from the segments' means
 // and of the penalties.
 func PartitionCost(x []float64, points []int, penalty float64) float64 {
@@ -169,16 +127,6 @@ func PartitionCost(x []float64, points []int, penalty float64) float64 {
 	return sum
 }
 
-// SegmentMeans are the means between the change points.
-func SegmentMeans(x []float64, points []int) []float64 {
-	means, from := make([]float64, 0, len(points)+1), 0
-	for _, k := range append(slices.Clone(points), len(x)) {
-		means = append(means, Mean(x[from:k]))
-		from = k
-	}
-	return means
-}
-
 // segmentCost gives the squared deviation of any stretch in constant time, by
 // running sums of x and x^2 less the series' mean (else they cancel).
 type segmentCost struct{ sum, square []float64 }
@@ -188,7 +136,7 @@ func newSegmentCost(x []float64) segmentCost {
 	mean := Mean(x)
 	for i, v := range x {
 		c.sum[i+1] = c.sum[i] + (v - mean)
-		c.square[i+1] = c.square[i] + (v-mean)*(v-mean)
+		c.square[i+1] = c.square[i] + float64((v-mean)*(v-mean))
 	}
 	return c
 }

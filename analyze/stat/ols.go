@@ -76,7 +76,7 @@ func solveUpper(r [][]float64, proj, means []float64, yMean, sigma, total float6
 				v = 1
 			}
 			for j := i + 1; j <= k; j++ {
-				v -= r[i][j] * inv[j][k]
+				v -= float64(r[i][j] * inv[j][k])
 			}
 			inv[i][k] = v / r[i][i]
 		}
@@ -86,18 +86,18 @@ func solveUpper(r [][]float64, proj, means []float64, yMean, sigma, total float6
 	for i := range c {
 		ss := 0.0
 		for k := i; k < c; k++ {
-			coef[i+1] += inv[i][k] * proj[k]
-			ss += inv[i][k] * inv[i][k]
+			coef[i+1] += float64(inv[i][k] * proj[k])
+			ss += float64(inv[i][k] * inv[i][k])
 		}
 		se[i+1] = sigma * math.Sqrt(ss)
-		coef[0] -= coef[i+1] * means[i]
+		coef[0] -= float64(coef[i+1] * means[i])
 	}
 	for k := range c {
 		v := 0.0
 		for i := 0; i <= k; i++ {
-			v += inv[i][k] * means[i]
+			v += float64(inv[i][k] * means[i])
 		}
-		intercept += v * v
+		intercept += float64(v * v)
 	}
 	se[0] = sigma * math.Sqrt(intercept)
 	return coef, se
@@ -135,7 +135,7 @@ row:
 func centre(v, w []float64) float64 {
 	s := 0.0
 	for i := range v {
-		s += w[i] * v[i]
+		s += float64(w[i] * v[i])
 	}
 	mean := s / sum(w)
 	for i := range v {
@@ -147,7 +147,7 @@ func centre(v, w []float64) float64 {
 func dot(a, b, w []float64) float64 {
 	s := 0.0
 	for i := range a {
-		s += a[i] * b[i] * w[i]
+		s += float64(a[i] * b[i] * w[i])
 	}
 	return s
 }
@@ -155,7 +155,7 @@ func dot(a, b, w []float64) float64 {
 // axpy adds k times x to y.
 func axpy(y []float64, k float64, x []float64) {
 	for i := range y {
-		y[i] += k * x[i]
+		y[i] += float64(k * x[i])
 	}
 }
 

@@ -50,14 +50,14 @@ func QuantileInPlace(x []float64, p float64) float64 {
 	if n == 0 || !(p >= 0 && p <= 1) {
 		return math.NaN()
 	}
-	h := float64(n-1) * p
+	h := float64(float64(n-1) * p)
 	k := int(h)
 	lo := Select(x, k)
 	f := h - float64(k)
 	if f == 0 || k+1 >= n {
 		return lo
 	}
-	return lo + f*(slices.Min(x[k+1:])-lo)
+	return lo + float64(f*(slices.Min(x[k+1:])-lo))
 }
 
 // QuantileSorted is Quantile of values without NaN in rising order.
@@ -66,12 +66,12 @@ func QuantileSorted(x []float64, p float64) float64 {
 	if n == 0 || !(p >= 0 && p <= 1) {
 		return math.NaN()
 	}
-	h := float64(n-1) * p
+	h := float64(float64(n-1) * p)
 	k := int(h)
 	if k+1 >= n {
 		return x[n-1]
 	}
-	return x[k] + (h-float64(k))*(x[k+1]-x[k])
+	return x[k] + float64((h-float64(k))*(x[k+1]-x[k]))
 }
 
 // Interval is the central interval of that level: the quantiles at
@@ -93,26 +93,6 @@ func MAD(x []float64) float64 {
 		s[i] = math.Abs(v - m)
 	}
 	return MedianInPlace(s)
-}
-
-// RobustZ scores every value by its distance from the median.
-//
-//	z = (x - median) / (1.4826 MAD)
-//
-//	In:      values; NaN is missing, stays NaN and takes no part.
-//	Edges:   MAD 0 (more than half are equal): the equal ones score 0, the
-//	         others +Inf or -Inf.
-//	Source:  Iglewicz and Hoaglin 1993 (from memory); flag |z| > 3.5.
-func RobustZ(x []float64) []float64 {
-	m, scale := Median(x), MADScale*MAD(x)
-	z := make([]float64, len(x))
-	for i, v := range x {
-		if v == m {
-			continue
-		}
-		z[i] = (v - m) / scale
-	}
-	return z
 }
 
 // WeightedMedian is the value at which half of the weight lies below and half
@@ -146,7 +126,7 @@ func WeightedMedian(x, w []float64) float64 {
 		return 0
 	})
 	// The tolerance keeps a split that is even but for rounding even.
-	below, half, tiny := 0.0, total/2, total*1e-12
+	below, half, tiny := 0.0, total/2, float64(total*1e-12)
 	for i, it := range items {
 		below += it.w
 		switch {

@@ -50,7 +50,7 @@ func TheilSen(x, y []float64, level float64) Trend {
 		return t
 	}
 	t.Slope, t.Low, t.High = slopeInterval(slopes, n, tieSum(x)+tieSum(y), level)
-	t.Intercept = Median(y) - t.Slope*Median(x)
+	t.Intercept = Median(y) - float64(t.Slope*Median(x))
 	return t
 }
 
@@ -58,29 +58,12 @@ func TheilSen(x, y []float64, level float64) Trend {
 // ranks of Sen's interval. It reorders the slopes.
 func slopeInterval(slopes []float64, n int, ties, level float64) (mid, low, high float64) {
 	nt, fn := len(slopes), float64(n)
-	variance := (fn*(fn-1)*(2*fn+5) - ties) / 18
-	half := -NormalQuantile((1-level)/2) * math.Sqrt(max(variance, 0))
+	variance := (float64(fn*(fn-1)*(float64(2*fn)+5)) - ties) / 18
+	half := float64(-NormalQuantile((1-level)/2) * math.Sqrt(max(variance, 0)))
 	up := min(int(math.RoundToEven((float64(nt)+half)/2)), nt-1)
 	lo := max(int(math.RoundToEven((float64(nt)-half)/2))-1, 0)
 	mid = MedianInPlace(slopes)
 	return mid, Select(slopes, lo), Select(slopes, up)
-}
-
-// SeasonalSlope is the median of all slopes between two years of one season.
-//
-//	In:      value by year and season; NaN is skipped.
-//	Out:     slope a year; NaN where no season has two years.
-//	Source:  Hirsch, Slack and Smith 1982 (published).
-func SeasonalSlope(year, season []int, y []float64) float64 {
-	var slopes []float64
-	for i := range y {
-		for j := i + 1; j < len(y); j++ {
-			if season[i] == season[j] && year[i] != year[j] && y[i] == y[i] && y[j] == y[j] {
-				slopes = append(slopes, (y[j]-y[i])/float64(year[j]-year[i]))
-			}
-		}
-	}
-	return MedianInPlace(slopes)
 }
 
 // pairs copies the points without NaN.
@@ -126,7 +109,7 @@ func thin(x, y []float64, limit int) (tx, ty []float64) {
 // tieSum is the sum of t(t-1)(2t+5) over groups of t equal values.
 func tieSum(v []float64) float64 {
 	sum := 0.0
-	eachTie(v, func(t float64) { sum += t * (t - 1) * (2*t + 5) })
+	eachTie(v, func(t float64) { sum += float64(t * (t - 1) * (float64(2*t) + 5)) })
 	return sum
 }
 

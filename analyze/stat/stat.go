@@ -37,7 +37,7 @@ func SD(x []float64) float64 {
 	ss, n := 0.0, 0
 	for _, v := range x {
 		if v == v {
-			ss += (v - mean) * (v - mean)
+			ss += float64((v - mean) * (v - mean))
 			n++
 		}
 	}

@@ -75,5 +75,5 @@ func Shrink(rate, se, prior, sd float64) (shrunk, shrunkSE float64) {
 		return rate, 0
 	}
 	a, b := 1/(se*se), 1/(sd*sd)
-	return (rate*a + prior*b) / (a + b), 1 / math.Sqrt(a+b)
+	return (float64(rate*a) + float64(prior*b)) / (a + b), 1 / math.Sqrt(a+b)
 }

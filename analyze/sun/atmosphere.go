@@ -2,22 +2,10 @@ package sun
 
 import "math"
 
-// Extraterrestrial is the irradiance normal to the beam outside the atmosphere
-// on a day of the year (1..366).
-//
-//	B = 2 pi (doy-1)/365
-//	I0n = Isc (1.00011 + 0.034221 cos B + 0.00128 sin B + 0.000719 cos 2B + 0.000077 sin 2B)
-//
-//	Source: Spencer 1971 (published); against SPA's distance 0.12 % at most
-//	        (computed, methods 1.6).
-func Extraterrestrial(dayOfYear float64) float64 {
-	return extraterrestrial(dayOfYear, SolarConstantWm2)
-}
-
 func extraterrestrial(dayOfYear, solarConstant float64) float64 {
 	b := 2 * math.Pi * (dayOfYear - 1) / 365
-	return solarConstant * (1.00011 + 0.034221*math.Cos(b) + 0.00128*math.Sin(b) +
-		0.000719*math.Cos(2*b) + 0.000077*math.Sin(2*b))
+	return solarConstant * (1.00011 + float64(0.034221*math.Cos(b)) + float64(0.00128*math.Sin(b)) +
+		float64(0.000719*math.Cos(2*b)) + float64(0.000077*math.Sin(2*b)))
 }
 
 // AirMass is the relative optical air mass at an apparent zenith.
@@ -30,7 +18,7 @@ func AirMass(apparentZenithDeg float64) float64 {
 	if apparentZenithDeg > 90 {
 		return math.NaN()
 	}
-	return 1 / (math.Cos(apparentZenithDeg*rad) + 0.50572*math.Pow(96.07995-apparentZenithDeg, -1.6364))
+	return 1 / (math.Cos(apparentZenithDeg*rad) + float64(0.50572*math.Pow(96.07995-apparentZenithDeg, -1.6364)))
 }
 
 // airMass90 is AirMass(90), the largest there is.

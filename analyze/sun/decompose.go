@@ -7,27 +7,6 @@ func Clearness(ghi, cosZenith, extraWm2 float64) float64 {
 	return clamp(ghi/(extraWm2*max(cosZenith, 0.065)), 0, 1)
 }
 
-// Erbs splits global irradiance into beam and diffuse by its clearness.
-//
-//	kt <= 0.22: kd = 1 - 0.09 kt;  kt > 0.8: kd = 0.165
-//	else kd = 0.9511 - 0.1604 kt + 4.388 kt^2 - 16.638 kt^3 + 12.336 kt^4
-//	DHI = kd GHI;  DNI = (GHI - DHI)/cos z
-//
-//	In:      GHI; cosine of the true zenith; extraterrestrial irradiance.
-//	Edges:   z > 87 or DNI < 0: all diffuse.
-//	Source:  Erbs, Klein, Duffie, Solar Energy 28 (1982) 293 (published).
-func Erbs(ghi, cosZenith, extraWm2 float64) Light {
-	kt := Clearness(ghi, cosZenith, extraWm2)
-	kd := 0.165
-	switch {
-	case kt <= 0.22:
-		kd = 1 - 0.09*kt
-	case kt <= 0.8:
-		kd = 0.9511 + kt*(-0.1604+kt*(4.388+kt*(-16.638+kt*12.336)))
-	}
-	return split(ghi, kd, cosZenith)
-}
-
 // ErbsDriesse is Erbs without steps, which inversion needs.
 //
 //	kt <= 0.216 and kt > 0.792 as Erbs below 0.22 and above 0.8; between them
@@ -44,10 +23,10 @@ func ErbsDriesse(ghi, cosZenith, extraWm2 float64) Light {
 func diffuseFraction(kt float64) float64 {
 	switch {
 	case kt <= 0.216:
-		return 1 - 0.09*kt
+		return 1 - float64(0.09*kt)
 	case kt <= 0.792:
-		return 0.946296633571001 + kt*(-0.11390583806313881+kt*(4.246926715218317+
-			kt*(-16.4705084246973+kt*12.26911439571261)))
+		return 0.946296633571001 + float64(kt*(-0.11390583806313881+float64(kt*(4.246926715218317+
+			float64(kt*(-16.4705084246973+float64(kt*12.26911439571261)))))))
 	}
 	return 0.165
 }
@@ -56,7 +35,7 @@ func diffuseFraction(kt float64) float64 {
 const cos87 = 0.05233595624294384
 
 func split(ghi, kd, cosZenith float64) Light {
-	dhi := kd * ghi
+	dhi := float64(kd * ghi)
 	dni := (ghi - dhi) / cosZenith
 	if cosZenith < cos87 || dni < 0 {
 		return Light{GHI: ghi, DHI: ghi}

@@ -55,21 +55,6 @@ func (h *Hours) Slice(start ingest.Hour, n int) *Hours {
 	return s
 }
 
-// Decompose splits hourly GHI by ErbsDriesse, into dni and dhi.
-//
-//	In:    GHI, N values; NaN in gives NaN out.
-//	Edges: night gives 0.
-func (h *Hours) Decompose(ghi, dni, dhi []float64) {
-	for i, up := range h.Up {
-		if up <= 0 {
-			dni[i], dhi[i] = 0, 0
-			continue
-		}
-		l := ErbsDriesse(ghi[i], up, h.ExtraWm2[i])
-		dni[i], dhi[i] = l.DNI, l.DHI
-	}
-}
-
 // NewHours computes the sun of a place over n hours.
 //
 // Declination and hour angle come from PSA+ once a day and on the line in
@@ -153,8 +138,8 @@ func (b *hourBuilder) startDay(day int) {
 	ra0, decl0 := psaEquatorial(n)
 	ra1, decl1 := psaEquatorial(n + 1)
 	b.decl0, b.dDecl = decl0, (decl1-decl0)/24
-	gmst := 6.697096103 + 6.570984737e-2*n
-	b.hour0 = (15*gmst+b.place.LongitudeDeg)*rad - ra0
+	gmst := 6.697096103 + float64(6.570984737e-2*n)
+	b.hour0 = float64((float64(15*gmst)+b.place.LongitudeDeg)*rad) - ra0
 	// A sidereal hour less the sun's own way eastward.
 	b.dHour = (15*(1+6.570984737e-2/24))*rad - mod(ra1-ra0, 2*math.Pi)/24
 	doy := ingest.Hour(day * 24).Time().YearDay()
@@ -173,19 +158,19 @@ func (b *hourBuilder) fill(h *Hours, i int) {
 		b.startDay(day)
 	}
 	t := float64(hour-day*24) + 0.5
-	sinD, cosD := math.Sincos(b.decl0 + b.dDecl*t)
-	w := math.Remainder(b.hour0+b.dHour*t, 2*math.Pi) // -pi..pi
+	sinD, cosD := math.Sincos(b.decl0 + float64(b.dDecl*t))
+	w := math.Remainder(b.hour0+float64(b.dHour*t), 2*math.Pi) // -pi..pi
 	half := b.dHour / 2
 
-	upConst, upCos := sinD*b.sinPhi, cosD*b.cosPhi
+	upConst, upCos := float64(sinD*b.sinPhi), float64(cosD*b.cosPhi)
 	sinW, cosW := math.Sincos(w)
 	// The sun is never higher in the hour than this: a cheap way out by night.
-	if upConst+upCos*min(1, cosW+half) <= 0 {
+	if upConst+float64(upCos*min(1, cosW+half)) <= 0 {
 		b.night(h, i)
 		return
 	}
 	sunset := halfDay(upConst, upCos)
-	if math.Abs(w)+half <= sunset && upConst+upCos*cosW > lowSun { // lit throughout
+	if math.Abs(w)+half <= sunset && upConst+float64(upCos*cosW) > lowSun { // lit throughout
 		k := math.Sin(half) / half
 		cosZ, am := b.light(h, i, sinD, cosD, sinW*k, cosW*k, 1)
 		b.clear(h, i, b.skyAt(cosZ, am))
@@ -220,12 +205,12 @@ func (b *hourBuilder) night(h *Hours, i int) {
 // angle over its lit share.
 func (b *hourBuilder) light(h *Hours, i int, sinD, cosD, sinW, cosW, share float64) (cosApparent, airMass float64) {
 	east := -cosD * sinW
-	north := sinD*b.cosPhi - cosD*b.sinPhi*cosW
-	up := sinD*b.sinPhi + cosD*b.cosPhi*cosW
+	north := float64(sinD*b.cosPhi) - float64(cosD*b.sinPhi*cosW)
+	up := float64(sinD*b.sinPhi) + float64(cosD*b.cosPhi*cosW)
 	// Parallax: z grows by p sin z.
-	k := 1 + parallax*up
+	k := 1 + float64(parallax*up)
 	h.East[i], h.North[i] = east*k, north*k
-	h.Up[i] = max(up-parallax*(1-up*up), 1e-9)
+	h.Up[i] = max(up-float64(parallax*(1-float64(up*up))), 1e-9)
 	cosZ, am := b.air.at(h.Up[i])
 	h.ApparentZenithDeg[i], h.AirMass[i], h.ExtraWm2[i] = math.Acos(min(cosZ, 1))*deg, am, b.extra*share
 	return cosZ, am
@@ -242,8 +227,8 @@ func (b *hourBuilder) low(h *Hours, i int, sinD, cosD, w, half, sunset float64) 
 	var sinSum, cosSum, lit float64
 	var sky Light
 	for turn := -1.0; turn <= 1; turn++ {
-		from := max(w-half, turn*2*math.Pi-sunset)
-		to := min(w+half, turn*2*math.Pi+sunset)
+		from := max(w-half, float64(turn*2*math.Pi)-sunset)
+		to := min(w+half, float64(turn*2*math.Pi)+sunset)
 		if to <= from {
 			continue
 		}
@@ -251,10 +236,10 @@ func (b *hourBuilder) low(h *Hours, i int, sinD, cosD, w, half, sunset float64) 
 		sinSum += math.Cos(from) - math.Cos(to)
 		cosSum += math.Sin(to) - math.Sin(from)
 		for _, g := range gauss3 {
-			up := sinD*b.sinPhi + cosD*b.cosPhi*math.Cos((from+to+g[0]*(to-from))/2)
+			up := float64(sinD*b.sinPhi) + float64(cosD*b.cosPhi*math.Cos((from+to+float64(g[0]*(to-from)))/2))
 			l := b.skyAt(b.air.at(up))
 			part := g[1] * (to - from) / (2 * half)
-			sky.GHI, sky.DNI = sky.GHI+l.GHI*part, sky.DNI+l.DNI*part
+			sky.GHI, sky.DNI = sky.GHI+float64(l.GHI*part), sky.DNI+float64(l.DNI*part)
 		}
 	}
 	if lit <= 0 {
@@ -269,7 +254,7 @@ func (b *hourBuilder) low(h *Hours, i int, sinD, cosD, w, half, sunset float64) 
 func (b *hourBuilder) clear(h *Hours, i int, l Light) {
 	h.ClearDNI[i] = min(l.DNI, l.GHI/h.Up[i])
 	h.ClearGHI[i] = l.GHI
-	h.ClearDHI[i] = max(l.GHI-h.ClearDNI[i]*h.Up[i], 0)
+	h.ClearDHI[i] = max(l.GHI-float64(h.ClearDNI[i]*h.Up[i]), 0)
 }
 
 func (b *hourBuilder) skyAt(cosApparent, airMass float64) Light {
@@ -291,16 +276,16 @@ const airSteps = 1024
 func newAirPath(pressurePa float64) *airPath {
 	t := new(airPath)
 	for i := range t {
-		z := ApparentZenith(math.Acos(float64(i)/airSteps)*deg, pressurePa)
+		z := ApparentZenith(float64(math.Acos(float64(i)/airSteps)*deg), pressurePa)
 		t[i].cos, t[i].perAirMass = math.Cos(z*rad), 1/AirMass(z)
 	}
 	return t
 }
 
 func (t *airPath) at(up float64) (cosApparent, airMass float64) {
-	x := clamp(up, 0, 1) * airSteps
+	x := float64(clamp(up, 0, 1) * airSteps)
 	k := min(int(x), airSteps-1)
 	f := x - float64(k)
 	a, b := &t[k], &t[k+1]
-	return a.cos + f*(b.cos-a.cos), 1 / (a.perAirMass + f*(b.perAirMass-a.perAirMass))
+	return a.cos + float64(f*(b.cos-a.cos)), 1 / (a.perAirMass + float64(f*(b.perAirMass-a.perAirMass)))
 }

@@ -185,44 +185,30 @@ func TestTurbiditySeasons(t *testing.T) {
 	near(t, "new year", before, after, 0.02)
 }
 
-// TestSeriesIsPOA: the loops over hours are POA and Effective hour by hour, and
-// those the plain models.
-func TestSeriesIsPOA(t *testing.T) {
+// TestEffectiveIsTheParts: light through the glass hour by hour is that of the
+// plain models, and a flat plane gets the light on the ground.
+func TestEffectiveIsTheParts(t *testing.T) {
 	h := NewHours(places[0], 490_000, 24*40, SkyModel{})
 	rng := rand.New(rand.NewPCG(3, 4))
-	ghi, dni, dhi := make([]float64, h.N), make([]float64, h.N), make([]float64, h.N)
-	for i := range ghi {
-		ghi[i] = h.ClearGHI[i] * rng.Float64()
-	}
-	ghi[30] = math.NaN()
-	h.Decompose(ghi, dni, dhi)
-	total, effective := make([]float64, h.N), make([]float64, h.N)
 	for _, p := range []Plane{{0, 0}, {30, 180}, {45, 90}, {90, 270}, {20, 0}} {
 		f := p.Facet()
-		p.Series(h, ghi, dni, dhi, 0.2, total)
-		f.EffectiveSeries(h, ghi, dni, dhi, 0.2, effective)
 		for i := range h.N {
+			l := ErbsDriesse(h.ClearGHI[i]*rng.Float64(), max(h.Up[i], 1e-9), h.ExtraWm2[i])
+			got := f.Effective(h, i, l.GHI, l.DNI, l.DHI, 0.2)
 			if !h.Lit(i) {
-				if total[i] != 0 || effective[i] != 0 {
-					t.Fatalf("light at night: %v, %v", total[i], effective[i])
+				if got != 0 {
+					t.Fatalf("light at night: %v", got)
 				}
 				continue
 			}
-			if ghi[i] != ghi[i] {
-				if total[i] == total[i] || effective[i] == effective[i] {
-					t.Fatalf("a missing hour gave %v, %v", total[i], effective[i])
-				}
-				continue
-			}
-			m, l := f.Moment(h, i), Light{ghi[i], dni[i], dhi[i]}
-			beam, sky, ground := Tilted(&f, m, l, 0.2, HayDavies)
-			near(t, "total", total[i], beam+sky+ground, 1e-9)
-			near(t, "effective", effective[i], beam*MartinRuiz(m.CosIncidence, 0.16)+sky*f.SkyIAM+ground*f.GroundIAM, 0.01)
-			b, s, g := p.POA(h, i, ghi[i], dni[i], dhi[i], 0.2)
-			near(t, "POA", b+s+g, total[i], 1e-9)
-			near(t, "Effective", p.Effective(h, i, ghi[i], dni[i], dhi[i], 0.2), effective[i], 1e-9)
+			m := f.Moment(h, i)
+			beam, sky, ground := Tilted(&f, m, l, 0.2)
+			near(t, "effective", got, beam*MartinRuiz(m.CosIncidence, 0.16)+sky*f.SkyIAM+ground*f.GroundIAM, 0.01)
 			if p.TiltDeg == 0 {
-				near(t, "a flat plane gets GHI", total[i], ghi[i], 0.02*ghi[i]+0.5)
+				near(t, "a flat plane gets GHI", beam+sky+ground, l.GHI, 0.02*l.GHI+0.5)
+			}
+			if v := f.Effective(h, i, math.NaN(), math.NaN(), math.NaN(), 0.2); v == v {
+				t.Fatalf("a missing hour gave %v", v)
 			}
 		}
 	}
@@ -265,12 +251,9 @@ func TestNoSuchPlace(t *testing.T) {
 	c := NewCache(2, SkyModel{})
 	for _, p := range []Place{{math.NaN(), 10, 0}, {40, math.Inf(1), 0}, {91, 0, 0}, {40, 10, 1e6}} {
 		for _, h := range []*Hours{NewHours(p, 490_000, 24, SkyModel{}), c.Hours(p, 490_000, 24)} {
-			out := make([]float64, 24)
-			Plane{30, 180}.Series(h, h.ClearGHI, h.ClearDNI, h.ClearDHI, 0.2, out)
 			f := Plane{30, 180}.Facet()
-			f.ClearSeries(h, 0.2, out)
-			for i, v := range out {
-				if v == v || h.Up[i] == h.Up[i] || h.Lit(i) {
+			for i := range h.N {
+				if v := f.Effective(h, i, h.ClearGHI[i], h.ClearDNI[i], h.ClearDHI[i], 0.2); v == v || h.Up[i] == h.Up[i] || h.Lit(i) {
 					t.Fatalf("%v: light %v, Up %v", p, v, h.Up[i])
 				}
 			}
@@ -335,40 +318,17 @@ func BenchmarkNewHours(b *testing.B) {
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/hour")
 }
 
-func BenchmarkPosition(b *testing.B) {
-	unix := 1.75e9
-	for b.Loop() {
-		unix += 3600
-		Position(unix, 40, -105)
-	}
-}
-
-func BenchmarkSeries(b *testing.B) {
+func BenchmarkEffective(b *testing.B) {
 	h := NewHours(places[0], 490_000, 8760, SkyModel{})
 	f := Plane{30, 180}.Facet()
-	out := make([]float64, h.N)
-	per := func(b *testing.B) {
-		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(h.N), "ns/hour")
+	sum := 0.0
+	for b.Loop() {
+		for i := range h.N {
+			sum += f.Effective(h, i, h.ClearGHI[i], h.ClearDNI[i], h.ClearDHI[i], 0.2)
+		}
 	}
-	b.Run("poa", func(b *testing.B) {
-		for b.Loop() {
-			f.Series(h, h.ClearGHI, h.ClearDNI, h.ClearDHI, 0.2, out)
-		}
-		per(b)
-	})
-	b.Run("effective", func(b *testing.B) {
-		for b.Loop() {
-			f.EffectiveSeries(h, h.ClearGHI, h.ClearDNI, h.ClearDHI, 0.2, out)
-		}
-		per(b)
-	})
-	b.Run("decompose", func(b *testing.B) {
-		dni, dhi := make([]float64, h.N), make([]float64, h.N)
-		for b.Loop() {
-			h.Decompose(h.ClearGHI, dni, dhi)
-		}
-		per(b)
-	})
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(h.N), "ns/hour")
+	_ = sum
 }
 
 func BenchmarkCacheLookup(b *testing.B) {
@@ -399,15 +359,6 @@ func BenchmarkBeamIAM(b *testing.B) {
 		}
 	})
 	_ = sum
-}
-
-func BenchmarkInvertPOA(b *testing.B) {
-	p := Plane{25, 180}
-	f := p.Facet()
-	m := MomentAt(p, 35, 35, 150, 1350)
-	for b.Loop() {
-		InvertPOA(&f, m, 850, 0.2)
-	}
 }
 
 func TestAirPath(t *testing.T) {
