@@ -397,6 +397,9 @@ func (f *Finding) choose() {
 // gatherCaveats brings the doubts of every stage together.
 func (f *Finding) gatherCaveats() {
 	for _, q := range f.Quality {
+		if q.Consequence == ingest.CountAsZero { // a night without sun is no doubt
+			continue
+		}
 		f.Caveats = append(f.Caveats, ingest.Caveat{Code: q.Code, Says: q.Says})
 	}
 	for _, r := range f.Site.Problems {

@@ -106,8 +106,11 @@ type Quality struct {
 	From, To    Hour    // the hours concerned, To exclusive
 	Hours       int     // how many hours
 	Consequence Consequence
-	AboveWh     float64 // LeaveHoursOut: hours of the channel above this are left out
+	Spans       []Span // LeaveHoursOut, CountAsZero: the hours that it is done to
 }
+
+// Span is a run of hours, To exclusive.
+type Span struct{ From, To Hour }
 
 // Consequence is what a quality finding does to the numbers.
 type Consequence int
@@ -116,7 +119,8 @@ type Consequence int
 const (
 	KeepWithCaveat Consequence = iota // the numbers stand, with the caveat beside them
 	RefuseChannel                     // the channel is not used
-	LeaveHoursOut                     // the hours above AboveWh are taken as missing: no meter can have seen them
+	LeaveHoursOut                     // the hours of Spans are taken as missing: no meter can have seen them
+	CountAsZero                       // what is missing in the hours of Spans is nothing: the sun was down
 )
 
 // Refused tells whether the channel must not be used.

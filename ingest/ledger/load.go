@@ -85,7 +85,7 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	ld.build(siteID, s)
 	found := l.checked(siteID, s)
 	s.Quality = append(s.Quality, found...)
-	quality.LeaveOut(s, found)
+	quality.Apply(s, found)
 	return nil
 }
 

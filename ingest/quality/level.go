@@ -1,6 +1,7 @@
 package quality
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -41,19 +42,54 @@ func (c *checker) gaps() {
 func (c *checker) signs() {
 	for k := range ingest.NumChannels {
 		l := c.level[k]
-		if l.negative == 0 {
-			continue
-		}
 		positive := l.sum - l.negativeSum
 		switch {
+		case l.present == 0:
 		case -l.negativeSum > positive && 2*l.negative > nonZero(c.s.Wh[k]) && l.present >= 24:
 			c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.negative,
 				"%s is negative in %d of %d hours, %.0f kWh against %.0f kWh positive: state sign: -1 in the mapping", k, l.negative, l.present, l.negativeSum/1000, positive/1000)
+		case c.strayNegatives(k):
 		case -l.negativeSum > 0.001*positive:
 			c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.negative,
 				"%s is below nothing in %d of %d hours, %.1f kWh in all", k, l.negative, l.present, l.negativeSum/1000)
 		}
 	}
+}
+
+// strayW is the negative power beyond which a few hours are stray readings, and
+// not an inverter's own use or noise (our choice). Of production it is a fiftieth
+// of the rating where that is more.
+const strayW = 50
+
+// strayNegatives leaves a few hours with negative readings out: codes for "no
+// value", and glitches.
+func (c *checker) strayNegatives(k ingest.Channel) bool {
+	limit := float64(strayW)
+	if k == ingest.Production {
+		limit = math.Max(limit, 0.02*c.rating())
+	}
+	hours, most := c.hoursBeyond(k, -1, limit)
+	if len(hours) == 0 || len(hours) >= fewHours {
+		return false
+	}
+	c.leaveOut(k, hours, "%s is below nothing in %d of %d hours, down to -%.1f kW, the first on %s; they are left out", k, len(hours), c.level[k].present, most/1000, c.date(hours[0]))
+	return true
+}
+
+// hoursBeyond lists the hours in which a reading, times sign, is a power above
+// limit, with the most that there is.
+func (c *checker) hoursBeyond(k ingest.Channel, sign, limitW float64) (hours []int, mostW float64) {
+	v, per := c.slots(k)
+	scale := sign * float64(per)
+	for i, x := range v {
+		if w := x * scale; w > limitW {
+			mostW = math.Max(mostW, w)
+			if h := i / per; len(hours) == 0 || hours[len(hours)-1] != h {
+				hours = append(hours, h)
+			}
+		}
+	}
+	return hours, mostW
 }
 
 func nonZero(v []float64) (n int) {
@@ -134,76 +170,49 @@ func (c *checker) useLevel(k ingest.Channel) {
 	}
 }
 
-// impossible counts hours above 1.1 times the AC rating and 2 %.
+// What an array can give at most: 1.1 times its inverters' rating and 2 % [CP],
+// 1.3 times its modules' rating at standard conditions [CP], whichever is less.
+const (
+	mostOfAC = 1.1 * 1.02
+	mostOfDC = 1.3
+)
+
+// Stray readings lie far above the rest: hours that come within nearMost of the
+// limit, and beyond twice as many as those above it by nearHours, are an array
+// that is larger than the register has it (our choices).
+const (
+	nearMost  = 0.92
+	nearHours = 12
+)
+
+// impossible looks for power that the array cannot give, at the readings' own
+// step.
 func (c *checker) impossible() {
 	k := ingest.Production
-	if c.site.RatedACWatts <= 0 || !c.hourly() || c.refused(k) {
+	limit, says := math.Inf(1), ""
+	if r := c.site.RatedACWatts; r > 0 {
+		limit, says = mostOfAC*r, fmt.Sprintf("inverters of %.1f kW", r/1000)
+	}
+	if r := c.site.RatedDCWatts; r > 0 && mostOfDC*r < limit {
+		limit, says = mostOfDC*r, fmt.Sprintf("modules of %.1f kW", r/1000)
+	}
+	if math.IsInf(limit, 1) || !c.hourly() || c.refused(k) {
 		return
 	}
-	limit := 1.1 * 1.02 * c.site.RatedACWatts
-	n, first, last, most := 0, 0, 0, 0.0
-	for h, x := range c.s.Wh[k] {
-		if x > limit {
-			if n == 0 {
-				first = h
-			}
-			n, last, most = n+1, h, math.Max(most, x)
-		}
-	}
-	switch {
+	hours, most := c.hoursBeyond(k, 1, limit)
+	near, _ := c.hoursBeyond(k, 1, nearMost*limit)
+	switch n := len(hours); {
 	case n == 0:
-	case n < fewHours: // many would be a register that knows too few inverters
-		c.leaveOut(k, limit, first, last+1, n, "production is above what inverters of %.1f kW can give in %d of %d hours, up to %.1f kWh, the first on %s; they are left out", c.site.RatedACWatts/1000, n, len(c.s.Wh[k]), most/1000, c.date(first))
+	case n < fewHours && len(near) < 2*n+nearHours: // many would be a register that knows too few modules or inverters
+		c.leaveOut(k, hours, "production is above what %s can give in %d of %d hours, up to %.1f kW, the first on %s; they are left out", says, n, len(c.s.Wh[k]), most/1000, c.date(hours[0]))
 	default:
-		c.say(k, ingest.KeepWithCaveat, first, last+1, n, "production is above what inverters of %.1f kW can give in %d of %d hours, up to %.1f kWh, the first on %s", c.site.RatedACWatts/1000, n, len(c.s.Wh[k]), most/1000, c.date(first))
+		c.say(k, ingest.KeepWithCaveat, hours[0], hours[n-1]+1, n, "production is above what %s can give in %d of %d hours, up to %.1f kW, the first on %s", says, n, len(c.s.Wh[k]), most/1000, c.date(hours[0]))
 	}
 }
 
 // refused tells whether an earlier rule has already refused a channel.
 func (c *checker) refused(k ingest.Channel) bool {
 	return slices.ContainsFunc(c.found, func(q ingest.Quality) bool { return q.Channel == k && q.Consequence == ingest.RefuseChannel })
-}
-
-// How many equal hours in a row are stuck. Four of production by day are
-// common practice [CP]; a household's hours can be alike at night, so twelve
-// there, our choice.
-var stuckHours = [ingest.NumChannels]int{4, 12, 12, 4}
-
-// stuck counts runs of the same value. Values near the top are left out, for
-// clipped production is alike by right, and so are channels of few distinct
-// values, which are coarse rather than stuck.
-func (c *checker) stuck() {
-	if !c.hourly() {
-		return
-	}
-	for k, v := range c.s.Wh {
-		l := c.level[k]
-		if l.distinct < manyDistinct {
-			continue
-		}
-		top := 0.9 * l.max
-		if r := c.site.RatedACWatts; ingest.Channel(k) == ingest.Production && r > 0 {
-			top = math.Min(top, 0.95*r)
-		}
-		runs, hours, first, last := 0, 0, 0, 0
-		for h := 0; h < len(v); {
-			j := h + 1
-			for j < len(v) && v[j] == v[h] {
-				j++
-			}
-			if n := j - h; n >= stuckHours[k] && v[h] != 0 && v[h] < top && !c.estimated(h) {
-				if runs == 0 {
-					first = h
-				}
-				runs, hours, last = runs+1, hours+n, j
-			}
-			h = j
-		}
-		if runs > 0 {
-			c.say(ingest.Channel(k), ingest.KeepWithCaveat, first, last, hours, "%s stays at one value for %d hours or more %d times, %d hours in all, the first on %s",
-				ingest.Channel(k), stuckHours[k], runs, hours, c.date(first))
-		}
-	}
 }
 
 func (c *checker) estimated(h int) bool { return c.s.Estimated != nil && c.s.Estimated[h] }
@@ -253,23 +262,21 @@ func (c *checker) spikes() {
 		return
 	}
 	for _, k := range [...]ingest.Channel{ingest.Production, ingest.Consumption, ingest.Import, ingest.Export} {
-		if !c.has(k, days14) || (k == ingest.Production && c.site.RatedACWatts > 0) { // a known rating judges production better
+		if !c.has(k, days14) || (k == ingest.Production && c.rating() > 0) { // a known rating judges production better
 			continue
 		}
 		x := sorted(c.s.Wh[k])
 		q1, q3 := quantileOf(x, 0.25), quantileOf(x, 0.75)
 		limit := math.Max(q3+20*(q3-q1), 20e3)
-		n, first, last, most := 0, 0, 0, 0.0
+		var hours []int
+		most := 0.0
 		for h, x := range c.s.Wh[k] {
 			if x > limit {
-				if n == 0 {
-					first = h
-				}
-				n, last, most = n+1, h, math.Max(most, x)
+				hours, most = append(hours, h), math.Max(most, x)
 			}
 		}
-		if n > 0 && n < fewHours {
-			c.leaveOut(k, limit, first, last+1, n, "%s is above %.0f kWh in %d of %d hours, up to %.0f kWh, where most are below %.1f kWh, the first on %s; they are left out", k, limit/1000, n, len(c.s.Wh[k]), most/1000, q3/1000, c.date(first))
+		if n := len(hours); n > 0 && n < fewHours {
+			c.leaveOut(k, hours, "%s is above %.0f kWh in %d of %d hours, up to %.0f kWh, where most are below %.1f kWh, the first on %s; they are left out", k, limit/1000, n, len(c.s.Wh[k]), most/1000, q3/1000, c.date(hours[0]))
 		}
 	}
 }

@@ -1,7 +1,7 @@
 // Package quality looks for what is wrong or doubtful with one site's hours:
 // every finding has a code, a sentence with the figures that show it, and a
-// consequence. Check changes no value; LeaveOut takes out what a finding says no
-// meter can have seen.
+// consequence. Check changes no value; Apply takes out what a finding says no
+// meter can have seen, and writes the zeros that a sleeping inverter did not.
 //
 // All rules stand in the table below; each has a function of its own.
 package quality
@@ -29,11 +29,14 @@ var rules = []struct {
 	what string
 	find func(*checker)
 }{
+	{"night_rows_missing", "an export of production without rows while the sun is down", (*checker).nightRows},
 	{"gap", "hours missing between a channel's first and last reading", (*checker).gaps},
 	{"wrong_sign", "negative energies where there can be none", (*checker).signs},
 	{"unit", "a level that only a wrong unit explains: kW for kWh, kWh for Wh", (*checker).units},
 	{"impossible", "more production than the array's rating allows", (*checker).impossible},
-	{"stuck", "the same value hour after hour", (*checker).stuck},
+	{"stuck", "the same value over and over while the day goes on", (*checker).stuck},
+	{"interpolated", "values on a straight line, as filled in between two readings", (*checker).interpolated},
+	{"lump_after_gap", "the energy of a gap in the first hour after it", (*checker).lumps},
 	{"dead", "exactly nothing for days", (*checker).dead},
 	{"spike", "single hours far above all others", (*checker).spikes},
 	{"clock_shifted", "production that is early or late against the sun", (*checker).clockShift},
@@ -60,32 +63,40 @@ func Check(s *ingest.Series, site Site) []ingest.Quality {
 	c.survey()
 	for _, r := range rules {
 		c.code = r.code
+		before := len(c.found)
 		r.find(c)
-		if r.code == lastOfLevels {
-			c.leaveOutFound()
-		}
+		c.goOnWithout(c.found[before:])
 	}
 	return c.found
 }
 
-// lastOfLevels is the last rule that says which hours no meter can have seen:
-// the rules after it judge what is left.
-const lastOfLevels = "spike"
-
-// leaveOutFound goes on with a copy that lacks the hours found impossible.
-func (c *checker) leaveOutFound() {
-	if !slices.ContainsFunc(c.found, func(q ingest.Quality) bool { return q.Consequence == ingest.LeaveHoursOut }) {
-		return
-	}
-	clean := *c.s
-	clean.Fine = nil
-	for _, q := range c.found {
-		if q.Consequence == ingest.LeaveHoursOut {
-			clean.Wh[q.Channel] = slices.Clone(clean.Wh[q.Channel])
+// goOnWithout applies findings to a copy: the rules after them judge what is
+// left.
+func (c *checker) goOnWithout(found []ingest.Quality) {
+	changed := [ingest.NumChannels]bool{}
+	for _, q := range found {
+		if len(q.Spans) > 0 {
+			changed[q.Channel] = true
 		}
 	}
-	LeaveOut(&clean, c.found)
-	c.s, c.level = &clean, [ingest.NumChannels]level{}
+	if changed == [ingest.NumChannels]bool{} {
+		return
+	}
+	left := *c.s
+	if left.Fine != nil {
+		fine := *left.Fine
+		left.Fine = &fine
+	}
+	for k, is := range changed {
+		if is {
+			left.Wh[k] = slices.Clone(left.Wh[k])
+			if left.Fine != nil {
+				left.Fine.Wh[k] = slices.Clone(left.Fine.Wh[k])
+			}
+		}
+	}
+	Apply(&left, found)
+	c.s, c.level = &left, [ingest.NumChannels]level{}
 	c.survey()
 }
 
@@ -96,7 +107,8 @@ type checker struct {
 	code  string
 	found []ingest.Quality
 	level [ingest.NumChannels]level
-	sun   *sunDays // nil: the place is not known
+	sun   *sunDays  // nil: the place is not known
+	fine  []float64 // reused by slots
 }
 
 // level is what a channel's values are like.
@@ -106,17 +118,12 @@ type level struct {
 	max, sum    float64
 	negative    int
 	negativeSum float64
-	distinct    int // of values, counted up to manyDistinct
 }
-
-// manyDistinct: a channel of so many different values is finely resolved.
-const manyDistinct = 200
 
 func (c *checker) survey() {
 	for k, v := range c.s.Wh {
 		l := &c.level[k]
 		l.first = -1
-		seen := map[float64]bool{}
 		for h, x := range v {
 			if x != x {
 				continue
@@ -134,11 +141,7 @@ func (c *checker) survey() {
 				l.negative++
 				l.negativeSum += x
 			}
-			if len(seen) < manyDistinct {
-				seen[x] = true
-			}
 		}
-		l.distinct = len(seen)
 	}
 	if n := c.s.Len(); c.sun == nil && n > 0 && !math.IsNaN(c.site.LatitudeDeg) && !math.IsNaN(c.site.LongitudeDeg) && (c.site.LatitudeDeg != 0 || c.site.LongitudeDeg != 0) {
 		c.sun = newSunDays(c.site.LatitudeDeg, c.site.LongitudeDeg, c.s.Start, n)
@@ -162,39 +165,84 @@ func (c *checker) say(k ingest.Channel, consequence ingest.Consequence, from, to
 	})
 }
 
-// leaveOut says that hours above a limit are taken as missing.
-func (c *checker) leaveOut(k ingest.Channel, aboveWh float64, from, to, hours int, format string, a ...any) {
-	c.say(k, ingest.LeaveHoursOut, from, to, hours, format, a...)
-	c.found[len(c.found)-1].AboveWh = aboveWh
+// leaveOut says that hours are taken as missing.
+func (c *checker) leaveOut(k ingest.Channel, hours []int, format string, a ...any) {
+	c.change(k, ingest.LeaveHoursOut, hours, format, a...)
 }
 
-// LeaveOut takes the hours that findings say no meter can have seen out of a
-// series: they are missing from then on, with the finding to say so.
-func LeaveOut(s *ingest.Series, found []ingest.Quality) {
-	for _, q := range found {
-		if q.Consequence != ingest.LeaveHoursOut {
-			continue
+// change says what is done to hours, which are in ascending order.
+func (c *checker) change(k ingest.Channel, consequence ingest.Consequence, hours []int, format string, a ...any) {
+	c.say(k, consequence, hours[0], hours[len(hours)-1]+1, len(hours), format, a...)
+	c.found[len(c.found)-1].Spans = c.spans(hours)
+}
+
+// spans joins hours in ascending order to runs.
+func (c *checker) spans(hours []int) []ingest.Span {
+	var spans []ingest.Span
+	for _, h := range hours {
+		at := c.s.Start + ingest.Hour(h)
+		if n := len(spans); n > 0 && spans[n-1].To == at {
+			spans[n-1].To++
+		} else {
+			spans = append(spans, ingest.Span{From: at, To: at + 1})
 		}
-		for h, x := range s.Wh[q.Channel] {
-			if x > q.AboveWh {
-				s.Wh[q.Channel][h] = math.NaN()
-				leaveOutFine(s, q.Channel, s.Start+ingest.Hour(h))
+	}
+	return spans
+}
+
+// Apply does to a series what the findings say: hours that no meter can have
+// seen are missing from then on, and what an export leaves out while the sun is
+// down is nothing.
+func Apply(s *ingest.Series, found []ingest.Quality) {
+	for _, q := range found {
+		for _, span := range q.Spans {
+			for h := span.From; h < span.To; h++ {
+				switch q.Consequence {
+				case ingest.LeaveHoursOut:
+					leaveOut(s, q.Channel, h)
+				case ingest.CountAsZero:
+					countAsZero(s, q.Channel, h)
+				}
 			}
 		}
 	}
 }
 
-// leaveOutFine takes the same hour out of the finer readings.
-func leaveOutFine(s *ingest.Series, k ingest.Channel, hour ingest.Hour) {
-	if s.Fine == nil || s.Fine.Wh[k] == nil {
+func leaveOut(s *ingest.Series, k ingest.Channel, hour ingest.Hour) {
+	s.Wh[k][hour-s.Start] = math.NaN()
+	fine := fineHour(s, k, hour)
+	for i := range fine {
+		fine[i] = float32(math.NaN())
+	}
+}
+
+// countAsZero fills what is missing of an hour with nothing.
+func countAsZero(s *ingest.Series, k ingest.Channel, hour ingest.Hour) {
+	if x := s.Wh[k][hour-s.Start]; x == x {
 		return
 	}
-	perHour := 60 / s.Fine.StepMinutes
-	for i := range perHour {
-		if at := int(hour-s.Fine.Start)*perHour + i; at >= 0 && at < len(s.Fine.Wh[k]) {
-			s.Fine.Wh[k][at] = float32(math.NaN())
+	sum := 0.0
+	fine := fineHour(s, k, hour)
+	for i, x := range fine {
+		if x != x {
+			fine[i] = 0
 		}
+		sum += float64(fine[i])
 	}
+	s.Wh[k][hour-s.Start] = sum
+}
+
+// fineHour gives the finer readings of an hour; nil: none are known.
+func fineHour(s *ingest.Series, k ingest.Channel, hour ingest.Hour) []float32 {
+	if s.Fine == nil || s.Fine.Wh[k] == nil {
+		return nil
+	}
+	perHour := 60 / s.Fine.StepMinutes
+	at := int(hour-s.Fine.Start) * perHour
+	if at < 0 || at+perHour > len(s.Fine.Wh[k]) {
+		return nil
+	}
+	return s.Fine.Wh[k][at : at+perHour]
 }
 
 // date gives the UTC date of an hour of the series, for sentences.

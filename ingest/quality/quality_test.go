@@ -132,11 +132,11 @@ func TestFaults(t *testing.T) {
 			s.Wh[in], s.Wh[ex] = nil, nil
 			s.Wh[u] = times(s.Wh[u], 0.001)
 		}, "unit", u, false, "kWh may have been taken for Wh"},
-		{"impossible", func(s *ingest.Series, _ *Site) { s.Wh[p][500] = 7000 }, "impossible", p, false, "up to 7.0 kWh"},
+		{"impossible", func(s *ingest.Series, _ *Site) { s.Wh[p][500] = 7000 }, "impossible", p, false, "up to 7.0 kW"},
 		{"stuck", func(s *ingest.Series, _ *Site) {
 			for h := 19; h < testDays*24; h += 24 * 20 {
-				for k := range 5 {
-					s.Wh[p][h-6+k] = 1234
+				for k := range 4 { // the morning's reading until noon
+					s.Wh[p][h-3+k] = s.Wh[p][h-4]
 				}
 			}
 		}, "stuck", p, false, "10 times"},
@@ -306,10 +306,12 @@ func TestLeaveOut(t *testing.T) {
 	before := append([]float64{}, s.Wh[ingest.Consumption]...)
 	stray := []int{100, 555, 900}
 	for _, h := range stray {
-		s.Wh[ingest.Production][h], s.Wh[ingest.Consumption][h] = 4194303, 4194303
+		for _, k := range []ingest.Channel{ingest.Production, ingest.Consumption} {
+			s.Wh[k][h], s.Fine.Wh[k][4*h] = 4194303, 4194303
+		}
 	}
 	found := Check(s, Site{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN(), RatedACWatts: 3000})
-	LeaveOut(s, found)
+	Apply(s, found)
 	for _, k := range []ingest.Channel{ingest.Production, ingest.Consumption} {
 		gone := 0
 		for h, x := range s.Wh[k] {
@@ -331,7 +333,7 @@ func TestLeaveOut(t *testing.T) {
 	for h := 0; h < hours; h += 20 { // a charger of 22 kW every day is no stray reading
 		s.Wh[ingest.Consumption][h] = 22000
 	}
-	LeaveOut(s, Check(s, Site{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}))
+	Apply(s, Check(s, Site{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()}))
 	if s.Wh[ingest.Consumption][20] != 22000 {
 		t.Error("a daily load was left out")
 	}

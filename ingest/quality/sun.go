@@ -65,7 +65,12 @@ func (s *sunDays) night(h int) bool { return s.dark[h] }
 // around gives the day whose noon is nearest to hour h, the beginning of h in
 // hours after that noon, and half that day's length.
 func (s *sunDays) around(h int) (day int, from, half float64) {
-	t := float64(h + s.offset)
+	return s.at(float64(h))
+}
+
+// at is around for a moment in hours after the series' start.
+func (s *sunDays) at(hours float64) (day int, from, half float64) {
+	t := hours + float64(s.offset)
 	day = int(math.Floor((t + 0.5 - s.noon[0] + 12) / 24))
 	day = min(max(day, 0), len(s.noon)-1)
 	return day, t - 24*float64(day) - s.noon[day], s.half[day]

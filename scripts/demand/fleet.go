@@ -107,7 +107,7 @@ func readSite(source ingest.Source, site *ingest.Site, s *ingest.Series) error {
 	}
 	found := quality.Check(s, quality.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, Location: site.Location})
 	s.Quality = append(s.Quality, found...)
-	quality.LeaveOut(s, found)
+	quality.Apply(s, found)
 	return nil
 }
 

@@ -1,0 +1,91 @@
+package quality
+
+import (
+	"math"
+
+	"rowen/ingest"
+)
+
+// An inverter wakes and goes to sleep under a low sun: up to sleepyHours from
+// sunrise or sunset, at less than sleepyShare of the most that the array gives
+// (our choices).
+const (
+	sleepyHours = 2.0
+	sleepyShare = 0.10
+)
+
+// nightRows finds exports of production that have rows only while the inverter
+// is awake: between two days read, with the sun down, production is zero and
+// not missing. The low light between sunset and sleep, or waking and sunrise,
+// counts likewise where the readings beside it are already next to nothing.
+//
+// Edges: a gap of a day or more stays a gap, its nights as well; of a gap that
+// begins or ends in full light only the hours of night are zero.
+func (c *checker) nightRows() {
+	k := ingest.Production
+	if c.sun == nil || !c.hourly() || c.level[k].present == 0 {
+		return
+	}
+	v, per := c.slots(k)
+	var hours []int
+	low := math.NaN()
+	for a := 1; a < len(v); a++ {
+		if v[a] == v[a] || v[a-1] != v[a-1] {
+			continue
+		}
+		b := a + 1
+		for b < len(v) && v[b] != v[b] {
+			b++
+		}
+		if b == len(v) || b-a >= 24*per {
+			continue
+		}
+		if low != low { // the most that the array gives, whatever a stray reading says
+			low = sleepyShare * quantile(c.s.Wh[k], 0.99) / float64(per)
+		}
+		hours = c.asleep(hours, v, a, b, per, low)
+	}
+	if len(hours) > 0 {
+		c.change(k, ingest.CountAsZero, hours, "production has no readings in %d hours of night between days that were read: they count as zero", len(hours))
+	}
+}
+
+// asleep adds the hours of a gap of slots, from a to b, in which the inverter
+// slept.
+func (c *checker) asleep(hours []int, v []float64, a, b, per int, low float64) []int {
+	down := func(i int) bool { // the sun is below the horizon for half of the slot and more
+		_, from, half := c.sun.at(float64(i) / float64(per))
+		return math.Abs(from+0.5/float64(per)) >= half
+	}
+	first, last := -1, -1
+	for i := a; i < b; i++ {
+		if down(i) {
+			if first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	if first < 0 {
+		return hours
+	}
+	lo, hi := first, last+1
+	sleepy := int(sleepyHours * float64(per))
+	if first-a <= sleepy && v[a-1] <= low {
+		lo = a
+	}
+	if b-hi <= sleepy && v[b] <= low {
+		hi = b
+	}
+	// An hour counts where nothing of it stays missing.
+	for h := lo / per; h <= (hi-1)/per; h++ {
+		whole := math.IsNaN(c.s.Wh[ingest.Production][h])
+		for i := h * per; i < (h+1)*per; i++ {
+			whole = whole && (v[i] == v[i] || i >= lo && i < hi)
+		}
+		if whole {
+			hours = append(hours, h)
+		}
+	}
+	return hours
+}
