@@ -106,7 +106,7 @@ type Quality struct {
 	From, To    Hour    // the hours concerned, To exclusive
 	Hours       int     // how many hours
 	Consequence Consequence
-	Spans       []Span // LeaveHoursOut, CountAsZero: the hours that it is done to
+	Spans       []Span // LeaveHoursOut, CountAsZero, ExchangeChannels: the hours that it is done to
 }
 
 // Span is a run of hours, To exclusive.
@@ -117,10 +117,11 @@ type Consequence int
 
 // The consequences.
 const (
-	KeepWithCaveat Consequence = iota // the numbers stand, with the caveat beside them
-	RefuseChannel                     // the channel is not used
-	LeaveHoursOut                     // the hours of Spans are taken as missing: no meter can have seen them
-	CountAsZero                       // what is missing in the hours of Spans is nothing: the sun was down
+	KeepWithCaveat   Consequence = iota // the numbers stand, with the caveat beside them
+	RefuseChannel                       // the channel is not used
+	LeaveHoursOut                       // the hours of Spans are taken as missing: no meter can have seen them
+	CountAsZero                         // what is missing in the hours of Spans is nothing: the sun was down
+	ExchangeChannels                    // production and consumption are exchanged in the hours of Spans
 )
 
 // Refused tells whether the channel must not be used.

@@ -104,7 +104,7 @@ func sayQuality(w io.Writer, fleet *ingest.Fleet, source ingest.Source) (unread 
 			return unread, err
 		}
 		for _, q := range s.Quality {
-			what := map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat", ingest.RefuseChannel: "refused", ingest.LeaveHoursOut: "left out", ingest.CountAsZero: "counted as zero"}[q.Consequence]
+			what := map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat", ingest.RefuseChannel: "refused", ingest.LeaveHoursOut: "left out", ingest.CountAsZero: "counted as zero", ingest.ExchangeChannels: "exchanged"}[q.Consequence]
 			fmt.Fprintf(w, "%s: %s: %s: %s\n", id, what, q.Code, q.Says)
 		}
 	}

@@ -29,6 +29,7 @@ var rules = []struct {
 	what string
 	find func(*checker)
 }{
+	{"channels_swapped", "days on which the production and the consumption meter are exchanged", (*checker).exchanged},
 	{"night_rows_missing", "an export of production without rows while the sun is down", (*checker).nightRows},
 	{"gap", "hours missing between a channel's first and last reading", (*checker).gaps},
 	{"wrong_sign", "negative energies where there can be none", (*checker).signs},
@@ -44,6 +45,9 @@ var rules = []struct {
 	{"night_production", "production while the sun is down", (*checker).night},
 	{"consumption_is_production", "a consumption channel that is the production meter", (*checker).isProduction},
 	{"consumption_is_net", "a consumption channel that is the net meter", (*checker).isNet},
+	{"consumption_is_import", "a consumption channel that stops at zero while the array exports", (*checker).isImport},
+	{"consumption_near_zero", "days on end of next to no consumption", (*checker).nearZero},
+	{"consumption_zero", "single hours of exactly no consumption", (*checker).zeroHours},
 	{"import_export_swapped", "import by day and export by night", (*checker).swapped},
 	{"balance", "production + import is not consumption + export", (*checker).balance},
 	{"derived_negative", "production + import - export below nothing", (*checker).derivedNegative},
@@ -77,6 +81,7 @@ func (c *checker) goOnWithout(found []ingest.Quality) {
 	for _, q := range found {
 		if len(q.Spans) > 0 {
 			changed[q.Channel] = true
+			changed[ingest.Consumption] = changed[ingest.Consumption] || q.Consequence == ingest.ExchangeChannels
 		}
 	}
 	if changed == [ingest.NumChannels]bool{} {
@@ -202,6 +207,8 @@ func Apply(s *ingest.Series, found []ingest.Quality) {
 					leaveOut(s, q.Channel, h)
 				case ingest.CountAsZero:
 					countAsZero(s, q.Channel, h)
+				case ingest.ExchangeChannels:
+					exchange(s, h)
 				}
 			}
 		}
@@ -213,6 +220,17 @@ func leaveOut(s *ingest.Series, k ingest.Channel, hour ingest.Hour) {
 	fine := fineHour(s, k, hour)
 	for i := range fine {
 		fine[i] = float32(math.NaN())
+	}
+}
+
+// exchange reads production and consumption the other way round for an hour.
+func exchange(s *ingest.Series, hour ingest.Hour) {
+	made, use := s.Wh[ingest.Production], s.Wh[ingest.Consumption]
+	at := hour - s.Start
+	made[at], use[at] = use[at], made[at]
+	fineMade, fineUse := fineHour(s, ingest.Production, hour), fineHour(s, ingest.Consumption, hour)
+	for i := range min(len(fineMade), len(fineUse)) {
+		fineMade[i], fineUse[i] = fineUse[i], fineMade[i]
 	}
 }
 

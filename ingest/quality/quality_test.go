@@ -167,7 +167,7 @@ func TestFaults(t *testing.T) {
 			early := shift(s.Wh[p], -1)
 			copy(s.Wh[p][:end], early[:end])
 		}, "clock_changes", p, false, "standard time all year"},
-		{"consumption is the production meter", func(s *ingest.Series, _ *Site) { s.Wh[u] = times(s.Wh[p], 1.01) }, "consumption_is_production", u, true, "follows production"},
+		{"consumption is the production meter", func(s *ingest.Series, _ *Site) { s.Wh[u] = times(s.Wh[p], 1.01) }, "consumption_is_production", u, true, "production or export meter"},
 		{"consumption is the net meter", func(s *ingest.Series, _ *Site) {
 			for h := range s.Wh[u] {
 				s.Wh[u][h] -= s.Wh[p][h]

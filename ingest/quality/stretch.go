@@ -64,18 +64,24 @@ func lines(v []float64, tol float64, n int) []line {
 // resolved (our choice).
 const manySteps = 200
 
-// roundedTo is what readings are rounded to: the least difference between
-// neighbors that is not nothing. NaN: they never differ, or so coarsely that
-// equal and evenly spaced ones mean nothing.
+// roundedTo is what readings are rounded to. NaN: they never differ, or so
+// coarsely that equal and evenly spaced ones mean nothing.
 func (c *checker) roundedTo(k ingest.Channel, v []float64, per int) float64 {
+	q := quantum(v)
+	if q > c.level[k].max/float64(per)/manySteps {
+		return math.NaN()
+	}
+	return q
+}
+
+// quantum is the least difference between neighbors that is not nothing; NaN:
+// they never differ.
+func quantum(v []float64) float64 {
 	least := math.NaN()
 	for i := 1; i < len(v); i++ {
 		if d := math.Abs(v[i] - v[i-1]); d > 0 && !(d >= least) && d > 1e-6*math.Abs(v[i]) {
 			least = d
 		}
-	}
-	if least > c.level[k].max/float64(per)/manySteps {
-		return math.NaN()
 	}
 	return least
 }
