@@ -1,0 +1,179 @@
+package ledger
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+)
+
+// eachSite gives every site of a bucket, by id, with its old rows that stay and
+// its new ones, by source. asRead, where there is one, is first offered the
+// segments of a site, and says whether it has done with them.
+func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, asRead func(id string, segs []segment) (bool, error), do func(id string, list []*rows) error) error {
+	var oldSites []string
+	if in != nil {
+		oldSites = in.sites
+	}
+	numbers := w.site[k]
+	passes := min(int(bytes/maxSpillBytes)+1, max(1, len(numbers)))
+	at := 0
+	oldRows := func() ([]*rows, error) {
+		if err := in.load(at, &w.block); err != nil {
+			return nil, fmt.Errorf("site %s: %w", oldSites[at], err)
+		}
+		at++
+		return w.block.rowsOf(func(src int32) bool { return w.keep[src] }), nil
+	}
+	for p := range passes {
+		from, to := len(numbers)*p/passes, len(numbers)*(p+1)/passes
+		if err := w.gather(k, int32(from), int32(to)); err != nil {
+			return err
+		}
+		segs := w.segs
+		for _, number := range numbers[from:to] {
+			id := w.ids[number]
+			for at < len(oldSites) && oldSites[at] < id {
+				before := oldSites[at]
+				list, err := oldRows()
+				if err != nil {
+					return err
+				}
+				if err := do(before, list); err != nil {
+					return err
+				}
+			}
+			var list []*rows
+			var err error
+			if at < len(oldSites) && oldSites[at] == id {
+				if list, err = oldRows(); err != nil {
+					return err
+				}
+			}
+			n := 0
+			for n < len(segs) && segs[n].site == number {
+				n++
+			}
+			mine := segs[:n]
+			segs = segs[n:]
+			if asRead != nil {
+				if done, err := asRead(id, mine); err != nil {
+					return err
+				} else if done {
+					continue
+				}
+			}
+			fresh := w.settleSite(mine, id)
+			err = do(id, append(list, fresh...))
+			w.free = append(w.free, fresh...)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	for at < len(oldSites) {
+		id := oldSites[at]
+		list, err := oldRows()
+		if err != nil {
+			return err
+		}
+		if err := do(id, list); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// gather reads the segments of some of a bucket's sites, by site and source.
+func (w *mergeWorker) gather(k int, from, to int32) error {
+	w.data, w.segs = w.data[:0], w.segs[:0]
+	whole := from == 0 && int(to) == len(w.site[k])
+	take := func(piece []byte) {
+		for rest := piece; len(rest) > 0; {
+			var g segment
+			g, rest = nextSegment(rest)
+			if at := w.place[g.site]; at >= from && at < to && w.job[g.source] != nil {
+				w.segs = append(w.segs, g)
+			}
+		}
+	}
+	for _, s := range w.spills {
+		for _, p := range s.index[k] {
+			if p.held != nil {
+				take(p.held)
+				continue
+			}
+			at := len(w.data)
+			w.data = slices.Grow(w.data, int(p.n))[:at+int(p.n)]
+			if _, err := s.file.ReadAt(w.data[at:], p.at); err != nil {
+				return fmt.Errorf("reading the spill: %w", err)
+			}
+			if !whole {
+				w.data = w.data[:at+w.sift(w.data[at:], from, to)]
+			}
+		}
+	}
+	take(w.data)
+	byPlace := func(a, b segment) int {
+		if c := cmp.Compare(w.place[a.site], w.place[b.site]); c != 0 {
+			return c
+		}
+		if c := cmp.Compare(a.source, b.source); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.order(0), b.order(0))
+	}
+	if !slices.IsSortedFunc(w.segs, byPlace) {
+		slices.SortFunc(w.segs, byPlace)
+	}
+	return nil
+}
+
+// sift moves the segments of the sites from, up to to, to the front of a piece,
+// and tells how long they are.
+func (w *mergeWorker) sift(piece []byte, from, to int32) int {
+	n := 0
+	for rest := piece; len(rest) > 0; {
+		before := rest
+		var g segment
+		g, rest = nextSegment(rest)
+		if at := w.place[g.site]; at >= from && at < to {
+			n += copy(piece[n:], before[:len(before)-len(rest)])
+		}
+	}
+	return n
+}
+
+// settleSite settles one site's new rows, file by file.
+func (w *mergeWorker) settleSite(segs []segment, id string) []*rows {
+	var list []*rows
+	for len(segs) > 0 {
+		source, n := segs[0].source, 0
+		for n < len(segs) && segs[n].source == source {
+			n++
+		}
+		j := w.job[source]
+		r := &rows{}
+		if free := len(w.free); free > 0 {
+			r, w.free = w.free[free-1], w.free[:free-1]
+		}
+		w.settler.rows = r
+		w.settler.settle(segs[:n], &j.file.Meaning, w.zone(id))
+		if w.settler.usedSiteClock {
+			j.mu.Lock()
+			if j.entry.Zones == nil {
+				j.entry.Zones = map[string]string{}
+			}
+			j.entry.Zones[id] = w.zoneName(id)
+			j.mu.Unlock()
+		}
+		if w.settler.repeats+w.settler.rounded > 0 {
+			w.mu.Lock()
+			w.repeats[source] += w.settler.repeats
+			w.rounded[source] += w.settler.rounded
+			w.mu.Unlock()
+		}
+		list = append(list, r)
+		segs = segs[n:]
+	}
+	return list
+}

@@ -1,0 +1,285 @@
+package ledger
+
+import (
+	"cmp"
+	"slices"
+
+	"rowen/ingest"
+	"rowen/ingest/readings"
+)
+
+// loader is the scratch of one Load.
+type loader struct {
+	rank    map[int32]int
+	counter map[int32][4]counterEntry
+	block   block
+	runs    []sourceRun
+	grid    [ingest.NumChannels]grid
+	base    int64 // seconds of the first slot, a whole hour
+	slot    int64 // seconds of a slot
+	slots   int
+	found   findings
+	tally   [1441]int64 // seconds covered, by the step in minutes
+	points  []point
+}
+
+// sourceRun is a stretch of the block's rows of one file.
+type sourceRun struct {
+	source   int32
+	from, to int
+	counter  [4]counterEntry
+}
+
+// grid is one channel on slots of equal length. An interval never crosses an
+// hour: it is cut there.
+type grid struct {
+	used   bool
+	value  []int64  // milli-Wh of the interval that begins here; 0 in the rest of it
+	piece  []uint16 // of the interval over this slot: its slots, and from bit 8 how far it began before; 0: missing
+	filled int      // slots from here on are empty
+}
+
+// cutPiece marks a piece of a longer interval: its value is a share.
+const cutPiece = 1 << 15
+
+// build turns the block into the series.
+//
+// Of intervals that overlap, the file with the later name wins, whole intervals
+// at a time; a site's files are laid over each other in that order.
+func (ld *loader) build(siteID string, s *ingest.Series) {
+	if ld.buildRegular(siteID, s) {
+		return
+	}
+	ld.layAll(siteID, s)
+}
+
+// layAll is build for rows of any kind.
+func (ld *loader) layAll(siteID string, s *ingest.Series) {
+	ld.found = findings{estimated: ld.found.estimated}
+	ld.findRuns()
+	if ld.block.lengthless() {
+		ld.resolveLengths()
+	}
+	ld.lay()
+	if ld.found.overlaps() && ld.untangle() {
+		ld.lay()
+	}
+	ld.writeHours(siteID, s)
+	ld.writeFine(s)
+	ld.describe(s)
+}
+
+// lay lays all channels on their grids.
+func (ld *loader) lay() {
+	ld.found.clear()
+	clear(ld.tally[:])
+	ld.measure()
+	for c := range ld.grid {
+		ld.fill(ingest.Channel(c))
+	}
+}
+
+// findRuns cuts the block by source, later exports last.
+func (ld *loader) findRuns() {
+	k := &ld.block
+	ld.runs = ld.runs[:0]
+	for i := 0; i < k.n; {
+		src, j := k.sameSource, k.n
+		if len(k.source) > 0 {
+			src = k.source[i]
+			for j = i + 1; j < k.n && k.source[j] == src; j++ {
+			}
+		}
+		ld.runs = append(ld.runs, sourceRun{src, i, j, ld.counter[src]})
+		i = j
+	}
+	slices.SortFunc(ld.runs, func(a, b sourceRun) int {
+		return cmp.Compare(ld.rank[a.source], ld.rank[b.source])
+	})
+}
+
+// measure finds the slot's length and the range of hours.
+func (ld *loader) measure() {
+	k := &ld.block
+	first, last := k.firstMs/1000, k.lastMs/1000
+	slot := int64(3600)
+	end := last
+	for i := 0; i < k.n; i++ {
+		sec := int64(k.secondsAt(i))
+		t := k.startAt(i)
+		end = max(end, t+sec)
+		slot = gcd(gcd(slot, sec), floorMod(t, 3600))
+		if len(k.start) == 0 {
+			end = last + sec
+			break
+		}
+	}
+	ld.slot = slot
+	ld.base = first - floorMod(first, 3600)
+	hours := (end - ld.base + 3599) / 3600
+	ld.slots = int(hours * 3600 / slot)
+}
+
+func gcd(a, b int64) int64 {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}
+
+// fill lays one channel's readings on its grid: first what counters give, then
+// energies, file by file.
+func (ld *loader) fill(c ingest.Channel) {
+	g := &ld.grid[c]
+	g.used = false
+	k := &ld.block
+	if !k.has[c] || len(k.state) == 0 && k.sameState>>c&1 == 0 {
+		return
+	}
+	for _, r := range ld.runs {
+		if r.counter[c].Counter {
+			ld.start(g)
+			ld.fillCounter(c)
+			break
+		}
+	}
+	for _, r := range ld.runs {
+		if !r.counter[c].Counter {
+			ld.fillRun(c, r)
+		}
+	}
+}
+
+// start makes the grid ready, once.
+func (ld *loader) start(g *grid) {
+	if g.used {
+		return
+	}
+	g.used, g.filled = true, 0
+	g.value = slices.Grow(g.value[:0], ld.slots)[:ld.slots]
+	g.piece = slices.Grow(g.piece[:0], ld.slots)[:ld.slots]
+	clear(g.piece)
+}
+
+// fillRun lays one file's energies of a channel on the grid.
+func (ld *loader) fillRun(c ingest.Channel, r sourceRun) {
+	k, g := &ld.block, &ld.grid[c]
+	if len(k.start) == 0 && k.stateAt(0)>>flagShift == 0 && int64(k.secondsAt(0)) == ld.slot {
+		// One file, no gap: the whole column at once.
+		ld.start(g)
+		at := int((k.startAt(0) - ld.base) / ld.slot)
+		if len(k.value[c]) == 0 {
+			for i := range k.n {
+				g.value[at+i] = k.sameValue[c] * k.unit
+			}
+		} else {
+			for i, v := range k.value[c] {
+				g.value[at+i] = v * k.unit
+			}
+		}
+		for i := range g.piece[at : at+k.n] {
+			g.piece[at+i] = 1
+		}
+		g.filled = at + k.n
+		ld.tally[ld.slot/60] += int64(k.n) * ld.slot
+		return
+	}
+	bit := int32(1) << c
+	for i := r.from; i < r.to; i++ {
+		state := k.stateAt(i)
+		if state&bit == 0 {
+			continue
+		}
+		ld.start(g)
+		t, sec, v := k.startAt(i), int64(k.secondsAt(i)), k.valueAt(int(c), i)
+		if state>>flagShift != 0 && state&(bit-1) == 0 { // once a row, by its first channel
+			ld.found.note(readings.Flag(state>>flagShift), t, sec)
+		}
+		if isDay(sec) {
+			ld.tally[1440] += sec
+		} else {
+			ld.tally[sec/60] += sec
+		}
+		if sec == ld.slot {
+			ld.put(g, c, int((t-ld.base)/ld.slot), v)
+			continue
+		}
+		ld.spread(g, c, t, sec, v)
+	}
+}
+
+// put lays an interval of one slot.
+func (ld *loader) put(g *grid, c ingest.Channel, at int, v int64) {
+	if at >= g.filled {
+		g.filled = at + 1
+	} else if p := g.piece[at]; p == 1 {
+		ld.found.repeat(c, ld.hourOf(at), g.value[at] != v)
+	} else if p != 0 {
+		ld.supersede(g, c, at)
+	}
+	g.value[at], g.piece[at] = v, 1
+}
+
+// spread lays an interval of several slots, cut at the hours; every piece gets
+// its share by time, and the shares add up to the value exactly.
+func (ld *loader) spread(g *grid, c ingest.Channel, t, sec, v int64) {
+	var given int64
+	for from := t; from < t+sec; {
+		to := min(from-floorMod(from, 3600)+3600, t+sec)
+		share := shareOf(v, to-t, sec) - given
+		given += share
+		at, n := int((from-ld.base)/ld.slot), int((to-from)/ld.slot)
+		mark := uint16(0)
+		if to-from < sec {
+			mark = cutPiece
+			if sec <= 3600 {
+				ld.found.add(&ld.found.cut[c], ld.hourOf(at), 1)
+			}
+		}
+		same := at < g.filled
+		for j := range n {
+			if g.piece[at+j]&^cutPiece != uint16(n|j<<8) {
+				same = false
+			}
+		}
+		if same {
+			ld.found.repeat(c, ld.hourOf(at), g.value[at] != share)
+		} else {
+			for j := range n {
+				if g.piece[at+j] != 0 {
+					ld.supersede(g, c, at+j)
+				}
+			}
+		}
+		for j := range n {
+			g.value[at+j], g.piece[at+j] = 0, mark|uint16(n|j<<8)
+		}
+		g.value[at] = share
+		g.filled = max(g.filled, at+n)
+		from = to
+	}
+}
+
+// shareOf gives v*part/whole, rounded down, for part <= whole <= 25 h.
+func shareOf(v, part, whole int64) int64 {
+	q, r := v/whole, v%whole
+	return q*part + floorDiv(r*part, whole)
+}
+
+func floorDiv(a, b int64) int64 { return (a - floorMod(a, b)) / b }
+
+// supersede takes away the interval over a slot: a later export tells that time
+// in other steps.
+func (ld *loader) supersede(g *grid, c ingest.Channel, at int) {
+	p := g.piece[at]
+	n, back := int(p&0xff), int(p&^cutPiece>>8)
+	head := at - back
+	for j := range n {
+		g.piece[head+j], g.value[head+j] = 0, 0
+	}
+	ld.found.add(&ld.found.superseded[c], ld.hourOf(at), 1)
+}
+
+func (ld *loader) hourOf(slot int) ingest.Hour {
+	return ingest.Hour((ld.base + int64(slot)*ld.slot) / 3600)
+}

@@ -1,0 +1,183 @@
+package ledger
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"rowen/ingest/readings"
+)
+
+// job is one file on its way into the ledger.
+type job struct {
+	entry   fileEntry
+	mapping readings.Mapping
+	file    *readings.File
+	parts   []readings.Part
+	tallies []readings.Tally
+	err     error // the file as a whole cannot be used
+	mu      sync.Mutex
+	plain   bool // being read a second time, by the plain reader
+	left    int  // parts that are not read yet
+}
+
+// task is one piece of reading.
+type task struct {
+	job  *job
+	part int // -1: the digest
+}
+
+// read reads every file to the spills, then those again that need the plain
+// reader.
+func (u *updater) read(ctx context.Context, digests bool) error {
+	u.at.Stage, u.at.FilesTotal = Reading, len(u.jobs)
+	for _, j := range u.jobs {
+		j.prepare(u.dir)
+		if j.left = len(j.parts); j.left == 0 {
+			u.at.FilesDone++
+			u.at.Done += j.entry.Size
+		}
+	}
+	if err := u.work(ctx, u.jobs, digests); err != nil {
+		return err
+	}
+	var again []*job
+	for _, j := range u.jobs {
+		if slices.ContainsFunc(j.tallies, func(t readings.Tally) bool { return t.Odd }) {
+			j.plain, j.left = true, 1
+			u.at.FilesDone--
+			u.at.Done -= j.entry.Size
+			j.entry.Source = u.next.NextSource // what was spilled stays behind under the old number
+			u.next.NextSource++
+			j.parts, j.tallies = j.parts[:1], make([]readings.Tally, 1)
+			again = append(again, j)
+		}
+	}
+	return u.work(ctx, again, false)
+}
+
+func (j *job) prepare(dir string) {
+	j.file, j.err = readings.Prepare(dir, j.entry.Path, j.mapping)
+	if j.file != nil {
+		j.entry.Format = j.file.Format
+	}
+	if j.err != nil {
+		return
+	}
+	j.entry.Notes = j.file.Notes
+	j.entry.Counters = counters(&j.file.Meaning)
+	j.parts = j.file.Parts()
+	j.tallies = make([]readings.Tally, len(j.parts))
+}
+
+func (u *updater) work(ctx context.Context, jobs []*job, digests bool) error {
+	g, ctx := errgroup.WithContext(ctx)
+	tasks := make(chan task)
+	g.Go(func() error {
+		defer close(tasks)
+		for _, j := range jobs {
+			first := 0
+			if digests {
+				first = -1
+			}
+			for i := first; i < len(j.parts); i++ {
+				select {
+				case tasks <- task{j, i}:
+				case <-ctx.Done():
+					return ctx.Err()
+				}
+			}
+		}
+		return nil
+	})
+	for _, s := range u.spills {
+		g.Go(func() error {
+			for t := range tasks {
+				if err := u.do(ctx, s, t); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+	return g.Wait()
+}
+
+// do does one task. An error of the file is the file's; one of the spill or of
+// the context ends the update.
+func (u *updater) do(ctx context.Context, s *spill, t task) error {
+	j := t.job
+	if t.part < 0 {
+		d, err := u.digest(j.entry.Path)
+		if err != nil {
+			j.fail(err)
+		}
+		j.entry.Digest = d
+		return nil
+	}
+	var spillErr error
+	tally, err := j.readPart(ctx, t.part, u.names, readings.Limits{MaxRejects: u.o.MaxRejects}, func(b *readings.Batch) error {
+		u.rows.Add(int64(b.Len()))
+		spillErr = s.add(j.entry.Source, int32(t.part), b)
+		return spillErr
+	})
+	j.tallies[t.part] = tally
+	switch {
+	case spillErr != nil:
+		return spillErr
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case err != nil:
+		j.fail(err)
+	}
+	u.progress(j, t.part)
+	return nil
+}
+
+func (j *job) fail(err error) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if j.err == nil {
+		j.err = err
+	}
+}
+
+// readPart reads a part; a panic over a file's content is that file's error.
+func (j *job) readPart(ctx context.Context, i int, names *readings.Names, o readings.Limits, emit func(*readings.Batch) error) (t readings.Tally, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("the reader broke down on it: %v", p)
+		}
+	}()
+	if j.plain {
+		return j.file.ReadPlain(ctx, names, o, emit)
+	}
+	return j.parts[i].Read(ctx, names, o, emit)
+}
+
+// progress says that a part has been read.
+func (u *updater) progress(j *job, part int) {
+	u.say(func(p *Progress) {
+		p.Done += j.parts[part].Bytes()
+		if j.left--; j.left == 0 {
+			p.FilesDone++
+			p.Done += j.entry.Size // with what is in no part, such as the header
+			for _, part := range j.parts {
+				p.Done -= part.Bytes()
+			}
+		}
+	})
+}
+
+// say brings the progress up to date and passes it on.
+func (u *updater) say(change func(*Progress)) {
+	u.tick.Lock()
+	defer u.tick.Unlock()
+	change(&u.at)
+	if u.at.Rows = u.rows.Load(); u.o.Progress != nil {
+		u.o.Progress(u.at)
+	}
+}
