@@ -185,7 +185,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	f.countDays(s, cal)
 	tempC := j.temperatures(site, b)
 
-	j.judgeArray(f, s, tempC)
+	j.judgeArray(f, s, cal, tempC)
 	j.judgeDemand(f, s, tempC, b)
 	f.Months = monthly(f, s, cal)
 	units := j.judgeRoom(f, s)
@@ -199,7 +199,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	return f
 }
 
-func (j *judge) judgeArray(f *Finding, s *ingest.Series, tempC []float64) {
+func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, tempC []float64) {
 	if s.Len() == 0 {
 		f.Array.Refusal = "no_production"
 		return
@@ -208,14 +208,14 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, tempC []float64) {
 	at := j.places.Of(f.Site)
 	own := &sky.Estimate{SiteID: f.Site.ID}
 	if j.survey.Sky.Alone(at, f.Site.ID) {
-		if self, err := sky.FromSite(sky.Input{Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, TempC: tempC}); err == nil {
+		if self, err := sky.FromSite(sky.Input{Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Calendar: cal, Sun: h, TempC: tempC}); err == nil {
 			own = &self
 		}
 	}
 	over := j.survey.Sky.At(at, s.Start, s.Len(), own)
 	f.SkySource = over.Source
 	f.Array = array.Assess(array.Input{
-		Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Sun: h, Sky: over, TempC: tempC,
+		Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Calendar: cal, Sun: h, Sky: over, TempC: tempC,
 		Window: f.Window, Options: j.Options.Array,
 	})
 	if f.Array.Refusal == "" && !(f.Array.ExpectedKWhYr > 0) {

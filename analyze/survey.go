@@ -117,8 +117,9 @@ func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilde
 	}
 	h := fl.hours(site, &b.series)
 	g := glance{ok: true, month: lastCompleteMonth(b.series.End(), site.Location)}
+	b.calendar.Lay(site.Location, b.series.Start, b.series.Len())
 	g.estimate, _ = sky.FromSite(sky.Input{
-		Site: site, Catalogue: &fl.Register.Catalogue, Series: &b.series, Sun: h, TempC: fl.temperatures(site, b),
+		Site: site, Catalogue: &fl.Register.Catalogue, Series: &b.series, Calendar: &b.calendar, Sun: h, TempC: fl.temperatures(site, b),
 	})
 	season.Add(site.LatitudeDeg, site.LongitudeDeg, site.Location, &b.series)
 	return g

@@ -18,7 +18,7 @@ func lookAlone(v view) (view, said) {
 	if !v.alone {
 		return v, said{}
 	}
-	cal := sky.Calibrate(v.model, v.Sun, v.wh, v.tempC, v.cut)
+	cal := sky.Calibrate(v.model, v.hourly(nil))
 	v.k = make([]float64, v.Sun.N)
 	for d := range v.day {
 		k := math.NaN()
@@ -28,7 +28,7 @@ func lookAlone(v view) (view, said) {
 		case v.silentDay(d):
 			k = aloneDarkK
 		}
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			v.k[i] = k
 		}
 	}
@@ -42,7 +42,7 @@ const aloneDarkK = 0.4
 // silentDay tells a day whose daylight hours were all measured and all empty.
 func (v *view) silentDay(d int) bool {
 	lit := 0
-	for i := v.cut[d]; i < v.cut[d+1]; i++ {
+	for i, hi := v.Calendar.Day(d); i < hi; i++ {
 		if v.Sun.Up[i] <= 0 {
 			continue
 		}

@@ -30,9 +30,10 @@ type Input struct {
 	Site      *ingest.Site
 	Catalogue *ingest.Catalogue
 	Series    *ingest.Series
-	Sun       *sun.Hours // same Start and N as the series
-	Sky       sky.Sky    // same Start and N as the series
-	TempC     []float64  // aligned with the series; nil: typical for the latitude and season
+	Calendar  *ingest.Calendar // the site's days over the series
+	Sun       *sun.Hours       // same Start and N as the series
+	Sky       sky.Sky          // same Start and N as the series
+	TempC     []float64        // aligned with the series; nil: typical for the latitude and season
 	Window    ingest.Window
 	Options   Options
 }

@@ -56,7 +56,7 @@ func (f *fleetWithField) broken(i int, do func(s *ingest.Series)) Result {
 	s := clone(&f.series[i])
 	do(s)
 	site := f.fleet.fleet.Site(s.SiteID)
-	return Assess(Input{Site: site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Sun: f.sun[i],
+	return Assess(Input{Site: site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Calendar: f.calendar(s), Sun: f.sun[i],
 		Sky: f.field.At(f.sun[i].Place, s.Start, s.Len(), nil), Window: f.made.Truth(site.ID).Window})
 }
 
@@ -325,7 +325,7 @@ func TestRefusesWithoutArray(t *testing.T) {
 	i := f.simple(t)
 	site := *f.fleet.fleet.Site(f.series[i].SiteID)
 	site.Arrays = nil
-	r := Assess(Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: &f.series[i], Sun: f.sun[i],
+	r := Assess(Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: &f.series[i], Calendar: f.calendar(&f.series[i]), Sun: f.sun[i],
 		Sky: f.field.At(f.sun[i].Place, f.series[i].Start, f.series[i].Len(), nil)})
 	if r.Refusal == "" {
 		t.Error("no array, and no refusal")
@@ -424,14 +424,15 @@ func TestDaysOnly(t *testing.T) {
 	coarse := func(s *ingest.Series, share float64) {
 		s.StepMinutes = 1440
 		p := s.Wh[ingest.Production]
-		days := sky.Days(f.fleet.fleet.Site(s.SiteID).Location, s.Start, len(p))
-		for d := 0; d+1 < len(days); d++ {
-			total := sum(p[days[d]:days[d+1]])
-			if days[d] >= from(f, i, "2026-05-10") {
+		cal := f.calendar(s)
+		for d := range cal.Days() {
+			lo, hi := cal.Day(d)
+			total := sum(p[lo:hi])
+			if lo >= from(f, i, "2026-05-10") {
 				total *= share
 			}
-			for j := days[d]; j < days[d+1]; j++ {
-				p[j] = total / float64(days[d+1]-days[d])
+			for j := lo; j < hi; j++ {
+				p[j] = total / float64(hi-lo)
 			}
 		}
 	}
@@ -454,14 +455,14 @@ func TestAloneIsJudgedByClearDays(t *testing.T) {
 		s.Wh[ingest.Production][j] *= 0.7
 	}
 	site := f.fleet.fleet.Site(s.SiteID)
-	own, err := sky.FromSite(sky.Input{Site: site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Sun: f.sun[i]})
+	own, err := sky.FromSite(sky.Input{Site: site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Calendar: f.calendar(s), Sun: f.sun[i]})
 	if err != nil {
 		t.Fatal(err)
 	}
 	field := sky.NewField(sky.Options{})
 	field.Add(own)
 	field.Close()
-	r := Assess(Input{Site: site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Sun: f.sun[i],
+	r := Assess(Input{Site: site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Calendar: f.calendar(s), Sun: f.sun[i],
 		Sky: field.At(f.sun[i].Place, s.Start, s.Len(), &own), Window: f.made.Truth(site.ID).Window})
 	if c := find(r, InvertersDown); c == nil || daysOff(c.On, "2026-03-10") > 15 || math.Abs(c.LossPct-30) > 5 {
 		t.Errorf("three tenths lost: %v", r.Faults)
@@ -513,7 +514,7 @@ func TestGarbageDoesNotPanic(t *testing.T) {
 			site.Arrays[0].InverterModel, site.Location = "", nil
 		}
 		h := sun.NewHours(f.sun[i].Place, s.Start, n, sun.SkyModel{})
-		est, err := sky.FromSite(sky.Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Sun: h})
+		est, err := sky.FromSite(sky.Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Calendar: ingest.NewCalendar(site.Location, s.Start, s.Len()), Sun: h})
 		field := f.field
 		var self *sky.Estimate
 		if err == nil {
@@ -525,7 +526,7 @@ func TestGarbageDoesNotPanic(t *testing.T) {
 			}
 		}
 		w := f.made.Truth(site.ID).Window
-		r := Assess(Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Sun: h, Sky: field.At(h.Place, s.Start, n, self), Window: w})
+		r := Assess(Input{Site: &site, Catalogue: &f.fleet.fleet.Catalogue, Series: s, Calendar: ingest.NewCalendar(site.Location, s.Start, s.Len()), Sun: h, Sky: field.At(h.Place, s.Start, n, self), Window: w})
 		if r.Refusal == "" && (len(r.YearWh) != w.N || slices.ContainsFunc(r.YearWh, func(v float64) bool { return !(v >= 0 && v < 1e6) })) {
 			t.Fatalf("try %d: the year has %d hours, or one that is none: %+v", try, len(r.YearWh), r.Factor)
 		}

@@ -39,9 +39,14 @@ func loadFleet(t testing.TB, o demo.Options) *fleet {
 	return f
 }
 
+// calendar is the days of a site's readings.
+func (f *fleet) calendar(s *ingest.Series) *ingest.Calendar {
+	return ingest.NewCalendar(f.fleet.Site(s.SiteID).Location, s.Start, s.Len())
+}
+
 func (f *fleet) estimate(i int) (sky.Estimate, error) {
 	s := &f.series[i]
-	return sky.FromSite(sky.Input{Site: f.fleet.Site(s.SiteID), Catalogue: &f.fleet.Catalogue, Series: s, Sun: f.sun[i]})
+	return sky.FromSite(sky.Input{Site: f.fleet.Site(s.SiteID), Catalogue: &f.fleet.Catalogue, Series: s, Calendar: f.calendar(s), Sun: f.sun[i]})
 }
 
 func (f *fleet) field() *sky.Field {
@@ -57,7 +62,7 @@ func (f *fleet) field() *sky.Field {
 
 func (f *fleet) assess(i int, field *sky.Field) Result {
 	s := &f.series[i]
-	return Assess(Input{Site: f.fleet.Site(s.SiteID), Catalogue: &f.fleet.Catalogue, Series: s, Sun: f.sun[i],
+	return Assess(Input{Site: f.fleet.Site(s.SiteID), Catalogue: &f.fleet.Catalogue, Series: s, Calendar: f.calendar(s), Sun: f.sun[i],
 		Sky: field.At(f.sun[i].Place, s.Start, s.Len(), nil), Window: f.made.Truth(s.SiteID).Window})
 }
 

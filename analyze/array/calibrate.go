@@ -53,7 +53,7 @@ func (v *view) freeRatio() float64 {
 			continue
 		}
 		var p, m float64
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			wh, e := v.wh[i], v.expected[i]
 			if !(e > 0) || wh != wh {
 				continue
@@ -93,13 +93,13 @@ func daysOnly(v view) (view, said) {
 	v.wh = make([]float64, len(even))
 	for d := range v.day {
 		var sum, due float64
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			sum += even[i]
 			if e := v.expected[i]; e > 0 {
 				due += e
 			}
 		}
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			switch e := v.expected[i]; {
 			case sum != sum || due <= 0:
 				v.wh[i] = math.NaN()

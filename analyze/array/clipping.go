@@ -24,7 +24,7 @@ func findClipping(v view) (say said) {
 	h := v.Sun
 	for d := from; d < len(v.day); d++ {
 		run, best := 0, 0
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			e := v.expected[i]
 			if !(e > 0) {
 				run = 0

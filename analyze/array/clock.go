@@ -29,7 +29,7 @@ func checkClock(v view) (view, said) {
 	var all []clockSpan
 	for from := 0; from < len(v.day); from += clockDays {
 		to := min(from+clockDays, len(v.day))
-		off, dark, left := v.clockOf(v.cut[from], v.cut[to])
+		off, dark, left := v.clockOf(v.first(from), v.first(to))
 		all = append(all, clockSpan{from, to, off, dark, left})
 	}
 	bad := besideOff(all)

@@ -45,7 +45,7 @@ func findCurtailment(v view) (view, said) {
 	}
 	near := float64(2 * capNear * v.model.Watts(v.Series.End()))
 	out := func(i int) bool {
-		return i >= v.cut[held.first] && i < v.cut[held.last+1] && v.expected[i] > 0 && y[i] == y[i] && y[i] > top-near
+		return i >= v.first(held.first) && i < v.first(held.last+1) && v.expected[i] > 0 && y[i] == y[i] && y[i] > top-near
 	}
 	say := said{faults: []Fault{v.curtailment(held, out, fmt.Sprintf("%s stands at %.1f kW on %d days while the sky would give more: something holds it there", what, top/1000, held.days))}}
 	v, more := calibrate(v.mask(out))
@@ -59,7 +59,7 @@ func (v *view) heldAt(y []float64, top float64) heldDays {
 	at := heldDays{first: -1, before: -1}
 	for d := range v.day {
 		n, above := 0, false
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			e := v.expected[i]
 			if !(e > 0) || y[i] != y[i] {
 				continue
@@ -93,7 +93,7 @@ func (v *view) heldAt(y []float64, top float64) heldDays {
 func (v *view) curtailment(held heldDays, out func(i int) bool, says string) Fault {
 	from := v.lastYear()
 	lost, due := 0.0, 0.0
-	for i := v.cut[from]; i < v.cut[held.last+1]; i++ {
+	for i := v.first(from); i < v.first(held.last+1); i++ {
 		if out(i) {
 			lost += max(0, v.expected[i]-v.wh[i])
 		}

@@ -26,12 +26,12 @@ func (v view) facings() view {
 	if v.Series.StepMinutes > 60 {
 		return v.facing(nil)
 	}
-	return v.facing(sky.Facings(v.clearDays(v.k), v.Site, v.Catalogue))
+	return v.facing(sky.Facings(v.hourly(v.k), v.Site, v.Catalogue))
 }
 
-// clearDays are the readings that a facing is fitted on.
-func (v *view) clearDays(k []float64) sky.FitData {
-	return sky.FitData{Sun: v.Sun, Wh: v.wh, TempC: v.tempC, Days: v.cut, K: k}
+// hourly is the readings as something is read off them under a sky.
+func (v *view) hourly(k []float64) sky.Hourly {
+	return sky.Hourly{Sun: v.Sun, Calendar: v.Calendar, Wh: v.wh, TempC: v.tempC, K: k}
 }
 
 // facing is the view with the model built on the register and the fits.
@@ -98,7 +98,7 @@ func (v *view) turned() (best *sky.FacingFit, was sun.Plane) {
 		if !known {
 			return nil, was
 		}
-		fit := sky.NewFit(v.clearDays(k), v.Site, v.Catalogue, []int{i})
+		fit := sky.NewFit(v.hourly(k), v.Site, v.Catalogue, []int{i})
 		if fit == nil {
 			return nil, was
 		}

@@ -44,7 +44,7 @@ func denyNights(v view) (view, said) {
 	wh := append([]float64(nil), v.wh...)
 	for d := range v.day {
 		sum, n := 0.0, 0
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			if p := wh[i]; p == p && deepNight(h.Up, i) {
 				sum, n = sum+p, n+1
 			}
@@ -53,7 +53,7 @@ func denyNights(v view) (view, said) {
 			continue
 		}
 		denied++
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			wh[i] = math.NaN()
 		}
 	}
@@ -103,7 +103,7 @@ func exportsWithout(v view) (view, said) {
 			return false
 		}
 		out := 0.0
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			if exp[i] > 0 && v.wh[i] == v.wh[i] {
 				out += exp[i]
 			}
@@ -120,8 +120,8 @@ func exportsWithout(v view) (view, said) {
 				last = to
 			}
 		}
-		say.faults = append(say.faults, v.meterFault(v.cut[d], v.cut[to], fmt.Sprintf("the production meter read nothing on %d days while the house exported", to-d)))
-		v = v.without(v.cut[d], v.cut[to])
+		say.faults = append(say.faults, v.meterFault(v.first(d), v.first(to), fmt.Sprintf("the production meter read nothing on %d days while the house exported", to-d)))
+		v = v.without(v.first(d), v.first(to))
 		d = to
 	}
 	return v, say
@@ -144,7 +144,7 @@ func silent(v view) (view, said) {
 	if last < 0 || gone < 24*silentDays {
 		return v, said{}
 	}
-	on := v.localTime(last + 1)
+	on := v.Calendar.Local(last + 1)
 	return v, said{faults: []Fault{{Code: MeterDead, On: on, OnLow: on, OnHigh: on, LossPct: 0, Confidence: 0.9, Live: true,
 		Says: fmt.Sprintf("no production readings for the last %d days", gone/24)}}}
 }
@@ -152,10 +152,10 @@ func silent(v view) (view, said) {
 // meterFault says that the meter, not the array, is at fault for some hours.
 func (v *view) meterFault(from, to int, says string) Fault {
 	f := Fault{Code: MeterDead, Confidence: 0.9, Says: says, Live: to >= len(v.wh)-48}
-	f.On = v.localTime(from)
+	f.On = v.Calendar.Local(from)
 	f.OnLow, f.OnHigh = f.On, f.On
 	if !f.Live {
-		f.Until = v.localTime(to)
+		f.Until = v.Calendar.Local(to)
 	}
 	return f
 }

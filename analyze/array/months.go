@@ -20,7 +20,7 @@ func (v *view) months() (out []Month) {
 			out = at.closed(out)
 			at = monthSum{Month: Month{First: time.Date(m.Year(), m.Month(), 1, 0, 0, 0, 0, m.Location())}}
 		}
-		for i := v.cut[d]; i < v.cut[d+1]; i++ {
+		for i, hi := v.Calendar.Day(d); i < hi; i++ {
 			at.add(v.wh[i], v.expected[i], v.Sun.Up[i] > 0)
 		}
 	}

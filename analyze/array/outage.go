@@ -52,7 +52,7 @@ func (v *view) zeroOn(d int) bool {
 
 // nothingOn tells a day whose readings, where there are any, are nothing.
 func (v *view) nothingOn(d int) bool {
-	for i := v.cut[d]; i < v.cut[d+1]; i++ {
+	for i, hi := v.Calendar.Day(d); i < hi; i++ {
 		if v.wh[i] > 1 {
 			return false
 		}
@@ -79,7 +79,7 @@ func (v *view) maybeSnow(from, to int) bool {
 // does.
 func (v *view) snowAround(d int) bool {
 	hours := 0
-	for i := v.cut[d]; i < v.cut[d+1]; i++ {
+	for i, hi := v.Calendar.Day(d); i < hi; i++ {
 		if v.Sun.Up[i] > snowUp && v.k[i] < snowK {
 			hours++
 		}
@@ -107,7 +107,7 @@ func (v *view) outage(from, to int) Fault {
 
 // madeBefore tells whether the array ever made anything before a day.
 func (v *view) madeBefore(d int) bool {
-	for i := 0; i < v.cut[d]; i++ {
+	for i := 0; i < v.first(d); i++ {
 		if v.wh[i] > 1 {
 			return true
 		}

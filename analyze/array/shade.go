@@ -135,7 +135,7 @@ func (v *view) looks() []look {
 			continue
 		}
 		n := 0
-		for i := v.cut[d]; i < v.cut[d+1] && n < len(r); i++ {
+		for i, hi := v.Calendar.Day(d); i < hi && n < len(r); i++ {
 			e, p := v.expected[i], v.wh[i]
 			if !(e > shadeMinOutput*watts) || p != p || v.k[i] < shadeBrightK || v.k[i] > 1.2 || v.Sky.Spread[i] > 0.15 ||
 				p >= 0.97*v.model.LimitW(h.Start+ingest.Hour(i)) || v.masked != nil && v.masked[i] {
@@ -204,7 +204,7 @@ func medianByBin(looks []look, from, to int) [binsAround * binsUp]float64 {
 // shadeLoss sums what the days from one on lost in the dark directions: the
 // beam's part of each hour, so that dull hours count less.
 func (v *view) shadeLoss(dark *darkness, from int) (loss, due float64) {
-	for i := v.cut[from]; i < v.cut[len(v.cut)-1]; i++ {
+	for i := v.first(from); i < v.Sun.N; i++ {
 		e := v.expected[i]
 		if !(e > 0) {
 			continue

@@ -12,8 +12,7 @@ import (
 type record struct {
 	Input
 	tempC []float64
-	cut   []int // first hour of each local day, see sky.Days
-	alone bool  // the sky is read off this array itself
+	alone bool // the sky is read off this array itself
 }
 
 // view is the array as it is seen at one step of the way: the hours that count,
@@ -39,9 +38,8 @@ type view struct {
 // readHours lays the readings out by the site's days.
 func readHours(in Input) (v view, say said) {
 	n := in.Sun.N
-	v.record = &record{Input: in, tempC: sky.Temperature(in.TempC, in.Sun),
-		cut: sky.Days(in.Site.Location, in.Series.Start, n), alone: in.Sky.Source == sky.FromSelf}
-	v.day = make([]day, len(v.cut)-1)
+	v.record = &record{Input: in, tempC: sky.Temperature(in.TempC, in.Sun), alone: in.Sky.Source == sky.FromSelf}
+	v.day = make([]day, in.Calendar.Days())
 	if !v.alone {
 		v.k = in.Sky.K
 	}
@@ -100,7 +98,7 @@ func (v view) summed() view {
 
 func (v *view) sumDay(d int) (t day) {
 	h := v.Sun
-	for i := v.cut[d]; i < v.cut[d+1]; i++ {
+	for i, hi := v.Calendar.Day(d); i < hi; i++ {
 		e := 0.0
 		if h.ClearGHI[i] > 0 {
 			e = v.model.WattHours(h, i, v.k[i], v.tempC[i], v.factorAt(d))
@@ -152,38 +150,35 @@ func (r *record) lastYear() int {
 	if r.Window.N == 0 {
 		from = r.Series.End() - 8760
 	}
-	for d := range r.cut[1:] {
-		if r.Series.Start+ingest.Hour(r.cut[d]) >= from {
+	for d := range r.Calendar.Days() {
+		if r.Series.Start+ingest.Hour(r.first(d)) >= from {
 			return d
 		}
 	}
-	return len(r.cut) - 1
+	return r.Calendar.Days()
 }
 
 // midnight is the local midnight at which day d begins.
 func (r *record) midnight(d int) time.Time {
-	d = min(max(d, 0), len(r.cut)-1)
-	t := r.localTime(r.cut[d])
-	y, m, dd := t.Date()
-	return time.Date(y, m, dd, 0, 0, 0, 0, t.Location())
+	return r.Calendar.DayBegin(min(max(d, 0), r.Calendar.Days()))
+}
+
+// first is the first hour of day d, or the end of the hours.
+func (r *record) first(d int) int {
+	if d == r.Calendar.Days() {
+		return r.Calendar.N
+	}
+	lo, _ := r.Calendar.Day(d)
+	return lo
 }
 
 // noTime is the time of what was so before the data begin.
 var noTime time.Time
 
-// localTime is the beginning of hour i by the site's clock.
-func (r *record) localTime(i int) time.Time {
-	t := (r.Series.Start + ingest.Hour(i)).Time()
-	if r.Site.Location != nil {
-		t = t.In(r.Site.Location)
-	}
-	return t
-}
-
 // cold tells days in which snow may lie, by the mean of the air by day.
 func (r *record) cold(from, to int) bool {
 	sum, n := 0.0, 0
-	for i := r.cut[max(0, from-2)]; i < r.cut[to]; i++ {
+	for i := r.first(max(0, from-2)); i < r.first(to); i++ {
 		if r.Sun.Up[i] > 0 {
 			sum, n = sum+r.tempC[i], n+1
 		}

@@ -21,7 +21,7 @@ func (v *view) witness() *witness {
 	if !v.thin() {
 		return nil
 	}
-	return &witness{sky.Calibrate(v.model, v.Sun, v.wh, v.tempC, v.cut).Ratio}
+	return &witness{sky.Calibrate(v.model, v.hourly(nil)).Ratio}
 }
 
 // thin tells a sky that rests on few arrays.

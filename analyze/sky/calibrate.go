@@ -4,13 +4,11 @@ import (
 	"math"
 
 	"rowen/analyze/stat"
-	"rowen/analyze/sun"
 	"rowen/ingest"
 )
 
 // Calibration is what a site's clear days say of its array.
 type Calibration struct {
-	Days   []int     // first hour of each local day, see Days
 	Ratio  []float64 // per day: measured over modelled at factor 1 where the day is clear; NaN elsewhere
 	Factor float64   // robust level of the ratios; NaN: too few clear days
 	N      int       // clear days
@@ -33,26 +31,26 @@ const (
 //
 //	f = weighted median over clear days d of  sum P / sum M ,  hours below the limit only
 //
-// In:      the model, the sun, AC energy [Wh] with NaN missing, air temperature.
+// In:      the model and the hours; their sky is not asked.
 // Out:     ratio by day, factor.
 // Refuses: fewer than five clear days: Factor is NaN.
 // Edges:   hours at the inverters' limit are left out of both sums; a step in the level leaves the factor at the level of most clear days.
 // Source:  clear day for hourly data, methods 2.2 (common practice); calibration on clear, unclipped days 4.3 and 5.1.
 // Cost:    one model hour a lit hour.
-func Calibrate(m *Model, h *sun.Hours, wh, tempC []float64, days []int) Calibration {
-	nd := len(days) - 1
-	c := Calibration{Days: days, Ratio: make([]float64, nd), Factor: math.NaN(), SD: math.NaN()}
+func Calibrate(m *Model, data Hourly) Calibration {
+	nd := data.Calendar.Days()
+	c := Calibration{Ratio: make([]float64, nd), Factor: math.NaN(), SD: math.NaN()}
 	ratio := make([]float64, nd) // every day that has one
 	shape := make([]bool, nd)    // the day's curve is a clear one
 	energy := make([]float64, nd)
 	var free [32]float64
 	for d := 0; d < nd; d++ {
 		ratio[d], c.Ratio[d] = math.NaN(), math.NaN()
-		lo, hi := days[d], days[d+1]
+		lo, hi := data.Calendar.Day(d)
 		if hi-lo > len(free) {
 			continue
 		}
-		ratio[d], energy[d], shape[d] = clearShape(m, h, wh, tempC, lo, hi, free[:hi-lo])
+		ratio[d], energy[d], shape[d] = data.clearShape(m, lo, hi, free[:hi-lo])
 	}
 	top := rollingTop(ratio)
 	var x, w []float64
@@ -76,7 +74,8 @@ func Calibrate(m *Model, h *sun.Hours, wh, tempC []float64, days []int) Calibrat
 
 // clearShape compares one day with its clear curve: the ratio of the energies,
 // the modelled energy, and whether the curve fits.
-func clearShape(m *Model, h *sun.Hours, wh, tempC []float64, lo, hi int, free []float64) (ratio, energy float64, fits bool) {
+func (data *Hourly) clearShape(m *Model, lo, hi int, free []float64) (ratio, energy float64, fits bool) {
+	h, wh, tempC := data.Sun, data.Wh, data.TempC
 	watts, limit := m.Watts(h.Start+ingest.Hour(lo)), clippedShare*m.LimitW(h.Start+ingest.Hour(lo))
 	var all, measured, sumP, sumM float64
 	for i := lo; i < hi; i++ {

@@ -54,10 +54,10 @@ func FromSite(in Input) (Estimate, error) {
 	}
 	place := sun.Place{LatitudeDeg: in.Site.LatitudeDeg, LongitudeDeg: in.Site.LongitudeDeg, ElevationM: in.Site.ElevationM}
 	temp := Temperature(in.TempC, in.Sun)
-	days := Days(in.Site.Location, in.Series.Start, len(wh))
+	data := Hourly{Sun: in.Sun, Calendar: in.Calendar, Wh: wh, TempC: temp}
 	e := Estimate{SiteID: in.Site.ID, Place: place, Start: in.Series.Start, Factor: math.NaN()}
 
-	fits := Facings(FitData{Sun: in.Sun, Wh: wh, TempC: temp, Days: days}, in.Site, in.Catalogue)
+	fits := Facings(data, in.Site, in.Catalogue)
 	facing := map[string]sun.Plane{}
 	for _, f := range fits {
 		for _, id := range f.ArrayIDs {
@@ -70,7 +70,7 @@ func FromSite(in Input) (Estimate, error) {
 	if m == nil {
 		return Estimate{}, ErrNoArray
 	}
-	cal := Calibrate(m, in.Sun, wh, temp, days)
+	cal := Calibrate(m, data)
 	e.Factor, e.FactorN = cal.Factor, cal.N
 	factor := cal.Factor
 	e.Weight = 1 / (1 + sq(cal.SD/trustSD))
@@ -86,12 +86,13 @@ func FromSite(in Input) (Estimate, error) {
 	for i := range e.Off {
 		e.Off[i] = offUnknown
 	}
-	for d := 0; d+1 < len(days); d++ {
+	for d := range local {
+		lo, _ := in.Calendar.Day(d)
 		off := math.Log(local[d] / factor)
 		if off == off {
-			e.Off[days[d]/24] = int8(math.Round(100 * min(offMost, max(-offMost, off))))
+			e.Off[lo/24] = int8(math.Round(100 * min(offMost, max(-offMost, off))))
 		}
-		skyOfDay(m, in.Sun, wh, temp, factor, e.Weight*trust(off), days[d], days[d+1], e.KW)
+		data.skyOfDay(m, factor, e.Weight*trust(off), d, e.KW)
 	}
 	return e, nil
 }
@@ -106,7 +107,9 @@ func trust(off float64) float64 {
 }
 
 // skyOfDay inverts one day and fills its gated hours.
-func skyOfDay(m *Model, h *sun.Hours, wh, temp []float64, factor, weight float64, lo, hi int, kw []uint16) {
+func (data *Hourly) skyOfDay(m *Model, factor, weight float64, d int, kw []uint16) {
+	h, wh, temp := data.Sun, data.Wh, data.TempC
+	lo, hi := data.Calendar.Day(d)
 	var kept, clear, lit float64
 	for i := lo; i < hi; i++ {
 		if h.ClearGHI[i] <= 0 {

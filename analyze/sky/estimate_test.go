@@ -74,7 +74,7 @@ func daySky(day int) float64 {
 func TestFromSiteFindsSkyAndFactor(t *testing.T) {
 	site := roof(30, 200)
 	h, s := made(t, site, 0.88)
-	e, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Sun: h})
+	e, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Calendar: ingest.NewCalendar(site.Location, h.Start, h.N), Sun: h})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,14 +94,14 @@ func TestFromSiteFindsSkyAndFactor(t *testing.T) {
 func TestScalingScalesTheFactorOnly(t *testing.T) {
 	site := roof(25, 170)
 	h, s := made(t, site, 0.9)
-	a, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Sun: h})
+	a, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Calendar: ingest.NewCalendar(site.Location, h.Start, h.N), Sun: h})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for i := range s.Wh[ingest.Production] {
 		s.Wh[ingest.Production][i] *= 1.37
 	}
-	b, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Sun: h})
+	b, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Calendar: ingest.NewCalendar(site.Location, h.Start, h.N), Sun: h})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -131,7 +131,7 @@ func TestMissingHoursStayMissing(t *testing.T) {
 	for i := 2000; i < 8760; i += 7 {
 		wh[i] = math.NaN()
 	}
-	e, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Sun: h})
+	e, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Calendar: ingest.NewCalendar(site.Location, h.Start, h.N), Sun: h})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -147,7 +147,7 @@ func TestFacingOnMadeDays(t *testing.T) {
 	for _, p := range []sun.Plane{{TiltDeg: 20, AzimuthDeg: 95}, {TiltDeg: 33, AzimuthDeg: 180}, {TiltDeg: 15, AzimuthDeg: 265}, {TiltDeg: 40, AzimuthDeg: 225}, {TiltDeg: 18, AzimuthDeg: 350}} {
 		h, s := made(t, roof(p.TiltDeg, p.AzimuthDeg), 0.9)
 		blank := roof(math.NaN(), math.NaN())
-		fits := Facings(FitData{Sun: h, Wh: s.Wh[ingest.Production], TempC: Temperature(nil, h), Days: Days(blank.Location, h.Start, h.N)}, blank, &ingest.Catalogue{})
+		fits := Facings(Hourly{Sun: h, Calendar: ingest.NewCalendar(blank.Location, h.Start, h.N), Wh: s.Wh[ingest.Production], TempC: Temperature(nil, h)}, blank, &ingest.Catalogue{})
 		if len(fits) != 1 {
 			t.Fatalf("plane %+v: %d fits", p, len(fits))
 		}
@@ -169,7 +169,7 @@ func TestFacingOfTwoPlanes(t *testing.T) {
 	a, b := sun.Plane{TiltDeg: 25, AzimuthDeg: 100}, sun.Plane{TiltDeg: 25, AzimuthDeg: 190}
 	h, s := made(t, two(a, b), 0.9)
 	blank := sun.Plane{TiltDeg: math.NaN(), AzimuthDeg: math.NaN()}
-	fits := Facings(FitData{Sun: h, Wh: s.Wh[ingest.Production], TempC: Temperature(nil, h), Days: Days(time.FixedZone("solar", -7*3600), h.Start, h.N)}, two(blank, blank), &ingest.Catalogue{})
+	fits := Facings(Hourly{Sun: h, Calendar: ingest.NewCalendar(time.FixedZone("solar", -7*3600), h.Start, h.N), Wh: s.Wh[ingest.Production], TempC: Temperature(nil, h)}, two(blank, blank), &ingest.Catalogue{})
 	if len(fits) != 2 {
 		t.Fatalf("%d fits, want 2", len(fits))
 	}
@@ -225,7 +225,7 @@ func TestRealRoofs(t *testing.T) {
 		}
 		site := &ingest.Site{ID: id, LatitudeDeg: place.LatitudeDeg, LongitudeDeg: place.LongitudeDeg, ElevationM: 370, Location: la,
 			Arrays: []ingest.Array{{ID: "A", Modules: 1, ModuleWatts: 1000, TiltDeg: math.NaN(), AzimuthDeg: math.NaN()}}}
-		fits := Facings(FitData{Sun: h, Wh: wh, TempC: Temperature(nil, h), Days: Days(la, start, 8760)}, site, &ingest.Catalogue{})
+		fits := Facings(Hourly{Sun: h, Calendar: ingest.NewCalendar(la, h.Start, h.N), Wh: wh, TempC: Temperature(nil, h)}, site, &ingest.Catalogue{})
 		if len(fits) != 1 {
 			t.Fatalf("%s: no fit", id)
 		}

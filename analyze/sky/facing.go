@@ -7,15 +7,6 @@ import (
 	"rowen/ingest"
 )
 
-// FitData is the readings that a facing is fitted on.
-type FitData struct {
-	Sun   *sun.Hours
-	Wh    []float64 // AC energy, NaN missing
-	TempC []float64
-	Days  []int     // first hour of each local day, see Days
-	K     []float64 // the sky by hour, or nil: days that look clear are taken as K = 1
-}
-
 // FacingFit is a plane read off the data.
 type FacingFit struct {
 	ArrayIDs []string
@@ -51,7 +42,7 @@ const (
 // Edges:   arrays with a known facing stay as they are and take their part of the output; hours at the inverters' limit are left out.
 // Source:  orientation from clear-day power, Killinger et al. 2017 (published abstract); the cost is our choice.
 // Cost:    some 200 models of 400 hours for one plane.
-func Facings(data FitData, site *ingest.Site, cat *ingest.Catalogue) []FacingFit {
+func Facings(data Hourly, site *ingest.Site, cat *ingest.Catalogue) []FacingFit {
 	var blank []int
 	for i := range site.Arrays {
 		if _, known := FacingOf(site, &site.Arrays[i]); !known && groupOf(site, cat, &site.Arrays[i]).Watts > 0 {
@@ -63,7 +54,7 @@ func Facings(data FitData, site *ingest.Site, cat *ingest.Catalogue) []FacingFit
 
 // FitArrays fits the planes of the arrays named by their place in the
 // register, whatever the register says of them.
-func FitArrays(data FitData, site *ingest.Site, cat *ingest.Catalogue, which []int) []FacingFit {
+func FitArrays(data Hourly, site *ingest.Site, cat *ingest.Catalogue, which []int) []FacingFit {
 	f := NewFit(data, site, cat, which)
 	if f == nil {
 		return nil
@@ -79,7 +70,7 @@ type Fit struct {
 
 // NewFit picks the days for the arrays named by their place in the register;
 // nil where there are too few.
-func NewFit(data FitData, site *ingest.Site, cat *ingest.Catalogue, which []int) *Fit {
+func NewFit(data Hourly, site *ingest.Site, cat *ingest.Catalogue, which []int) *Fit {
 	if len(which) == 0 {
 		return nil
 	}

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"sort"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
@@ -202,30 +201,5 @@ func TestPackKeepsKAndWeight(t *testing.T) {
 	}
 	if pack(math.NaN(), 1) != 0 || pack(0.5, 0) != 0 {
 		t.Error("nothing known must be 0")
-	}
-}
-
-// TestDays counts hours of local days in the weeks of the clock changes of
-// 2026 in Denver, 8 March and 1 November, and of a zone off by half an hour.
-func TestDays(t *testing.T) {
-	denver, err := time.LoadLocation("America/Denver")
-	if err != nil {
-		t.Fatal(err)
-	}
-	start := time.Date(2026, 1, 1, 0, 0, 0, 0, denver)
-	end := time.Date(2027, 1, 1, 0, 0, 0, 0, denver)
-	days := Days(denver, ingest.HourOf(start), int(end.Sub(start).Hours()))
-	if len(days) != 366 {
-		t.Fatalf("%d days, want 365", len(days)-1)
-	}
-	for d, want := range map[int]int{66: 23, 304: 25, 0: 24, 100: 24, 364: 24} { // 8 March is day 66, 1 November day 304, from 0
-		if got := days[d+1] - days[d]; got != want {
-			t.Errorf("day %d has %d hours, want %d", d, got, want)
-		}
-	}
-	kolkata := time.FixedZone("half", 5*3600+1800)
-	days = Days(kolkata, ingest.HourOf(time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)), 48)
-	if days[1] != 19 { // 18:30 UTC is midnight: the hour from 19:00 is the first that starts in the new day
-		t.Errorf("the second day starts at hour %d, want 19", days[1])
 	}
 }

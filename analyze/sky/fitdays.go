@@ -24,7 +24,7 @@ type fitSet struct {
 }
 
 // newFitSet picks the days and splits their light once.
-func newFitSet(data FitData, site *ingest.Site, cat *ingest.Catalogue, groups []Group) *fitSet {
+func newFitSet(data Hourly, site *ingest.Site, cat *ingest.Catalogue, groups []Group) *fitSet {
 	h, wh, k := data.Sun, data.Wh, data.K
 	fitted := map[string]bool{}
 	limit, watts := 0.0, 0.0
@@ -50,7 +50,7 @@ func newFitSet(data FitData, site *ingest.Site, cat *ingest.Catalogue, groups []
 	set := &fitSet{h: h}
 	for _, d := range fitDaysOf(data, from) {
 		set.first = append(set.first, len(set.hours))
-		for i := data.Days[d]; i < data.Days[d+1]; i++ {
+		for i, hi := data.Calendar.Day(d); i < hi; i++ {
 			p := wh[i]
 			sky := 1.0
 			if k != nil {
@@ -77,14 +77,13 @@ func newFitSet(data FitData, site *ingest.Site, cat *ingest.Catalogue, groups []
 // fitDaysOf picks up to fitDays days. With a known sky: bright days on which
 // the arrays around agree. Without: full days with much energy and the
 // smoothest curves of their season.
-func fitDaysOf(data FitData, from ingest.Hour) []int {
-	h, days := data.Sun, data.Days
-	nd := len(days) - 1
+func fitDaysOf(data Hourly, from ingest.Hour) []int {
+	h, nd := data.Sun, data.Calendar.Days()
 	energy, rough := make([]float64, nd), make([]float64, nd)
 	for d := range energy {
 		energy[d], rough[d] = math.NaN(), math.NaN()
-		if h.Start+ingest.Hour(days[d]) >= from && days[d+1]-days[d] >= 23 {
-			energy[d], rough[d] = data.dayShape(days[d], days[d+1])
+		if lo, hi := data.Calendar.Day(d); h.Start+ingest.Hour(lo) >= from && hi-lo >= 23 {
+			energy[d], rough[d] = data.dayShape(lo, hi)
 		}
 	}
 	top := rollingTop(energy)
@@ -122,7 +121,7 @@ func fitDaysOf(data FitData, from ingest.Hour) []int {
 // dayShape gives a day's energy and how rough its curve is: the sum of second
 // differences over the top, least on a clear day. With a known sky the
 // roughness is 1 - K instead. NaN where hours are missing.
-func (data *FitData) dayShape(lo, hi int) (energy, rough float64) {
+func (data *Hourly) dayShape(lo, hi int) (energy, rough float64) {
 	h, wh, k := data.Sun, data.Wh, data.K
 	var top, bends, clear, sky float64
 	for i := lo; i < hi; i++ {

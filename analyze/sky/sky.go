@@ -46,8 +46,9 @@ type Input struct {
 	Site      *ingest.Site
 	Catalogue *ingest.Catalogue
 	Series    *ingest.Series
-	Sun       *sun.Hours // same Start and N as the series
-	TempC     []float64  // aligned with the series; nil: typical
+	Calendar  *ingest.Calendar // the site's days over the series
+	Sun       *sun.Hours       // same Start and N as the series
+	TempC     []float64        // aligned with the series; nil: typical
 }
 
 // Estimate is one site's own idea of the sky: K and a weight an hour, two

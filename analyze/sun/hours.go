@@ -158,11 +158,12 @@ func (b *hourBuilder) fill(h *Hours, i int) {
 		b.startDay(day)
 	}
 	t := float64(hour-day*24) + 0.5
-	sinD, cosD := math.Sincos(b.decl0 + float64(b.dDecl*t))
+	var d declination
+	d.sin, d.cos = math.Sincos(b.decl0 + float64(b.dDecl*t))
 	w := math.Remainder(b.hour0+float64(b.dHour*t), 2*math.Pi) // -pi..pi
 	half := b.dHour / 2
 
-	upConst, upCos := float64(sinD*b.sinPhi), float64(cosD*b.cosPhi)
+	upConst, upCos := float64(d.sin*b.sinPhi), float64(d.cos*b.cosPhi)
 	sinW, cosW := math.Sincos(w)
 	// The sun is never higher in the hour than this: a cheap way out by night.
 	if upConst+float64(upCos*min(1, cosW+half)) <= 0 {
@@ -172,11 +173,11 @@ func (b *hourBuilder) fill(h *Hours, i int) {
 	sunset := halfDay(upConst, upCos)
 	if math.Abs(w)+half <= sunset && upConst+float64(upCos*cosW) > lowSun { // lit throughout
 		k := math.Sin(half) / half
-		cosZ, am := b.light(h, i, sinD, cosD, sinW*k, cosW*k, 1)
+		cosZ, am := b.light(h, i, d, sinW*k, cosW*k, 1)
 		b.clear(h, i, b.skyAt(cosZ, am))
 		return
 	}
-	b.low(h, i, sinD, cosD, w, half, sunset)
+	b.low(h, i, d, w, half, sunset)
 }
 
 // lowSun is the mean cosine of zenith (20 degrees of height) below which the
@@ -201,12 +202,15 @@ func (b *hourBuilder) night(h *Hours, i int) {
 	h.ApparentZenithDeg[i], h.AirMass[i] = 90, math.NaN()
 }
 
+// declination is the sun's, in the middle of an hour.
+type declination struct{ sin, cos float64 }
+
 // light fills an hour's geometry from the mean sine and cosine of the hour
 // angle over its lit share.
-func (b *hourBuilder) light(h *Hours, i int, sinD, cosD, sinW, cosW, share float64) (cosApparent, airMass float64) {
-	east := -cosD * sinW
-	north := float64(sinD*b.cosPhi) - float64(cosD*b.sinPhi*cosW)
-	up := float64(sinD*b.sinPhi) + float64(cosD*b.cosPhi*cosW)
+func (b *hourBuilder) light(h *Hours, i int, d declination, sinW, cosW, share float64) (cosApparent, airMass float64) {
+	east := -d.cos * sinW
+	north := float64(d.sin*b.cosPhi) - float64(d.cos*b.sinPhi*cosW)
+	up := float64(d.sin*b.sinPhi) + float64(d.cos*b.cosPhi*cosW)
 	// Parallax: z grows by p sin z.
 	k := 1 + float64(parallax*up)
 	h.East[i], h.North[i] = east*k, north*k
@@ -223,7 +227,7 @@ var gauss3 = [3][2]float64{{-0.7745966692414834, 5.0 / 18}, {0, 8.0 / 18}, {0.77
 // low fills an hour with the sun low, rising or setting: the part of
 // w-half..w+half that lies within -sunset..sunset, also one turn on and back
 // (the midnight sun). The clear sky is its mean at three moments of each part.
-func (b *hourBuilder) low(h *Hours, i int, sinD, cosD, w, half, sunset float64) {
+func (b *hourBuilder) low(h *Hours, i int, d declination, w, half, sunset float64) {
 	var sinSum, cosSum, lit float64
 	var sky Light
 	for turn := -1.0; turn <= 1; turn++ {
@@ -236,7 +240,7 @@ func (b *hourBuilder) low(h *Hours, i int, sinD, cosD, w, half, sunset float64) 
 		sinSum += math.Cos(from) - math.Cos(to)
 		cosSum += math.Sin(to) - math.Sin(from)
 		for _, g := range gauss3 {
-			up := float64(sinD*b.sinPhi) + float64(cosD*b.cosPhi*math.Cos((from+to+float64(g[0]*(to-from)))/2))
+			up := float64(d.sin*b.sinPhi) + float64(d.cos*b.cosPhi*math.Cos((from+to+float64(g[0]*(to-from)))/2))
 			l := b.skyAt(b.air.at(up))
 			part := g[1] * (to - from) / (2 * half)
 			sky.GHI, sky.DNI = sky.GHI+float64(l.GHI*part), sky.DNI+float64(l.DNI*part)
@@ -246,7 +250,7 @@ func (b *hourBuilder) low(h *Hours, i int, sinD, cosD, w, half, sunset float64) 
 		b.night(h, i)
 		return
 	}
-	b.light(h, i, sinD, cosD, sinSum/lit, cosSum/lit, min(1, lit/(2*half)))
+	b.light(h, i, d, sinSum/lit, cosSum/lit, min(1, lit/(2*half)))
 	b.clear(h, i, sky)
 }
 

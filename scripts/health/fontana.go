@@ -53,7 +53,7 @@ func fontana(w io.Writer) error {
 	field := sky.NewField(sky.Options{})
 	own := make([]*sky.Estimate, len(sites))
 	for i := range sites {
-		if e, err := sky.FromSite(sky.Input{Site: &sites[i], Catalogue: cat, Series: &series[i], Sun: sunHours}); err == nil {
+		if e, err := sky.FromSite(sky.Input{Site: &sites[i], Catalogue: cat, Series: &series[i], Calendar: ingest.NewCalendar(la, series[i].Start, series[i].Len()), Sun: sunHours}); err == nil {
 			field.Add(e)
 			own[i] = &e
 		}
@@ -61,7 +61,7 @@ func fontana(w io.Writer) error {
 	field.Close()
 	fmt.Fprintf(w, "\nfive real homes, no facing in their register: fitted on clear days\n%-9s %6s %8s %6s %8s %8s %7s %12s  %s\n", "home", "tilt", "azimuth", "sd", "factor", "kWh/kW", "index", "peak (solar)", "found")
 	for i := range sites {
-		r := array.Assess(array.Input{Site: &sites[i], Catalogue: cat, Series: &series[i], Sun: sunHours,
+		r := array.Assess(array.Input{Site: &sites[i], Catalogue: cat, Series: &series[i], Calendar: ingest.NewCalendar(la, series[i].Start, series[i].Len()), Sun: sunHours,
 			Sky:    field.At(place, series[i].Start, series[i].Len(), own[i]),
 			Window: ingest.Window{Start: series[i].Start, N: 8760}})
 		for _, p := range r.Planes {

@@ -126,7 +126,7 @@ func judge(made *demo.Made, seed uint64, workers int, alone bool) ([]judged, tim
 		wg.Wait()
 	}
 	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
-		e, err := sky.FromSite(sky.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Sun: h})
+		e, err := sky.FromSite(sky.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Calendar: ingest.NewCalendar(site.Location, s.Start, s.Len()), Sun: h})
 		if err == nil {
 			if !alone {
 				field.Add(e)
@@ -144,7 +144,7 @@ func judge(made *demo.Made, seed uint64, workers int, alone bool) ([]judged, tim
 		truths[i] = made.Truth(id)
 	}
 	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
-		r := array.Assess(array.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Sun: h,
+		r := array.Assess(array.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Calendar: ingest.NewCalendar(site.Location, s.Start, s.Len()), Sun: h,
 			Sky: field.At(h.Place, s.Start, s.Len(), own[i]), Window: truths[i].Window})
 		out[i] = judged{fleet: seed, site: site, truth: truths[i], result: r}
 	})
@@ -201,7 +201,7 @@ func strike(site *ingest.Site, cat *ingest.Catalogue, s *ingest.Series, h *sun.H
 	for i := range site.Arrays {
 		which = append(which, i)
 	}
-	fits := sky.FitArrays(sky.FitData{Sun: h, Wh: s.Wh[ingest.Production], TempC: sky.Temperature(nil, h), Days: sky.Days(site.Location, s.Start, s.Len())}, site, cat, which)
+	fits := sky.FitArrays(sky.Hourly{Sun: h, Calendar: ingest.NewCalendar(site.Location, s.Start, s.Len()), Wh: s.Wh[ingest.Production], TempC: sky.Temperature(nil, h)}, site, cat, which)
 	var out []fitted
 	for _, f := range fits {
 		for _, a := range truth.Arrays {
