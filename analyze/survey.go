@@ -63,7 +63,7 @@ type Survey struct {
 type glance struct {
 	ok       bool
 	month    Month
-	estimate sky.Estimate
+	estimate *sky.Estimate // nil: its array tells no sky
 }
 
 // bench is one worker's reused memory.
@@ -92,7 +92,9 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
 				s.Read++
 				months = append(months, g.month)
-				s.Sky.Add(g.estimate)
+				if g.estimate != nil {
+					s.Sky.Add(*g.estimate)
+				}
 			}
 			return nil
 		})
@@ -118,9 +120,12 @@ func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilde
 	h := fl.hours(site, &b.series)
 	g := glance{ok: true, month: lastCompleteMonth(b.series.End(), site.Location)}
 	b.calendar.Lay(site.Location, b.series.Start, b.series.Len())
-	g.estimate, _ = sky.FromSite(sky.Input{
+	estimate, err := sky.FromSite(sky.Input{
 		Site: site, Catalogue: &fl.Register.Catalogue, Series: &b.series, Calendar: &b.calendar, Sun: h, TempC: fl.temperatures(site, b),
 	})
+	if err == nil {
+		g.estimate = &estimate
+	}
 	season.Add(site.LatitudeDeg, site.LongitudeDeg, site.Location, &b.series)
 	return g
 }
