@@ -38,12 +38,12 @@ type Input struct {
 	Options   Options
 }
 
-// Options are the thresholds; a zero field means its default.
+// Options are the thresholds; a zero field means that of Defaults.
 type Options struct {
-	MinLossPct  float64 // a lasting loss below this is no fault; 0 means 8 (section 5.3, common practice)
-	CapacityPct float64 // capacity off by more is a finding; 0 means 15
-	AzimuthDeg  float64 // azimuth off by more is a finding; 0 means 30
-	UsualFactor float64 // factor assumed where nothing can be calibrated; 0 means 0.9: the loss stack of section 4.3 less the inverter, common practice
+	MinLossPct  float64 // a lasting loss below this is no fault (common practice)
+	CapacityPct float64 // capacity off by more is a finding
+	AzimuthDeg  float64 // azimuth off by more is a finding
+	UsualFactor float64 // factor assumed where nothing can be calibrated: the loss stack of section 4.3 less the inverter, common practice
 }
 
 // PlaneFit is one direction that modules face.

@@ -111,7 +111,7 @@ func (o Options) withDefaults() Options {
 	for _, v := range []struct {
 		is *float64
 		to float64
-	}{{&o.MinLossPct, 8}, {&o.CapacityPct, d.CapacityPct}, {&o.AzimuthDeg, d.AzimuthDeg}, {&o.UsualFactor, d.UsualFactor}} {
+	}{{&o.MinLossPct, d.MinLossPct}, {&o.CapacityPct, d.CapacityPct}, {&o.AzimuthDeg, d.AzimuthDeg}, {&o.UsualFactor, d.UsualFactor}} {
 		if *v.is <= 0 {
 			*v.is = v.to
 		}

@@ -25,14 +25,9 @@ type Field struct {
 	typical  Factor
 }
 
-// Defaults of Options.
 const (
-	defaultCellDeg      = 0.25
-	defaultSitesPerCell = 20
-	defaultRadiusKm     = 60
-	defaultWeatherKm    = 30
-	fewSites            = 5  // section 5.3: five peers or more make a peer set
-	distanceKm          = 20 // a cell this far counts 1/e (our choice: hourly cloud fields stay alike over tens of kilometres)
+	fewSites   = 5  // section 5.3: five peers or more make a peer set
+	distanceKm = 20 // a cell this far counts 1/e (our choice: hourly cloud fields stay alike over tens of kilometres)
 )
 
 // cellKey is a square of latitude and longitude.
@@ -56,18 +51,7 @@ const spreadSteps = 250
 
 // NewField makes an empty field.
 func NewField(opt Options) *Field {
-	def := func(v *float64, to float64) {
-		if *v <= 0 {
-			*v = to
-		}
-	}
-	def(&opt.CellDeg, defaultCellDeg)
-	def(&opt.RadiusKm, defaultRadiusKm)
-	def(&opt.WeatherKm, defaultWeatherKm)
-	if opt.SitesPerCell <= 0 {
-		opt.SitesPerCell = defaultSitesPerCell
-	}
-	return &Field{opt: opt, cells: map[cellKey]*cell{}}
+	return &Field{opt: opt.withDefaults(), cells: map[cellKey]*cell{}}
 }
 
 func (f *Field) key(p sun.Place) cellKey {

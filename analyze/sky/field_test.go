@@ -69,8 +69,8 @@ func TestFieldOrderOfAddDoesNotMatter(t *testing.T) {
 			f.Add(e)
 		}
 		for _, c := range f.cells {
-			if len(c.sites) > defaultSitesPerCell {
-				t.Fatalf("a cell holds %d sites, at most %d may stay", len(c.sites), defaultSitesPerCell)
+			if len(c.sites) > Defaults().SitesPerCell {
+				t.Fatalf("a cell holds %d sites, at most %d may stay", len(c.sites), Defaults().SitesPerCell)
 			}
 		}
 		f.Close()

@@ -22,23 +22,43 @@ const (
 	FromNone    = "none"    // nothing known
 )
 
-// Options are the field's bounds and tastes. The zero value means the defaults
-// that New fills in.
+// Options are the field's bounds and tastes; a zero field means that of Defaults.
 type Options struct {
-	// CellDeg is the side of a cell of the field; 0 means 0.25, about 28 km,
+	// CellDeg is the side of a cell of the field, about 28 km,
 	// within which hourly skies stay alike (our choice).
 	CellDeg float64
 	// SitesPerCell bounds memory: of more sites the ones with the smallest
-	// hash of their ID are kept; 0 means 20 (our choice: a median of twenty
+	// hash of their ID are kept (our choice: a median of twenty
 	// has a standard error of a quarter of one site's).
 	SitesPerCell int
-	// RadiusKm is how far a sky is borrowed; 0 means 60 (our choice).
+	// RadiusKm is how far a sky is borrowed (our choice).
 	RadiusKm float64
-	// WeatherKm is how far a weather station is believed; 0 means 30 (our choice).
+	// WeatherKm is how far a weather station is believed (our choice).
 	WeatherKm float64
 	// PreferWeather lets a near station with measured light replace the fleet
 	// where it has the hour; otherwise it fills the fleet's holes only.
 	PreferWeather bool
+}
+
+// Defaults are the options that users run with.
+func Defaults() Options {
+	return Options{CellDeg: 0.25, SitesPerCell: 20, RadiusKm: 60, WeatherKm: 30}
+}
+
+func (o Options) withDefaults() Options {
+	d := Defaults()
+	for _, v := range []struct {
+		is *float64
+		to float64
+	}{{&o.CellDeg, d.CellDeg}, {&o.RadiusKm, d.RadiusKm}, {&o.WeatherKm, d.WeatherKm}} {
+		if *v.is <= 0 {
+			*v.is = v.to
+		}
+	}
+	if o.SitesPerCell <= 0 {
+		o.SitesPerCell = d.SitesPerCell
+	}
+	return o
 }
 
 // Input is one site for pass 1.
