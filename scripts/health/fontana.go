@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/csv"
 	"fmt"
 	"io"
@@ -10,9 +11,7 @@ import (
 	"strconv"
 	"time"
 
-	"rowen/analyze/array"
-	"rowen/analyze/sky"
-	"rowen/analyze/sun"
+	"rowen/analyze"
 	"rowen/ingest"
 	"rowen/scripts/outside"
 )
@@ -36,40 +35,63 @@ func fontana(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	place := sun.Place{LatitudeDeg: 34.1, LongitudeDeg: -117.4, ElevationM: 370}
-	var sites []ingest.Site
-	var series []ingest.Series
+	register := &ingest.Fleet{Catalogue: ingest.Catalogue{Modules: []ingest.Module{{Model: "M", Watts: 430}}, Inverters: []ingest.Inverter{{Model: "I", Kind: "micro", ACWatts: 380}}}}
+	source := homeSource{}
 	for _, h := range homes {
 		s, err := readHome(filepath.Join(dir, h.id+".csv"), h.id, h.kw, la)
 		if err != nil {
 			return err
 		}
-		series = append(series, s)
-		sites = append(sites, ingest.Site{ID: h.id, LatitudeDeg: place.LatitudeDeg, LongitudeDeg: place.LongitudeDeg, ElevationM: place.ElevationM, Location: la,
+		source = append(source, s)
+		register.Sites = append(register.Sites, ingest.Site{ID: h.id, LatitudeDeg: 34.1, LongitudeDeg: -117.4, ElevationM: 370, Location: la,
 			Arrays: []ingest.Array{{ID: "A", Modules: 1, ModuleWatts: 1000 * h.kw, TiltDeg: math.NaN(), AzimuthDeg: math.NaN()}}})
 	}
-	sunHours := sun.NewHours(place, series[0].Start, series[0].Len(), sun.SkyModel{})
-	cat := &ingest.Catalogue{}
-	field := sky.NewField(sky.Options{})
-	own := make([]*sky.Estimate, len(sites))
-	for i := range sites {
-		if e, err := sky.FromSite(sky.Input{Site: &sites[i], Catalogue: cat, Series: &series[i], Calendar: ingest.NewCalendar(la, series[i].Start, series[i].Len()), Sun: sunHours}); err == nil {
-			field.Add(e)
-			own[i] = &e
-		}
+	o := settings(1)
+	o.DefaultModule, o.DefaultInverter = "", ""
+	fl := analyze.NewFleet(register, source, o)
+	survey, err := fl.Survey(context.Background())
+	if err != nil {
+		return err
 	}
-	field.Close()
 	fmt.Fprintf(w, "\nfive real homes, no facing in their register: fitted on clear days\n%-9s %6s %8s %6s %8s %8s %7s %12s  %s\n", "home", "tilt", "azimuth", "sd", "factor", "kWh/kW", "index", "peak (solar)", "found")
-	for i := range sites {
-		r := array.Assess(array.Input{Site: &sites[i], Catalogue: cat, Series: &series[i], Calendar: ingest.NewCalendar(la, series[i].Start, series[i].Len()), Sun: sunHours,
-			Sky:    field.At(place, series[i].Start, series[i].Len(), own[i]),
-			Window: ingest.Window{Start: series[i].Start, N: 8760}})
+	_, err = fl.Judge(context.Background(), survey, func(f *analyze.Finding) error {
+		r, s := &f.Array, source.of(f.Site.ID)
 		for _, p := range r.Planes {
-			fmt.Fprintf(w, "%-9s %6.0f %8.0f %6.1f %8.2f %8.0f %7.3f %12.1f  %s\n", sites[i].ID, p.TiltDeg, p.AzimuthDeg, p.SDDeg, r.Factor,
-				yieldOf(&series[i], homes[i].kw), r.ProductionIndex, centroid(&series[i], place.LongitudeDeg), codes(r.Faults))
+			fmt.Fprintf(w, "%-9s %6.0f %8.0f %6.1f %8.2f %8.0f %7.3f %12.1f  %s\n", f.Site.ID, p.TiltDeg, p.AzimuthDeg, p.SDDeg, r.Factor,
+				yieldOf(s, r.CapacityKW), r.ProductionIndex, centroid(s, f.Site.LongitudeDeg), codes(r.Faults))
+		}
+		return nil
+	})
+	return err
+}
+
+// homeSource gives the readings of the houses.
+type homeSource []ingest.Series
+
+func (h homeSource) of(id string) *ingest.Series {
+	for i := range h {
+		if h[i].SiteID == id {
+			return &h[i]
 		}
 	}
 	return nil
+}
+
+func (h homeSource) Load(id string, into *ingest.Series) error {
+	s := h.of(id)
+	if s == nil {
+		return ingest.ErrNoReadings
+	}
+	*into = *s
+	return nil
+}
+
+func (h homeSource) Order() []string {
+	ids := make([]string, len(h))
+	for i := range h {
+		ids[i] = h[i].SiteID
+	}
+	return ids
 }
 
 // readHome reads one house. Row i starts 2016-08-01 00:00 plus i hours of the

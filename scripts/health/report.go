@@ -3,9 +3,9 @@ package main
 import (
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 	"time"
 
@@ -19,84 +19,20 @@ import (
 // built, and a dead meter is no fault of the array.
 func sick(code string) bool { return code != array.Clipping && code != array.MeterDead }
 
+// tally is what became of the faults of one kind.
+type tally struct {
+	n, found, named int
+	onset           []float64
+	ranged          int // true onset within the stated range, a day either way
+	loss            []float64
+	missed          []string
+	misnamed        []string
+}
+
 // health prints how well faults are found.
 func health(w io.Writer, all []judged, verbose bool) {
-	healthy, called, dead := 0, 0, 0
-	var wrong []string
-	type tally struct {
-		n, found, named int
-		onset           []float64
-		ranged          int // true onset within the stated range, a day either way
-		loss            []float64
-		missed          []string
-		misnamed        []string
-	}
-	by := map[string]*tally{}
-	big := tally{}
-	for i := range all {
-		j := &all[i]
-		if len(j.truth.Faults) == 0 {
-			healthy++
-			var codes []string
-			for _, f := range j.result.Faults {
-				if sick(f.Code) {
-					codes = append(codes, fmt.Sprintf("%s %.0f%% on %s: %s", f.Code, f.LossPct, f.On.Format("2006-01-02"), f.Says))
-				} else if f.Code == array.MeterDead && len(j.truth.Flaws) == 0 {
-					dead++
-				}
-			}
-			if len(codes) > 0 {
-				called++
-				wrong = append(wrong, fmt.Sprintf("%d/%s: %s", j.fleet, j.site.ID, strings.Join(codes, "; ")))
-			}
-			continue
-		}
-		for _, t := range j.truth.Faults {
-			a := by[t.Code]
-			if a == nil {
-				a = &tally{}
-				by[t.Code] = a
-			}
-			found, named := match(t, j.result.Faults)
-			a.n++
-			what := fmt.Sprintf("%d/%s: %s loss %.1f %% from %s to %s; found %s", j.fleet, j.site.ID, t.Code, t.LossPct, date(t.On), date(t.Until), codes(j.result.Faults))
-			if found != nil {
-				a.found++
-			} else {
-				a.missed = append(a.missed, what)
-			}
-			if found != nil && named == nil {
-				a.misnamed = append(a.misnamed, what)
-			}
-			if named != nil {
-				a.named++
-				if !t.On.IsZero() && !named.On.IsZero() {
-					a.onset = append(a.onset, named.On.Sub(t.On).Hours()/24)
-				}
-				a.loss = append(a.loss, named.LossPct-t.LossPct)
-			}
-			if isBig(t, j) {
-				big.n++
-				if found != nil {
-					big.found++
-					if !t.On.IsZero() && !found.On.IsZero() && t.Code != array.Decline {
-						big.onset = append(big.onset, found.On.Sub(t.On).Hours()/24)
-						if !t.On.Before(found.OnLow.AddDate(0, 0, -1)) && !t.On.After(found.OnHigh.AddDate(0, 0, 1)) {
-							big.ranged++
-						}
-						if e := big.onset[len(big.onset)-1]; math.Abs(e) > 10 && verbose {
-							fmt.Fprintf(w, "  onset off by %.0f days: %s\n", e, what)
-						}
-					}
-				} else {
-					big.missed = append(big.missed, what)
-				}
-			}
-		}
-	}
-	fmt.Fprintf(w, "healthy arrays called sick: %d of %d = %.1f %% (wanted: at most 2)\n", called, healthy, pct(called, healthy))
-	list(w, wrong, 12, verbose)
-	fmt.Fprintf(w, "meters called dead without cause: %d\n", dead)
+	soundness(w, all, verbose)
+	by, big := tallies(all)
 	fmt.Fprintf(w, "arrays that lost a tenth or more for two months: %d of %d found = %.1f %% (wanted: at least 95)\n", big.found, big.n, pct(big.found, big.n))
 	list(w, big.missed, 12, verbose)
 	within := 0
@@ -107,14 +43,8 @@ func health(w io.Writer, all []judged, verbose bool) {
 	}
 	fmt.Fprintf(w, "onset of those (slides apart): %d dated, %d within 10 days = %.1f %%, median error %.1f days, 95 %% below %.1f days; true day within the stated range %.0f %%\n\n",
 		len(big.onset), within, pct(within, len(big.onset)), medianAbs(big.onset), quantileAbs(big.onset, 0.95), pct(big.ranged, len(big.onset)))
-
 	fmt.Fprintf(w, "%-22s %5s %6s %6s %18s %18s\n", "fault built in", "n", "found", "named", "onset days 50/95 %", "loss points 50/95 %")
-	codesSorted := make([]string, 0, len(by))
-	for c := range by {
-		codesSorted = append(codesSorted, c)
-	}
-	slices.Sort(codesSorted)
-	for _, c := range codesSorted {
+	for _, c := range slices.Sorted(maps.Keys(by)) {
 		a := by[c]
 		fmt.Fprintf(w, "%-22s %5d %6d %6d %9.1f %8.1f %9.1f %8.1f\n", c, a.n, a.found, a.named,
 			medianAbs(a.onset), quantileAbs(a.onset, 0.95), medianAbs(a.loss), quantileAbs(a.loss, 0.95))
@@ -125,26 +55,111 @@ func health(w io.Writer, all []judged, verbose bool) {
 			}
 		}
 	}
-	var idx []float64
+	indices(w, all)
+}
+
+// soundness prints what was said of arrays that are well.
+func soundness(w io.Writer, all []judged, verbose bool) {
+	healthy, called, dead := 0, 0, 0
+	var wrong []string
 	for i := range all {
-		if len(all[i].truth.Faults) == 0 {
-			r := &all[i].result
-			if r.ProductionIndex == r.ProductionIndex {
-				idx = append(idx, r.ProductionIndex)
+		j := &all[i]
+		if len(j.truth.Faults) > 0 {
+			continue
+		}
+		healthy++
+		var codes []string
+		for _, f := range j.result.Faults {
+			if sick(f.Code) {
+				codes = append(codes, fmt.Sprintf("%s %.0f%% on %s: %s", f.Code, f.LossPct, f.On.Format("2006-01-02"), f.Says))
+			} else if f.Code == array.MeterDead && len(j.truth.Flaws) == 0 {
+				dead++
+			}
+		}
+		if len(codes) > 0 {
+			called++
+			wrong = append(wrong, fmt.Sprintf("%d/%s: %s", j.fleet, j.site.ID, strings.Join(codes, "; ")))
+		}
+	}
+	fmt.Fprintf(w, "healthy arrays called sick: %d of %d = %.1f %% (wanted: at most 2)\n", called, healthy, pct(called, healthy))
+	list(w, wrong, 12, verbose)
+	fmt.Fprintf(w, "meters called dead without cause: %d\n", dead)
+}
+
+// tallies counts the faults built in by kind, and those that took much.
+func tallies(all []judged) (by map[string]*tally, big tally) {
+	by = map[string]*tally{}
+	for i := range all {
+		j := &all[i]
+		for _, t := range j.truth.Faults {
+			a := by[t.Code]
+			if a == nil {
+				a = &tally{}
+				by[t.Code] = a
+			}
+			found, named := match(t, j.result.Faults)
+			what := fmt.Sprintf("%d/%s: %s loss %.1f %% from %s to %s; found %s", j.fleet, j.site.ID, t.Code, t.LossPct, date(t.On), date(t.Until), codes(j.result.Faults))
+			a.add(t, found, named, what)
+			if isBig(t, j) {
+				big.addBig(t, found, what)
 			}
 		}
 	}
-	sort.Float64s(idx)
-	if len(idx) > 0 {
-		fmt.Fprintf(w, "\nproduction index of healthy arrays: 5 %% %.3f, median %.3f, 95 %% %.3f\n", stat.QuantileSorted(idx, 0.05), stat.QuantileSorted(idx, 0.5), stat.QuantileSorted(idx, 0.95))
+	return by, big
+}
+
+func (a *tally) add(t demo.Fault, found, named *array.Fault, what string) {
+	a.n++
+	if found != nil {
+		a.found++
+	} else {
+		a.missed = append(a.missed, what)
 	}
-	trends(w, all)
-	var index []float64
+	if found != nil && named == nil {
+		a.misnamed = append(a.misnamed, what)
+	}
+	if named != nil {
+		a.named++
+		if !t.On.IsZero() && !named.On.IsZero() {
+			a.onset = append(a.onset, named.On.Sub(t.On).Hours()/24)
+		}
+		a.loss = append(a.loss, named.LossPct-t.LossPct)
+	}
+}
+
+func (a *tally) addBig(t demo.Fault, found *array.Fault, what string) {
+	a.n++
+	if found == nil {
+		a.missed = append(a.missed, what)
+		return
+	}
+	a.found++
+	if t.On.IsZero() || found.On.IsZero() || t.Code == array.Decline {
+		return
+	}
+	a.onset = append(a.onset, found.On.Sub(t.On).Hours()/24)
+	if !t.On.Before(found.OnLow.AddDate(0, 0, -1)) && !t.On.After(found.OnHigh.AddDate(0, 0, 1)) {
+		a.ranged++
+	}
+}
+
+// indices prints how far index, trend and year are off.
+func indices(w io.Writer, all []judged) {
+	var healthy, index, year []float64
 	worst, what := 0.0, ""
 	for i := range all {
 		j := &all[i]
 		r := &j.result
-		if r.ProductionIndex != r.ProductionIndex || !(j.truth.MendedKWhYr > 0) || hasFault(j.truth, array.UnregisteredModules) || len(j.truth.Flaws) > 0 {
+		if j.truth.MendedKWhYr > 0 && r.Refusal == "" {
+			year = append(year, 100*(r.ExpectedKWhYr/j.truth.MendedKWhYr-1))
+		}
+		if r.ProductionIndex != r.ProductionIndex {
+			continue
+		}
+		if len(j.truth.Faults) == 0 {
+			healthy = append(healthy, r.ProductionIndex)
+		}
+		if !(j.truth.MendedKWhYr > 0) || hasFault(j.truth, array.UnregisteredModules) || len(j.truth.Flaws) > 0 {
 			continue
 		}
 		e := 100 * (r.ProductionIndex - j.truth.ProductionKWhYr/j.truth.MendedKWhYr)
@@ -153,14 +168,11 @@ func health(w io.Writer, all []judged, verbose bool) {
 			worst, what = e, fmt.Sprintf("%d/%s: %.3f, truly %.3f; built in %s, found %s", j.fleet, j.site.ID, r.ProductionIndex, j.truth.ProductionKWhYr/j.truth.MendedKWhYr, built(j.truth.Faults), codes(r.Faults))
 		}
 	}
-	fmt.Fprintf(w, "production index of all arrays against made over mended: median error %.1f points, 95 %% below %.1f; worst %s\n", medianAbs(index), quantileAbs(index, 0.95), what)
-	var year []float64
-	for i := range all {
-		j := &all[i]
-		if j.truth.MendedKWhYr > 0 && j.result.Refusal == "" {
-			year = append(year, 100*(j.result.ExpectedKWhYr/j.truth.MendedKWhYr-1))
-		}
+	if slices.Sort(healthy); len(healthy) > 0 {
+		fmt.Fprintf(w, "\nproduction index of healthy arrays: 5 %% %.3f, median %.3f, 95 %% %.3f\n", stat.QuantileSorted(healthy, 0.05), stat.QuantileSorted(healthy, 0.5), stat.QuantileSorted(healthy, 0.95))
 	}
+	trends(w, all)
+	fmt.Fprintf(w, "production index of all arrays against made over mended: median error %.1f points, 95 %% below %.1f; worst %s\n", medianAbs(index), quantileAbs(index, 0.95), what)
 	fmt.Fprintf(w, "year of the old array as if mended against truth: median error %.1f %%, 95 %% below %.1f %%\n\n", medianAbs(year), quantileAbs(year, 0.95))
 }
 

@@ -1,15 +1,18 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
-	"runtime"
-	"sync"
 	"syscall"
 	"time"
 
+	"rowen/analyze"
 	"rowen/analyze/array"
+	"rowen/analyze/headroom"
+	"rowen/analyze/option"
+	"rowen/analyze/rank"
 	"rowen/analyze/sky"
 	"rowen/analyze/sun"
 	"rowen/ingest"
@@ -61,15 +64,20 @@ func run(w io.Writer, opt options) error {
 		o := demo.Default()
 		o.Seed, o.Sites, o.Months, o.Faults, o.Events = opt.seed+uint64(f), opt.sites, opt.months, opt.faults, 0.2
 		o.PlainHomes = !opt.demo
-		made := demo.Make(o)
-		j, d, y, err := judge(made, o.Seed, opt.workers, opt.alone)
+		c := crowd{made: demo.Make(o), seed: o.Seed}
+		before := processTime()
+		if err := c.judge(opt); err != nil {
+			return err
+		}
+		spent += processTime() - before
+		y, err := c.strike()
 		if err != nil {
 			return err
 		}
-		all, spent, years = append(all, j...), spent+d, years+y
+		all, years = append(all, c.out...), years+y
 	}
-	fmt.Fprintf(w, "%d sites, seeds %d to %d, %d months, %.0f site-years; both passes took %.1f ms of processor a site-year: %.0f site-years a second on two cores (wanted: 200)\n\n",
-		len(all), opt.seed, opt.seed+uint64(opt.fleets)-1, opt.months, years, 1000*spent.Seconds()/years, 2*years/spent.Seconds())
+	fmt.Fprintf(w, "%d sites, seeds %d to %d, %d months, %.0f site-years; the whole judgement took %.1f ms of processor a site-year\n\n",
+		len(all), opt.seed, opt.seed+uint64(opt.fleets)-1, opt.months, years, 1000*spent.Seconds()/years)
 	if opt.site != "" {
 		one(w, all, opt.site)
 		return nil
@@ -80,112 +88,95 @@ func run(w io.Writer, opt options) error {
 	return fontana(w)
 }
 
-// judge runs both passes over one fleet; alone: as if no site had neighbours.
-func judge(made *demo.Made, seed uint64, workers int, alone bool) ([]judged, time.Duration, float64, error) {
-	fleet, source := made.Fleet(), made.Source()
-	cache := sun.NewCache(400, sun.SkyModel{})
-	field := sky.NewField(sky.Options{})
-	places := sky.NewPlaces(fleet.Sites)
-	ids := source.Order()
-	out := make([]judged, len(ids))
-	failed := make([]error, len(ids))
-	own := make([]*sky.Estimate, len(ids))
-	hours := 0
-	var spent time.Duration
-	var mu sync.Mutex
-	each := func(f func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours)) {
-		var wg sync.WaitGroup
-		next := make(chan int)
-		for range workers {
-			wg.Go(func() {
-				runtime.LockOSThread() // the thread's own processor time is taken
-				defer runtime.UnlockOSThread()
-				for i := range next {
-					var s ingest.Series
-					if err := source.Load(ids[i], &s); err != nil {
-						if !errors.Is(err, ingest.ErrNoReadings) {
-							failed[i] = err
-						}
-						continue
-					}
-					site := fleet.Site(ids[i])
-					h := cache.Hours(places.Of(site), s.Start, s.Len())
-					t := threadTime()
-					f(i, site, &s, h)
-					d := threadTime() - t
-					mu.Lock()
-					spent += d
-					mu.Unlock()
-				}
-			})
+// settings are the product's own defaults; the prices do not reach the array.
+func settings(workers int) analyze.Options {
+	return analyze.Options{Workers: workers, DefaultModule: "TN-430", DefaultInverter: "KV2-380", DefaultTariff: "tou-a", WeatherMaxKM: 60,
+		Sky: sky.Defaults(), Array: array.Defaults(), Headroom: headroom.DefaultOptions(), Rank: rank.Defaults(),
+		Money: option.Money{DiscountRatePct: 5, HorizonYears: 25, CostPerModule: 780, CostPerVisit: 1400, Doubt: option.DefaultDoubt()}}
+}
+
+// crowd is one invented fleet on its way.
+type crowd struct {
+	made *demo.Made
+	seed uint64
+	out  []judged
+}
+
+// judge runs both passes over the fleet; alone: as if no site had neighbours.
+func (c *crowd) judge(opt options) error {
+	fleets := []*ingest.Fleet{c.made.Fleet()}
+	if opt.alone {
+		fleets = fleets[:0]
+		for i := range c.made.Fleet().Sites {
+			one := *c.made.Fleet()
+			one.Sites = one.Sites[i : i+1 : i+1]
+			fleets = append(fleets, &one)
 		}
-		for i := range ids {
-			next <- i
-		}
-		close(next)
-		wg.Wait()
 	}
-	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
-		e, err := sky.FromSite(sky.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Calendar: ingest.NewCalendar(site.Location, s.Start, s.Len()), Sun: h})
-		if err == nil {
-			if !alone {
-				field.Add(e)
-			}
-			own[i] = &e
+	for _, f := range fleets {
+		if err := c.judgeFleet(analyze.NewFleet(f, c.made.Source(), settings(opt.workers))); err != nil {
+			return err
 		}
-		mu.Lock()
-		hours += s.Len()
-		mu.Unlock()
-	})
-	field.Close()
-	module, inverter := fleet.Catalogue.Module("TN-430"), fleet.Catalogue.Inverter("KV2-380")
-	truths := make([]demo.Truth, len(ids))
-	for i, id := range ids {
-		truths[i] = made.Truth(id)
 	}
-	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
-		r := array.Assess(array.Input{Site: site, Catalogue: &fleet.Catalogue, Series: s, Calendar: ingest.NewCalendar(site.Location, s.Start, s.Len()), Sun: h,
-			Sky: field.At(h.Place, s.Start, s.Len(), own[i]), Window: truths[i].Window})
-		out[i] = judged{fleet: seed, site: site, truth: truths[i], result: r}
-	})
-	each(func(i int, site *ingest.Site, s *ingest.Series, h *sun.Hours) {
-		out[i].fitted = strike(site, &fleet.Catalogue, s, h, truths[i])
-	})
-	for i := range out {
-		truth, site, r := truths[i], out[i].site, &out[i].result
-		if site == nil {
-			continue
+	return nil
+}
+
+func (c *crowd) judgeFleet(fl *analyze.Fleet) error {
+	survey, err := fl.Survey(context.Background())
+	if err != nil {
+		return err
+	}
+	_, err = fl.Judge(context.Background(), survey, func(f *analyze.Finding) error {
+		truth := c.made.Truth(f.Site.ID)
+		switch {
+		case f.Failed != "":
+			return fmt.Errorf("judging %s: %s", f.Site.ID, f.Failed)
+		case f.StepMinutes == 0:
+			return nil // it has no readings
+		case f.Window != truth.Window:
+			return fmt.Errorf("judging %s: the report year is %v, the truth's %v", f.Site.ID, f.Window, truth.Window)
 		}
-		for _, p := range site.Planes {
-			u := r.ModuleOutput(p, *module, *inverter)
+		j := judged{fleet: c.seed, site: f.Site, truth: truth, result: f.Array}
+		for _, p := range f.Site.Planes {
+			u := f.Array.ModuleOutput(p, f.Module, f.Inverter)
 			if u.Wh == nil || len(truth.Arrays) == 0 {
 				continue
 			}
-			t := made.CandidateTruth(ids[i], p.ID, module.Watts, module.TempCoefficientPctPC, inverter.ACWatts, truth.Window.Start, truth.Window.N)
-			out[i].planes = append(out[i].planes, plane{id: p.ID, tilt: p.TiltDeg, turnDeg: turn(truth.Arrays, p.AzimuthDeg),
+			t := c.made.CandidateTruth(f.Site.ID, p.ID, f.Module.Watts, f.Module.TempCoefficientPctPC, f.Inverter.ACWatts, truth.Window.Start, truth.Window.N)
+			j.planes = append(j.planes, plane{id: p.ID, tilt: p.TiltDeg, turnDeg: turn(truth.Arrays, p.AzimuthDeg),
 				found: sumKWh(u.Wh), truth: sumKWh(t), relSD: u.RelSD})
 		}
-	}
-	for i, err := range failed {
-		if err != nil {
-			return nil, 0, 0, fmt.Errorf("loading site %s: %w", ids[i], err)
-		}
-	}
-	kept := out[:0]
-	for _, j := range out {
-		if j.site != nil {
-			kept = append(kept, j)
-		}
-	}
-	return kept, spent, float64(hours) / 8766, nil
+		j.result.ExpectedWh, j.result.YearWh = nil, nil
+		c.out = append(c.out, j)
+		return nil
+	})
+	return err
 }
 
-// threadTime is the processor time that this thread has used; collecting
-// garbage happens on other threads and is not in it.
-func threadTime() time.Duration {
-	const thread = 1 // RUSAGE_THREAD of Linux
+// strike fits every site's facings as if the register had none, and counts the
+// years that were read.
+func (c *crowd) strike() (years float64, err error) {
+	fleet, source := c.made.Fleet(), c.made.Source()
+	tables, places := sun.NewCache(24, sun.SkyModel{}), sky.NewPlaces(fleet.Sites)
+	for i := range c.out {
+		j := &c.out[i]
+		var s ingest.Series
+		if err := source.Load(j.site.ID, &s); errors.Is(err, ingest.ErrNoReadings) {
+			continue
+		} else if err != nil {
+			return 0, fmt.Errorf("loading site %s: %w", j.site.ID, err)
+		}
+		years += float64(s.Len()) / 8766
+		j.fitted = strike(j.site, &fleet.Catalogue, &s, tables.Hours(places.Of(j.site), s.Start, s.Len()), j.truth)
+	}
+	return years, nil
+}
+
+// processTime is the processor time used so far, by all threads: on a busy
+// machine it is steadier than the clock on the wall.
+func processTime() time.Duration {
 	var u syscall.Rusage
-	if err := syscall.Getrusage(thread, &u); err != nil {
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
 		return 0
 	}
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
