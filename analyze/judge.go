@@ -218,9 +218,6 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, t
 		Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Calendar: cal, Sun: h, Sky: over, TempC: tempC,
 		Window: f.Window, Options: j.Options.Array,
 	})
-	if f.Array.Refusal == "" && !(f.Array.ExpectedKWhYr > 0) {
-		f.Array.Refusal = "nothing tells what sky the array had in the report year"
-	}
 }
 
 func (j *judge) judgeDemand(f *Finding, s *ingest.Series, tempC []float64, b *bench) {

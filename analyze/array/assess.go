@@ -3,6 +3,7 @@ package array
 import (
 	"math"
 
+	"rowen/analyze/sky"
 	"rowen/ingest"
 )
 
@@ -96,6 +97,9 @@ func (r *Result) of(v view, level healthyLevel, notes said) {
 	notes.add(say)
 	r.candidate.lived = year
 	r.year(v)
+	if v.Sky.Source == sky.FromNone || !(r.ExpectedKWhYr > 0) {
+		r.Refusal = "nothing tells what sky the array had in the report year"
+	}
 	r.Months = v.months()
 	r.Faults, r.Caveats = notes.faults, notes.caveats
 	r.price(v.Window)
