@@ -38,11 +38,18 @@ type Defaults struct {
 // Mapping says how one kind of export is read.
 type Mapping struct {
 	Glob       string   `key:"glob" required:"true" text:"the files that this entry reads, under the fleet's folder; ** is any depth; .gz and .zst need not be written"`
-	Format     string   `key:"format" oneof:"csv parquet green_button nem12" text:"how the files are written; blank: as their names end"`
-	Layout     string   `key:"layout" default:"long" oneof:"long wide" text:"long: a column a quantity; wide: a column a site"`
+	Format     string   `key:"format" oneof:"csv parquet json xlsx green_button nem12" text:"how the files are written; blank: as their names end"`
+	Layout     string   `key:"layout" default:"long" oneof:"long wide days" text:"long: a column per quantity; wide: a column per site; days: a row per day and a column per interval"`
 	Delimiter  string   `key:"delimiter" oneof:", ; | tab" text:"what stands between two cells; blank: found in the header line"`
 	Decimal    string   `key:"decimal" default:"." oneof:". ," text:"the decimal sign of numbers"`
 	HeaderLine int      `key:"header_line" default:"0" limit:">=0 <=1000" text:"the line that the column names stand on; 0: the first that is not blank"`
+	NoHeader   bool     `key:"no_header" default:"false" text:"true: the file begins with its rows; name columns by position, as #2"`
+	DataLine   int      `key:"data_line" default:"0" limit:">=0 <=1000" text:"the line of the first row, where other lines follow the header; 0: the next one"`
+	Thousands  string   `key:"thousands" oneof:". , ' _" text:"the sign between thousands, as in 1.234,5; blank: none"`
+	Register   string   `key:"register" text:"the column that says what a row measures; each channel's rows matches it"`
+	Scale      string   `key:"scale" text:"the column of a factor that values are multiplied with"`
+	Records    string   `key:"records" text:"json: the keys that lead to the list of rows, as energy.values; blank: the longest list"`
+	Sheet      string   `key:"sheet" text:"xlsx: a regular expression on the names of the sheets that are read; blank: all"`
 	SiteID     SiteID   `key:"site_id"`
 	Time       Time     `key:"time"`
 	Channels   Channels `key:"channels"`
@@ -54,6 +61,7 @@ type SiteID struct {
 	File   string `key:"file" form:"regexp" text:"a regular expression with a group site_id, on the file's name or else on its path under the fleet's folder"`
 	Value  string `key:"value" text:"the site that every row is of"`
 	Header string `key:"header" form:"regexp" text:"wide layout: a regular expression on the column names; blank: every column but the time's is a site's"`
+	Sheet  string `key:"sheet" form:"regexp" text:"xlsx: a regular expression with a group site_id, on the sheet's name"`
 }
 
 // Time says how a mapping's time stamps are read.
@@ -65,6 +73,8 @@ type Time struct {
 	Stamp      string `key:"stamp" default:"start" oneof:"start end" text:"which end of the interval a stamp marks"`
 	Start      string `key:"start" text:"for files without stamps: the stamp of the first row, in the format"`
 	Step       string `key:"step" form:"step" text:"the time from row to row; blank: found for each site"`
+	EndColumn  string `key:"end_column" text:"a column with the interval's end: rows that cover another time than most, such as totals, are set aside"`
+	Pattern    string `key:"pattern" text:"a regular expression whose groups, joined, are the stamp, where more stands beside it"`
 }
 
 // Channels are the quantities that a mapping reads; none given: the
@@ -85,6 +95,9 @@ type Channel struct {
 	Unit     string `key:"unit" default:"Wh" oneof:"Wh kWh MWh W kW" text:"their unit"`
 	Quantity string `key:"quantity" default:"energy" oneof:"energy power counter" text:"energy in the interval, mean power over it, or a counter's reading at the stamp"`
 	Sign     int    `key:"sign" default:"1" oneof:"1 -1" text:"-1 where the export counts the other way round"`
+
+	Also string `key:"also" text:"further columns that are added, parted by |"`
+	Rows string `key:"rows" text:"a regular expression on the cells of the register column: the rows of this channel; rows of one stamp add up"`
 
 	// Counters only.
 	WrapsAt   float64 `key:"wraps_at" default:"0" limit:">=0" text:"counters: the reading, in its unit, at which it starts again at 0; 0: a drop is a reset"`

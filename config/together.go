@@ -6,7 +6,7 @@ import "reflect"
 // meaning of its own when blank or 0.
 func fillMapping(m *Mapping) {
 	fill(root.child("readings").entry, reflect.ValueOf(m).Elem())
-	if m.SiteID == (SiteID{}) && m.Layout == "long" {
+	if m.SiteID == (SiteID{}) && m.Layout != "wide" {
 		m.SiteID.Column = "site_id"
 	}
 	if m.Time.Column == "" && m.Time.Start == "" {
@@ -47,8 +47,8 @@ func (r *reader) checkMoney(m Money) {
 func (r *reader) checkMappings(ms []Mapping) {
 	for i, m := range ms {
 		key := entryKey("readings", i)
-		if n := given(m.SiteID.Column, m.SiteID.File, m.SiteID.Value); n > 1 {
-			r.say(key+".site_id", "", "must have one of column, file and value", "leave the others out")
+		if n := given(m.SiteID.Column, m.SiteID.File, m.SiteID.Value, m.SiteID.Sheet); n > 1 {
+			r.say(key+".site_id", "", "must have one of column, file, sheet and value", "leave the others out")
 		}
 		if m.SiteID.Header != "" && m.Layout != "wide" {
 			r.say(key+".site_id.header", "", "is for the wide layout only", "set the layout or leave it out")

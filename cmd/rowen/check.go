@@ -1,17 +1,18 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"runtime"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"rowen/analyze/tariff"
 	"rowen/ingest"
 	"rowen/ingest/ledger"
-	"rowen/ingest/readings"
 )
 
 func (sh *shell) checkCommand() *cobra.Command {
@@ -22,13 +23,28 @@ func (sh *shell) checkCommand() *cobra.Command {
 		Args:  exactly(1, "the fleet's folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if sample != "" {
-				return proposeMapping(sh.stdout, sample)
+				return sh.checkSample(c, args[0], sample)
 			}
 			return sh.check(c, args[0])
 		},
 	}
 	c.Flags().StringVar(&sample, "sample", "", "look at one unknown export and propose a mapping for it")
 	return c
+}
+
+// checkSample looks at an unknown export, with the fleet's sites where there is
+// a register already.
+func (sh *shell) checkSample(c *cobra.Command, dir, sample string) error {
+	f := sampleFleet{zone: time.UTC}
+	if set, err := loadSettings(c, dir, nil); err == nil {
+		if zone, err := time.LoadLocation(set.Defaults.Timezone); err == nil && set.Defaults.Timezone != "" {
+			f.zone = zone
+		}
+		if fleet, err := readRegister(dir, set); err == nil {
+			f.sites = ledger.Sites(fleet)
+		}
+	}
+	return sh.proposeMapping(c.Context(), f, sample)
 }
 
 func (sh *shell) check(c *cobra.Command, dir string) error {
@@ -42,7 +58,7 @@ func (sh *shell) check(c *cobra.Command, dir string) error {
 	}
 	b := newBar(sh.stderr)
 	sites := ledger.Sites(fleet)
-	book, err := ledger.Update(c.Context(), dir, sites, mappings(set), ledger.Options{Workers: runtime.NumCPU(), Progress: b.readings})
+	book, err := ledger.Update(c.Context(), dir, sites, mappings(set), ledger.Options{Workers: cmp.Or(set.Workers, runtime.NumCPU()), Progress: b.readings})
 	b.done()
 	if err != nil {
 		return err
@@ -140,18 +156,4 @@ func describe(r ingest.Reject) string {
 		s += fmt.Sprintf(": column %q", r.Column)
 	}
 	return s + ": " + r.Reason
-}
-
-// proposeMapping prints a mapping for a person to confirm.
-func proposeMapping(w io.Writer, sample string) error {
-	m, notes, err := readings.Propose(sample)
-	if err != nil {
-		return err
-	}
-	fmt.Fprintf(w, "# a proposal from looking at %s: confirm each line before it is used\n", sample)
-	for _, n := range notes {
-		fmt.Fprintln(w, "#", n)
-	}
-	_, err = io.WriteString(w, mappingYAML(m))
-	return err
 }

@@ -39,7 +39,7 @@ func TestProposedMappingIsLoadedAsMeant(t *testing.T) {
 		},
 	} {
 		dir := t.TempDir()
-		text := mappingYAML(m)
+		text := mappingYAML(readings.Proposal{Mapping: m})
 		if err := os.WriteFile(filepath.Join(dir, config.FileName), []byte(text), 0o644); err != nil {
 			t.Fatal(err)
 		}

@@ -93,11 +93,22 @@ func writeNew(path, text string) (bool, error) {
 func proposedMappings(samples []string) (string, error) {
 	var b strings.Builder
 	for _, path := range samples {
-		m, notes, err := readings.Propose(path)
+		p, err := readings.Propose(path)
 		if err != nil {
 			return "", fmt.Errorf("reading the sample %s: %w", path, err)
 		}
-		text := mappingYAML(m)
+		if p.Bills != nil {
+			return "", fmt.Errorf("reading the sample %s: %s; rowen check FLEET --sample shows them", path, p.Bills.Says)
+		}
+		notes := p.Notes
+		for _, q := range p.Questions {
+			var ways []string
+			for _, a := range q.Answers {
+				ways = append(ways, a.Value+" ("+a.Means+")")
+			}
+			notes = append(notes, "ANSWER "+q.Key+": "+q.Says+": "+strings.Join(ways, "; "))
+		}
+		text := mappingYAML(p)
 		if b.Len() > 0 {
 			_, text, _ = strings.Cut(text, "\n") // one readings key for all
 		}

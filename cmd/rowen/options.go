@@ -85,9 +85,10 @@ func mappings(set config.Settings) []readings.Mapping {
 		}
 		ms = append(ms, readings.Mapping{
 			Glob: m.Glob, Format: m.Format, Layout: m.Layout, Delimiter: delimiter, Decimal: m.Decimal, HeaderLine: m.HeaderLine,
-			SiteID: readings.SiteID{Column: m.SiteID.Column, File: m.SiteID.File, Value: m.SiteID.Value, Header: m.SiteID.Header},
+			NoHeader: m.NoHeader, DataLine: m.DataLine, Thousands: m.Thousands, Register: m.Register, Scale: m.Scale, Records: m.Records, Sheet: m.Sheet,
+			SiteID: readings.SiteID{Column: m.SiteID.Column, File: m.SiteID.File, Value: m.SiteID.Value, Header: m.SiteID.Header, Sheet: m.SiteID.Sheet},
 			Time: readings.Time{Column: m.Time.Column, TimeColumn: m.Time.TimeColumn, Format: m.Time.Format, Zone: m.Time.Zone,
-				Stamp: m.Time.Stamp, Start: m.Time.Start, Step: m.Time.Step},
+				Stamp: m.Time.Stamp, Start: m.Time.Start, Step: m.Time.Step, EndColumn: m.Time.EndColumn, Pattern: m.Time.Pattern},
 			Channels: channels(m.Channels),
 		})
 	}
@@ -99,7 +100,7 @@ func channels(c config.Channels) []readings.Channel {
 	add := func(ch *config.Channel, is ingest.Channel, net bool) {
 		if ch != nil {
 			cs = append(cs, readings.Channel{Channel: is, Net: net, Column: ch.Column, Header: ch.Header, Unit: ch.Unit, Quantity: ch.Quantity,
-				Sign: ch.Sign, RollOver: ch.WrapsAt, SpreadGap: ch.SpreadGap})
+				Sign: ch.Sign, Also: ch.Also, Rows: ch.Rows, RollOver: ch.WrapsAt, SpreadGap: ch.SpreadGap})
 		}
 	}
 	add(c.Production, ingest.Production, false)

@@ -19,11 +19,18 @@ import (
 // contract's own columns.
 type Mapping struct {
 	Glob       string // of paths relative to the fleet's folder; ** spans folders; a trailing .gz or .zst need not be written
-	Format     string // csv (default), parquet, green_button, nem12; "": by the file's name
-	Layout     string // long (default) or wide: a column a site
+	Format     string // csv (default), parquet, json, xlsx, green_button, nem12; "": by the file's name
+	Layout     string // long (default), wide (a column per site) or days (a row per day, a column per interval)
 	Delimiter  string // one character; "": found in the header line
 	Decimal    string // "." (default) or ","
 	HeaderLine int    // the line that the header stands on; 0: the first that is not blank
+	NoHeader   bool   // the file begins with its rows: columns are named by position, as #2
+	DataLine   int    // the line of the first row, where other lines follow the header; 0: the next one
+	Thousands  string // the sign between thousands, left out of numbers; "": none
+	Register   string // the column that says what a row measures; a channel's Rows matches it
+	Scale      string // the column of a factor that values are multiplied with
+	Records    string // json: the keys that lead to the list of rows, as energy.values; "": the longest list
+	Sheet      string // xlsx: a regular expression on the names of the sheets that are read; "": all
 	SiteID     SiteID
 	Time       Time
 	Channels   []Channel // empty: the contract's four, those that the file has
@@ -36,6 +43,7 @@ type SiteID struct {
 	File   string // a regular expression with a group site_id, matched against the file's name, or else its path under the fleet's folder
 	Value  string // every row is of this site
 	Header string // wide layout: a regular expression with a group site_id, matched against the column names; "": every column but the time's
+	Sheet  string // xlsx: a regular expression with a group site_id, matched against the sheet's name
 }
 
 // Time says what a stamp means.
@@ -47,6 +55,8 @@ type Time struct {
 	Stamp      string // start (default) or end of the interval; a counter's value is that of the stamped instant
 	Start      string // a file without stamps: the first row's stamp, in Format
 	Step       string // a Go duration, or 1d; "": inferred for each site
+	EndColumn  string // a column with the interval's end: a row that covers another time than most is a total and set aside
+	Pattern    string // a regular expression whose groups, joined, are the stamp
 }
 
 // Channel says what a column of values means.
@@ -58,6 +68,8 @@ type Channel struct {
 	Unit     string // Wh (default), kWh, MWh, W, kW
 	Quantity string // energy (default), power (the interval's mean), counter
 	Sign     int    // +1 (default) or -1
+	Also     string // further columns that are added, parted by |
+	Rows     string // a regular expression on the cells of Mapping.Register: the rows of this channel; rows of one stamp add up
 
 	// Counters only.
 	RollOver  float64 // the value, in Unit, at which the register starts over; 0: a drop is a reset
@@ -85,7 +97,7 @@ func (m Mapping) filled() Mapping {
 	def(&m.Format, "csv")
 	def(&m.Layout, "long")
 	def(&m.Decimal, ".")
-	if m.SiteID == (SiteID{}) && m.Layout == "long" {
+	if m.SiteID == (SiteID{}) && m.Layout != "wide" {
 		m.SiteID.Column = "site_id"
 	}
 	if m.Time.Start == "" {
@@ -122,8 +134,8 @@ func (m Mapping) Check() error {
 	if m.Glob == "" {
 		bad("glob is missing: name the files, for example readings/**/*.csv")
 	}
-	oneOf("format", m.Format, "csv", "parquet", "green_button", "nem12")
-	oneOf("layout", m.Layout, "long", "wide")
+	oneOf("format", m.Format, "csv", "parquet", "json", "xlsx", "green_button", "nem12")
+	oneOf("layout", m.Layout, "long", "wide", "days")
 	oneOf("decimal", m.Decimal, ".", ",")
 	if len(m.Delimiter) > 1 {
 		bad("delimiter %q must be one character", m.Delimiter)
@@ -131,12 +143,25 @@ func (m Mapping) Check() error {
 	if m.Delimiter != "" && m.Delimiter == m.Decimal {
 		bad("delimiter and decimal are both %q: they must differ", m.Decimal)
 	}
-	patterns := [][2]string{{"site_id.file", m.SiteID.File}, {"site_id.header", m.SiteID.Header}}
+	patterns := [][2]string{{"site_id.file", m.SiteID.File}, {"site_id.header", m.SiteID.Header}, {"site_id.sheet", m.SiteID.Sheet}}
 	for _, c := range m.Channels {
 		if c.Header != "" && m.Layout != "wide" {
 			bad("channels.%s.header is for layout wide only", c.Channel)
 		}
 		patterns = append(patterns, [2]string{"channels." + c.Channel.String() + ".header", c.Header})
+	}
+	plain := [][2]string{{"time.pattern", m.Time.Pattern}, {"sheet", m.Sheet}}
+	for _, c := range m.Channels {
+		key := "channels." + c.Channel.String() + ".rows"
+		plain = append(plain, [2]string{key, c.Rows})
+		if (c.Rows != "") != (m.Register != "") {
+			bad("%s and register go together: register names the column, rows what it holds for this channel", key)
+		}
+	}
+	for _, p := range plain {
+		if _, err := regexp.Compile(p[1]); err != nil {
+			bad("%s %q must be a regular expression: %v", p[0], p[1], err)
+		}
 	}
 	for _, p := range patterns {
 		key, re := p[0], p[1]
@@ -193,7 +218,7 @@ func (m Mapping) Check() error {
 			bad("%s.sign %d must be 1 or -1", key, c.Sign)
 		}
 		if c.RollOver < 0 {
-			bad("%s.roll_over %g must be >= 0", key, c.RollOver)
+			bad("%s.wraps_at %g must be >= 0", key, c.RollOver)
 		}
 		if _, err := time.ParseDuration(c.SpreadGap); err != nil {
 			bad("%s.spread_gap %q must be a duration such as 6h, or 0", key, c.SpreadGap)

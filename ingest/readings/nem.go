@@ -18,7 +18,7 @@ import (
 
 // isNEM tells whether a text begins as NEM12 or NEM13 files do.
 func isNEM(start []byte) bool {
-	return bytes.HasPrefix(start, []byte("100,NEM12")) || bytes.HasPrefix(start, []byte("100,NEM13"))
+	return bytes.HasPrefix(start, []byte("100,NEM12")) || bytes.HasPrefix(start, []byte("100,NEM13")) || bytes.HasPrefix(start, []byte("200,")) // a body without its header record
 }
 
 // nemOffset is the clock of the files: Australian Eastern Standard Time all
@@ -196,7 +196,7 @@ func (r *nemReader) stream(rec []string, line int32) error {
 		r.bad(1, line, "IntervalLength", "interval length must be whole minutes that divide the hour")
 		return nil
 	}
-	if reason := idReason([]byte(r.nmi)); reason != "" && r.file.mapping.SiteID.Value == "" {
+	if reason := idReason([]byte(r.nmi)); reason != "" && r.file.mapping.SiteID.Value == "" && r.file.mapping.SiteID.File == "" {
 		r.bad(1, line, "NMI", reason)
 		return nil
 	}

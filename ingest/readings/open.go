@@ -34,6 +34,7 @@ type File struct {
 	body      int64 // offset of the first row in the text
 	bodyLine  int32 // its line
 	packed    bool  // .gz or .zst
+	folded    bool  // read by cells: see unfold.go
 }
 
 // Prepare reads what must be known before the rows: the header of a text file,
@@ -49,6 +50,10 @@ func Prepare(dir, rel string, m Mapping) (*File, error) {
 	f.packed = isPacked(rel)
 	if f.Meaning, err = m.meaning(); err != nil {
 		return nil, err
+	}
+	if f.folded = m.isFolded(f.Format); f.folded || f.Format == "csv" && !f.packed && isUTF16(f.abs) {
+		f.folded = true
+		return f, f.prepareFolded()
 	}
 	switch f.Format {
 	case "csv":
@@ -73,8 +78,24 @@ func formatOf(rel string, m Mapping) string {
 		return "parquet"
 	case ".xml":
 		return "green_button"
+	case ".json":
+		return "json"
+	case ".xlsx":
+		return "xlsx"
 	}
 	return m.Format
+}
+
+// isUTF16 tells whether a text begins with the mark of UTF-16.
+func isUTF16(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	var mark [2]byte
+	_, err = io.ReadFull(f, mark[:])
+	return err == nil && (mark == [2]byte{0xff, 0xfe} || mark == [2]byte{0xfe, 0xff})
 }
 
 func isPacked(rel string) bool {
@@ -276,6 +297,7 @@ const partBytes = 16 << 20
 // into ranges of 16 MiB, Parquet into runs of row groups, all else not at all.
 func (f *File) Parts() []Part {
 	switch {
+	case f.folded:
 	case f.Format == "csv" && !f.packed && f.cols.stamped:
 		var parts []Part
 		for from := f.body; from < f.Size || len(parts) == 0; from += partBytes {
@@ -301,6 +323,9 @@ type Limits struct{ MaxRejects int }
 
 // Read reads one part. emit gets batches that it must not keep.
 func (p Part) Read(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
+	if p.file.folded {
+		return p.file.readFolded(ctx, names, o, emit)
+	}
 	switch p.file.Format {
 	case "parquet":
 		return p.readParquet(ctx, names, o, emit)

@@ -16,7 +16,7 @@ type vocabulary struct{ stems, words []string }
 
 var channelNamed = [ingest.NumChannels]vocabulary{
 	ingest.Production: {
-		stems: []string{"generat", "solar", "yield", "produ", "produz", "erzeug", "ertrag", "opwek", "opbrengst", "voltai"},
+		stems: []string{"generat", "solar", "yield", "totwhout", "produ", "produz", "erzeug", "ertrag", "opwek", "opbrengst", "voltai"},
 		words: []string{"pv"},
 	},
 	ingest.Consumption: {
@@ -24,10 +24,10 @@ var channelNamed = [ingest.NumChannels]vocabulary{
 		words: []string{"load", "use", "used", "household"},
 	},
 	ingest.Import: {
-		stems: []string{"import", "from_grid", "from grid", "fromgrid", "delivered", "bought", "purchas", "bezug", "soutir", "prelie", "afname"},
+		stems: []string{"import", "from_grid", "from grid", "fromgrid", "delivered", "bought", "purchas", "bezug", "soutir", "prelie", "afname", "offtake", "standnormaal", "standdal", "whin"},
 	},
 	ingest.Export: {
-		stems: []string{"export", "to_grid", "to grid", "togrid", "feed", "received", "einspeis", "rückspeis", "injec", "immess", "immission", "vertid", "terug", "excedent", "surplus"},
+		stems: []string{"export", "to_grid", "to grid", "togrid", "feed", "received", "einspeis", "rückspeis", "injec", "immess", "immission", "vertid", "terug", "excedent", "surplus", "returned", "invoeding", "inject"},
 		words: []string{"fed", "sold"},
 	},
 }
@@ -36,6 +36,37 @@ var (
 	netNamed     = vocabulary{words: []string{"net", "netto", "saldo", "grid"}}
 	counterNamed = vocabulary{stems: []string{"counter", "register", "reading", "zählerstand", "zaehlerstand", "compteur", "lectura", "meterstand", "lifetime", "cumul"}, words: []string{"total", "index", "stand"}}
 )
+
+// What stands in an export beside energy, and the columns of a tidy table.
+var (
+	foreignNamed = vocabulary{
+		stems: []string{"gas", "water", "charge", "cost", "price", "tarif_", "volt", "current", "amp", "freq", "temp", "status", "quality", "event", "piek", "kvar", "react", "pf"},
+		words: []string{"hz", "eur", "usd", "gbp", "v", "a", "count", "number"},
+	}
+	factorNamed = vocabulary{words: []string{"factor", "scale", "multiplier"}}
+	codeNamed   = vocabulary{words: []string{"code", "register", "type", "channel", "kind"}}
+	valueNamed  = vocabulary{words: []string{"value", "reading", "volume"}}
+)
+
+var (
+	registerWord  = regexp.MustCompile(`(?i)\b(low|high|normal|night|day|peak|off-?peak|laag|hoog|dal|normaal|tarif[fe]?|hp|hc|tag|nacht|l[123]|phase|[abc])\b|(?i)(normaal|dal)$`)
+	directionWord = regexp.MustCompile(`(?i)\b(active|returned|return|export(ed)?|injection|teruglevering|feed[- ]?in|received)\b`)
+	notLetters    = regexp.MustCompile(`[^\pL]+`)
+)
+
+// withoutRegister is a name less the words for a tariff or a phase, and then its
+// numbers; a name without such a word keeps them, since they may be a site's.
+func withoutRegister(name string) string {
+	if !registerWord.MatchString(name) {
+		return name
+	}
+	return strings.ToLower(notLetters.ReplaceAllString(registerWord.ReplaceAllString(name, ""), " "))
+}
+
+// withoutDirection is a name less the words for export.
+func withoutDirection(name string) string {
+	return strings.Join(strings.Fields(strings.ToLower(directionWord.ReplaceAllString(name, ""))), " ")
+}
 
 // siteNamed are ways to name the site's column, the surest first.
 var siteNamed = []vocabulary{
@@ -72,14 +103,31 @@ func saysNet(name string) bool {
 	return netNamed.in(name) && (!ok || c == ingest.Consumption)
 }
 
+// unitNamed is the unit that a text is; "" for none.
+func unitNamed(text string) string {
+	for _, u := range []string{"MWh", "kWh", "Wh", "kW", "W"} {
+		if strings.EqualFold(text, u) {
+			return u
+		}
+	}
+	switch text {
+	case "V", "A", "Hz", "Ohm", "var", "VA":
+		return "-" // no energy and no power
+	}
+	return ""
+}
+
 func saysCounter(name string) bool { return counterNamed.in(name) }
 
 // unitOf tells the unit that a column's name ends with or has in brackets.
 func unitOf(name string) string {
 	n := strings.ToLower(name)
+	if strings.Contains(n, "kilowatt-hour") || strings.Contains(n, "kilowatt hour") {
+		return "kWh"
+	}
 	for _, u := range []string{"MWh", "kWh", "Wh", "kW", "W"} {
 		l := strings.ToLower(u)
-		if strings.HasSuffix(n, "_"+l) || strings.HasSuffix(n, " "+l) || strings.Contains(n, "("+l+")") || strings.Contains(n, "["+l+"]") || n == l {
+		if strings.HasSuffix(n, "_"+l) || strings.HasSuffix(n, " "+l) || strings.Contains(n, "("+l+")") || strings.Contains(n, "["+l+"]") || strings.Contains(n, " "+l+" ") || strings.HasPrefix(n, l+".") || n == l {
 			return u
 		}
 	}

@@ -42,10 +42,10 @@ func TestPropose(t *testing.T) {
 			Time:     Time{Column: "Time", Format: "02.01.2006 15:04", Zone: "site"},
 			Channels: []Channel{{Channel: ingest.Production, Column: "PV power (kW)", Unit: "kW", Quantity: "power"}, {Channel: ingest.Consumption, Column: "Consumption (kW)", Unit: "kW", Quantity: "power"}},
 		}, []string{"carry no offset", "confirm site_id"}},
-		{"month or day first cannot be told", "c.csv", "end time,export kwh\n" + many(func(i int) string { return "0" + string(rune('1'+i/4)) + "/05/2026 10:" + clock(i) + ",0." + two(i%9) }, 30), Mapping{
+		{"day first, since the rows would else lie months apart", "c.csv", "end time,export kwh\n" + many(func(i int) string { return "0" + string(rune('1'+i/4)) + "/05/2026 10:" + clock(i) + ",0." + two(i%9) }, 30), Mapping{
 			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{File: `(?P<site_id>[^/]+?)\.[^/]*$`}, Time: Time{Column: "end time", Format: "02/01/2006 15:04", Zone: "site", Stamp: "end"},
 			Channels: []Channel{{Channel: ingest.Export, Column: "export kwh", Unit: "kWh"}},
-		}, []string{"whether the day or the month stands first", "ends of the intervals"}},
+		}, []string{"ends of the intervals"}},
 		{"month first by a day above twelve", "d.csv", "time,use_kwh\n" + many(func(i int) string { return "05/" + two(i/4+11) + "/2026 10:" + clock(i) + ",0." + two(i%9) }, 30), Mapping{
 			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{File: `(?P<site_id>[^/]+?)\.[^/]*$`}, Time: Time{Column: "time", Format: "01/02/2006 15:04", Zone: "site"},
 			Channels: []Channel{{Channel: ingest.Consumption, Column: "use_kwh", Unit: "kWh"}},
@@ -57,7 +57,7 @@ func TestPropose(t *testing.T) {
 		{"a column a site", "f.csv", "time,H1,H2,H3\n" + many(func(i int) string { return "2026-03-01T" + two(i%24) + ":00Z,1." + two(i%9) + ",2,3" }, 24), Mapping{
 			Glob: "readings/**/*.csv", Format: "csv", Layout: "wide", Time: Time{Column: "time", Format: "rfc3339"},
 			Channels: []Channel{{Channel: ingest.Consumption, Unit: "kWh"}},
-		}, []string{"every column of numbers is taken for a site (3 of them", "kWh is a guess"}},
+		}, []string{"each may be a site (3 of them", "kWh is proposed"}},
 		{"date and time of day apart", "g.csv", "Date,Time,Solar (Wh)\n" + many(func(i int) string { return "2026-03-" + two(i/4+1) + ",10:" + clock(i) + "," + two(i%9) }, 30), Mapping{
 			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{File: `(?P<site_id>[^/]+?)\.[^/]*$`}, Time: Time{Column: "Date", TimeColumn: "Time", Format: "rfc3339", Zone: "site"},
 			Channels: []Channel{{Channel: ingest.Production, Column: "Solar (Wh)", Unit: "Wh"}},
@@ -85,7 +85,7 @@ func TestPropose(t *testing.T) {
 		{"net by its name", "k.csv", "\"Home ID\",\"Interval Start (local)\",\"Interval End (local)\",\"Net Usage (kWh)\"\n" + many(func(i int) string {
 			return "\"H-1\",\"03/" + two(i%28+1) + "/2026 1:00 AM\",\"03/" + two(i%28+1) + "/2026 2:00 AM\",\"0." + two(i%9) + "\""
 		}, 28), Mapping{
-			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{Column: "Home ID"}, Time: Time{Column: "Interval Start (local)", Format: "1/2/2006 3:04 PM", Zone: "site"},
+			Glob: "readings/**/*.csv", Format: "csv", SiteID: SiteID{Column: "Home ID"}, Time: Time{Column: "Interval Start (local)", Format: "1/2/2006 3:04 PM", Zone: "site", EndColumn: "Interval End (local)"},
 			Channels: []Channel{{Channel: ingest.Import, Net: true, Column: "Net Usage (kWh)", Unit: "kWh"}},
 		}, []string{"confirm it and its sign"}},
 		{"net by its values", "l.csv", "house,time,usage_kwh\n" + many(func(i int) string {
@@ -106,9 +106,13 @@ func TestPropose(t *testing.T) {
 			if err := os.WriteFile(path, []byte(c.text), 0o644); err != nil {
 				t.Fatal(err)
 			}
-			got, notes, err := Propose(path)
+			p, err := Propose(path)
 			if err != nil {
 				t.Fatal(err)
+			}
+			got, notes := p.Mapping, p.Notes
+			for _, q := range p.Questions {
+				notes = append(notes, "ask "+q.Key+": "+q.Says)
 			}
 			if d := cmp.Diff(c.want, got); d != "" {
 				t.Error(d)
@@ -135,23 +139,22 @@ func TestPropose(t *testing.T) {
 
 // The real exports get a mapping that reads them, or notes that say why not.
 func TestProposeRealFiles(t *testing.T) {
-	m, notes, err := Propose(outside.Data(t, "konstanz-home4", "household_data_60min_residential4.csv"))
-	if err != nil || m.Time.Column != "utc_timestamp" || len(m.Channels) != 3 || m.Channels[0].Quantity != "counter" {
-		t.Errorf("%+v %v %v", m, notes, err)
+	p, err := Propose(outside.Data(t, "konstanz-home4", "household_data_60min_residential4.csv"))
+	if m := p.Mapping; err != nil || m.Time.Column != "utc_timestamp" || len(m.Channels) != 3 || m.Channels[0].Quantity != "counter" {
+		t.Errorf("%+v %v", p, err)
 	}
-	_, notes, err = Propose(outside.Data(t, "fontana-5homes", "home_01.csv"))
-	if err != nil || !strings.Contains(strings.Join(notes, "\n"), "time.start and time.step") {
-		t.Errorf("%v %v", notes, err)
+	if _, err = Propose(outside.Data(t, "fontana-5homes", "home_01.csv")); err == nil || !strings.Contains(err.Error(), "time.start and time.step") {
+		t.Errorf("%v", err)
 	}
-	m, _, err = Propose(outside.Data(t, "nem12", "Example_NEM12_month_solar.csv"))
-	if err != nil || m.Format != "nem12" {
-		t.Errorf("%+v %v", m, err)
+	p, err = Propose(outside.Data(t, "nem12", "Example_NEM12_month_solar.csv"))
+	if err != nil || p.Mapping.Format != "nem12" {
+		t.Errorf("%+v %v", p, err)
 	}
-	m, _, err = Propose(outside.Data(t, "greenbutton-espi", "TestGBDataHourlyNineDaysBinnedDaily.xml"))
-	if err != nil || m.Format != "green_button" {
-		t.Errorf("%+v %v", m, err)
+	p, err = Propose(outside.Data(t, "greenbutton-espi", "TestGBDataHourlyNineDaysBinnedDaily.xml"))
+	if err != nil || p.Mapping.Format != "green_button" {
+		t.Errorf("%+v %v", p, err)
 	}
-	if _, _, err := Propose(filepath.Join(t.TempDir(), "none.csv")); err == nil {
+	if _, err := Propose(filepath.Join(t.TempDir(), "none.csv")); err == nil {
 		t.Error("a file that is not there has a proposal")
 	}
 }
