@@ -59,6 +59,7 @@ type Finding struct {
 	SkySource string
 	Array     array.Result
 	Demand    demand.Result
+	Year      YearFigures
 	Months    []MonthFigures
 
 	Module   ingest.Module // what is offered

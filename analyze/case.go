@@ -33,7 +33,7 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 	c.WorstFault = worstFault(f)
 	if d := &f.Demand; d.Refusal == "" {
 		c.GrowthPctYr, c.GrowthLowPctYr = d.GrowthPctYr, d.GrowthLow
-		c.CoveragePct = d.Coverage.NowPct
+		c.CoveragePct = f.Year.CoveragePct
 		c.DemandRelWidth = (d.NextYearHigh - d.NextYearLow) / d.NextYearKWh
 		c.NewLoad = newLoad(f)
 	}

@@ -10,20 +10,25 @@ import (
 // count (methods of the trade ask for 90 %: common practice).
 const enoughOfADay = 0.9
 
+// whole tells, by hour, whether what was read tells of the household: production
+// where it is metered, and consumption by whatever tells it. A meter of a few
+// stray values, or one that began late, takes nothing from the hours without it.
+func whole(s *ingest.Series, use *ingest.ConsumptionHours) func(i int) bool {
+	made := s.Wh[ingest.Production]
+	if !s.Has(ingest.Production) {
+		made = nil
+	}
+	return func(i int) bool {
+		return (made == nil || !math.IsNaN(made[i])) && (use.Basis == "" || !math.IsNaN(use.Wh[i])) && (made != nil || use.Basis != "")
+	}
+}
+
 // countDays counts how much was read: a local day counts where at least 90 % of
-// its hours have every metered channel.
-func (f *Finding) countDays(s *ingest.Series, cal *ingest.Calendar) {
+// its hours tell of production and of consumption.
+func (f *Finding) countDays(s *ingest.Series, cal *ingest.Calendar, read func(i int) bool) {
 	n := s.Len()
 	if n == 0 {
 		return
-	}
-	read := func(i int) bool {
-		for c := range s.Wh {
-			if s.Wh[c] != nil && math.IsNaN(s.Wh[c][i]) {
-				return false
-			}
-		}
-		return true
 	}
 	hours, inWindow := 0, 0
 	for i := range n {
@@ -53,30 +58,27 @@ func (f *Finding) countDays(s *ingest.Series, cal *ingest.Calendar) {
 
 // monthly sums the readings by calendar month of the site's clock, over the
 // hours that were read.
-func monthly(f *Finding, s *ingest.Series, cal *ingest.Calendar) []MonthFigures {
+func monthly(f *Finding, s *ingest.Series, cal *ingest.Calendar, use *ingest.ConsumptionHours, read func(i int) bool) []MonthFigures {
 	var ms []MonthFigures
 	for _, month := range cal.Months() {
 		lo, hi := month.Lo, month.Hi
-		m := MonthFigures{First: month.First}
+		m := MonthFigures{First: month.First, ConsumptionKWh: math.NaN(), ExpectedProductionKWh: math.NaN(), ProductionIndex: math.NaN()}
 		m.ProductionKWh = sumKWh(s.Wh[ingest.Production], lo, hi)
-		m.ConsumptionKWh = sumKWh(s.Wh[ingest.Consumption], lo, hi)
+		if use.Gross {
+			m.ConsumptionKWh = sumKWh(use.Wh, lo, hi)
+		}
 		m.ImportKWh = sumKWh(s.Wh[ingest.Import], lo, hi)
 		m.ExportKWh = sumKWh(s.Wh[ingest.Export], lo, hi)
-		m.ExpectedProductionKWh, m.ProductionIndex = math.NaN(), math.NaN()
 		if s.Wh[ingest.Production] != nil && len(f.Array.ExpectedWh) >= hi {
 			m.ExpectedProductionKWh, m.ProductionIndex = expectedOf(m.ProductionKWh, s.Wh[ingest.Production][lo:hi], f.Array.ExpectedWh[lo:hi])
 		}
-		read := 0
+		n := 0
 		for i := lo; i < hi; i++ {
-			whole := true
-			for c := range s.Wh {
-				whole = whole && (s.Wh[c] == nil || !math.IsNaN(s.Wh[c][i]))
-			}
-			if whole {
-				read++
+			if read(i) {
+				n++
 			}
 		}
-		m.CoveragePct = 100 * float64(read) / float64(month.Due)
+		m.CoveragePct = 100 * float64(n) / float64(month.Due)
 		ms = append(ms, m)
 	}
 	return ms

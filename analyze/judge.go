@@ -142,7 +142,7 @@ func offered(c *ingest.Catalogue, o Options) (ingest.Module, ingest.Inverter, er
 func (j *judge) begin(site *ingest.Site) *Finding {
 	return &Finding{
 		Site: site, Month: j.survey.Month, Window: j.survey.Month.window(site.Location), Location: site.Location,
-		CoveragePct: math.NaN(), WindowPct: math.NaN(), Module: j.module, Inverter: j.inverter,
+		CoveragePct: math.NaN(), WindowPct: math.NaN(), Year: unknownYear(), Module: j.module, Inverter: j.inverter,
 	}
 }
 
@@ -182,12 +182,16 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	f.StepMinutes, f.Quality = s.StepMinutes, slices.Clone(s.Quality) // s is reused for the next site
 	cal := &b.calendar
 	cal.Lay(f.Location, s.Start, s.Len())
-	f.countDays(s, cal)
+	use := ingest.JoinConsumption(s, b.use)
+	b.use = use.Wh
+	read := whole(s, &use)
+	f.countDays(s, cal, read)
 	tempC := j.temperatures(site, b)
 
 	j.judgeArray(f, s, cal, tempC)
 	j.judgeDemand(f, s, tempC, b)
-	f.Months = monthly(f, s, cal)
+	f.yearFigures(s, &use)
+	f.Months = monthly(f, s, cal, &use, read)
 	units := j.judgeRoom(f, s)
 	j.judgeWorth(f, s, units)
 	f.gatherCaveats()

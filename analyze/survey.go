@@ -71,6 +71,7 @@ type bench struct {
 	series   ingest.Series
 	calendar ingest.Calendar // of the series
 	tempC    []float64
+	use      []float64 // of ingest.JoinConsumption
 	scratch  demand.Scratch
 }
 

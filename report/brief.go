@@ -73,11 +73,8 @@ func siteBrief(f *analyze.Finding, m Manifest) *page.Brief {
 		Rank: v.Rank, SiteID: s.ID, Branch: s.Branch, Lane: string(v.Lane), Customer: s.Customer, Contact: s.Contact,
 		Reasons: sentences(v.Reasons), NextStep: sentence(v.NextStep), Jobs: jobsInWords(o.Jobs),
 		Modules: o.Modules, AddedKWDC: o.AddedKWDC, AddedKWhYr: o.AddedKWhYr, SelfUsePct: o.AddedSelfUsePct,
-		CoverageNowPct: math.NaN(), CoverageAfterPct: o.CoverageAfterPct, Cost: o.Cost, BillBefore: o.BillBefore, BillAfter: o.BillAfter,
+		CoverageNowPct: f.Year.CoveragePct, CoverageAfterPct: o.CoverageAfterPct, Cost: o.Cost, BillBefore: o.BillBefore, BillAfter: o.BillAfter,
 		Saving: interval(o.Saving), NetBenefit: interval(o.NetBenefit), Payback: o.SimplePaybackYears, Confidence: v.Confidence,
-	}
-	if f.Demand.Refusal == "" && f.Array.Refusal == "" {
-		b.CoverageNowPct = f.Demand.Coverage.NowPct
 	}
 	for _, p := range o.ByPlane {
 		if p.Modules > 0 {

@@ -34,6 +34,7 @@ type CallRow struct {
 	EnablingJobs       string  `parquet:"enabling_jobs" says:"the jobs that come before the modules" head:"what comes first" wide:"22"`
 	CheckOnSite        string  `parquet:"check_on_site" says:"what to ask or look at before an offer" head:"ask or look at" wide:"36"`
 	Cautions           string  `parquet:"cautions" says:"what holds for every line: this is a desk screening: licensed people check roof, panelboard and the utility's rules; nothing is switched on before inspection and the permission to operate" head:"cautions" wide:"90"`
+	ReportMonth        string  `parquet:"report_month" says:"the month that the run judges, as 2026-10" head:"report month" wide:"11"`
 }
 
 // Ranked gives the ranked findings, best first.
@@ -70,6 +71,7 @@ func callRow(f *analyze.Finding) CallRow {
 		NetBenefit: cents(o.NetBenefit.Value), NetBenefitLow: cents(o.NetBenefit.Low), NetBenefitHigh: cents(o.NetBenefit.High),
 		SimplePaybackYears: math.Round(o.SimplePaybackYears*10) / 10, Confidence: v.Confidence,
 		EnablingJobs: strings.Join(jobsInWords(o.Jobs), " + "), CheckOnSite: strings.Join(f.Room.Ask, "; "), Cautions: shortCaution,
+		ReportMonth: f.Month.String(),
 	}
 }
 

@@ -76,7 +76,7 @@ func (s *steps) array(f *analyze.Finding) {
 	} else {
 		s.add("array", "%.2f kW registered; it gives %s of what sun and ratings promise on clear days", a.CapacityKW, percent(100*a.Factor))
 	}
-	s.add("array", "made %s kWh in the last twelve months, %s kWh were to be expected of it in order; production index %s", whole(a.MeasuredKWhYr), whole(a.ExpectedKWhYr), decimals(a.ProductionIndex, 3))
+	s.add("array", "made %s kWh in the report year%s, %s kWh were to be expected of it in order; production index %s", whole(f.Year.ProductionKWh), filledIn(f.Year.ProductionFilledPct), whole(a.ExpectedKWhYr), decimals(a.ProductionIndex, 3))
 	if !math.IsNaN(a.TrendPctYr) {
 		s.add("array", "the index moves by %s %% a year (%s to %s)", signed(a.TrendPctYr, 1), signed(a.TrendLow, 1), signed(a.TrendHigh, 1))
 	}
@@ -132,7 +132,10 @@ func (s *steps) demand(f *analyze.Finding) {
 	if basis == "" {
 		basis = "by " + inWords(d.Basis)
 	}
-	s.add("use", "%s kWh a year, %s, the weather taken out by %s", withRange(d.LevelKWhYr, d.LevelLow, d.LevelHigh), basis, inWords(d.Method))
+	if y := &f.Year; !math.IsNaN(y.ConsumptionKWh) {
+		s.add("use", "%s kWh in the report year, %s%s", whole(y.ConsumptionKWh), basis, filledIn(y.ConsumptionFilledPct))
+	}
+	s.add("use", "%s kWh a year in normal weather, the weather taken out by %s", withRange(d.LevelKWhYr, d.LevelLow, d.LevelHigh), inWords(d.Method))
 	if !math.IsNaN(d.GrowthPctYr) {
 		s.add("use", "it drifts by %s %% a year (%s to %s), events apart", signed(d.GrowthPctYr, 1), signed(d.GrowthLow, 1), signed(d.GrowthHigh, 1))
 	}
@@ -143,10 +146,19 @@ func (s *steps) demand(f *analyze.Finding) {
 		s.add("use", "%s: %s", e.Kind, e.Says)
 	}
 	s.add("use", "next year %s kWh: %s of it from events carried on, %s from the drift", withRange(d.NextYearKWh, d.NextYearLow, d.NextYearHigh), signed(d.FromEventsKWh, 0), signed(d.FromTrendKWh, 0))
-	if f.Array.Refusal == "" && !math.IsNaN(d.Coverage.NowPct) {
-		s.add("use", "the array makes %s of the year's use", percent(d.Coverage.NowPct))
+	if !math.IsNaN(f.Year.CoveragePct) {
+		s.add("use", "the array made %s of the consumption of the report year", percent(f.Year.CoveragePct))
 	}
 	s.caveats("use", d.Caveats)
+}
+
+// filledIn says how much of a figure no meter read; less than half a percent goes
+// without saying.
+func filledIn(pct float64) string {
+	if !(pct >= 0.5) {
+		return ""
+	}
+	return ", " + percent(pct) + " of it filled in by the model"
 }
 
 func (s *steps) room(f *analyze.Finding) {

@@ -15,7 +15,7 @@ import (
 func siteRow(f *analyze.Finding) SiteRow {
 	v := &f.Verdict
 	r := SiteRow{
-		SiteID: f.Site.ID, Lane: string(v.Lane), NextStep: v.NextStep, Branch: text(f.Site.Branch),
+		ReportMonth: f.Month.String(), SiteID: f.Site.ID, Lane: string(v.Lane), NextStep: v.NextStep, Branch: text(f.Site.Branch),
 		LoadEvents: []LoadEvent{}, FaultDetails: []FaultRow{}, Planes: []PlaneRow{}, EnablingJobs: []JobRow{},
 		DataDays: int32(f.Days), DataCoveragePct: number(f.CoveragePct), OnCallList: v.OnList, Failed: text(f.Failed),
 		SkySource: text(f.SkySource), TariffID: text(f.TariffID), TariffDefaulted: f.TariffDefaulted,
@@ -40,6 +40,7 @@ func siteRow(f *analyze.Finding) SiteRow {
 
 func fillArray(r *SiteRow, f *analyze.Finding) {
 	a := &f.Array
+	r.ProductionKWhYr, r.ProductionFilledPct = number(f.Year.ProductionKWh), number(f.Year.ProductionFilledPct)
 	r.ArrayFaults = []string{}
 	for _, fault := range a.Faults {
 		if fault.Live && !slices.Contains(r.ArrayFaults, fault.Code) {
@@ -51,7 +52,6 @@ func fillArray(r *SiteRow, f *analyze.Finding) {
 	if a.Refusal != "" {
 		return
 	}
-	r.ProductionKWhYr = number(a.MeasuredKWhYr)
 	r.ProductionIndex = number(a.ProductionIndex)
 	r.ProductionIndexTrend = number(a.TrendPctYr)
 	r.ProductionIndexTrendLow, r.ProductionIndexTrendHigh = number(a.TrendLow), number(a.TrendHigh)
@@ -64,15 +64,14 @@ func fillArray(r *SiteRow, f *analyze.Finding) {
 
 func fillDemand(r *SiteRow, f *analyze.Finding) {
 	d := &f.Demand
+	r.ConsumptionKWhYr, r.ConsumptionFilledPct = number(f.Year.ConsumptionKWh), number(f.Year.ConsumptionFilledPct)
+	r.CoveragePct = number(f.Year.CoveragePct)
 	if d.Refusal != "" {
 		return
 	}
-	r.ConsumptionKWhYr, r.ConsumptionLowKWhYr, r.ConsumptionHighKWhYr = number(d.LevelKWhYr), number(d.LevelLow), number(d.LevelHigh)
+	r.ConsumptionNormalKWhYr, r.ConsumptionLowKWhYr, r.ConsumptionHighKWhYr = number(d.LevelKWhYr), number(d.LevelLow), number(d.LevelHigh)
 	r.ConsumptionBasis = text(d.Basis)
 	r.ExpectedUseKWhYr, r.ExpectedUseLowKWhYr, r.ExpectedUseHighKWhYr = number(d.NextYearKWh), number(d.NextYearLow), number(d.NextYearHigh)
-	if r.ProductionKWhYr != nil && d.LevelKWhYr > 0 {
-		r.CoveragePct = number(100 * *r.ProductionKWhYr / d.LevelKWhYr)
-	}
 	r.ConsumptionGrowthPctYr, r.ConsumptionGrowthLow, r.ConsumptionGrowthHigh = number(d.GrowthPctYr), number(d.GrowthLow), number(d.GrowthHigh)
 	r.ConsumptionChange12mPct = number(d.Change12mPct)
 	r.CoverageChangePct = number(d.Coverage.TrendPtsYr)
@@ -125,7 +124,7 @@ func optionRows(f *analyze.Finding) []OptionRow {
 	for i := range f.Worth.Options {
 		o := &f.Worth.Options[i]
 		rows = append(rows, OptionRow{
-			SiteID: f.Site.ID, Modules: int32(o.Modules), Feasible: o.Feasible, EnablingJobs: append([]string{}, o.Jobs...),
+			ReportMonth: f.Month.String(), SiteID: f.Site.ID, Modules: int32(o.Modules), Feasible: o.Feasible, EnablingJobs: append([]string{}, o.Jobs...),
 			AddedKWhYr: o.AddedKWhYr, AddedSelfUsePct: number(o.AddedSelfUsePct),
 			BillBefore: o.BillBefore, BillAfter: o.BillAfter, Cost: o.Cost,
 			SavingsFirstYear: o.Saving.Value, SavingsFirstYearLow: number(o.Saving.Low), SavingsFirstYearHigh: number(o.Saving.High),
@@ -144,7 +143,7 @@ func monthRows(f *analyze.Finding) []MonthRow {
 	rows := make([]MonthRow, 0, len(f.Months))
 	for _, m := range f.Months {
 		rows = append(rows, MonthRow{
-			SiteID: f.Site.ID, Month: date(m.First),
+			ReportMonth: f.Month.String(), SiteID: f.Site.ID, Month: date(m.First),
 			ProductionKWh: number(m.ProductionKWh), ExpectedProductionKWh: number(m.ExpectedProductionKWh),
 			ConsumptionKWh: number(m.ConsumptionKWh), ImportKWh: number(m.ImportKWh), ExportKWh: number(m.ExportKWh),
 			DataCoveragePct: m.CoveragePct, ProductionIndex: number(m.ProductionIndex),
@@ -153,8 +152,8 @@ func monthRows(f *analyze.Finding) []MonthRow {
 	return rows
 }
 
-func rejectRow(r ingest.Reject) RejectRow {
-	return RejectRow{File: r.File, Line: int64(r.Line), Column: r.Column, Reason: r.Reason, SiteID: r.SiteID}
+func rejectRow(r ingest.Reject, month string) RejectRow {
+	return RejectRow{ReportMonth: month, File: r.File, Line: int64(r.Line), Column: r.Column, Reason: r.Reason, SiteID: r.SiteID}
 }
 
 func codes(n int, at func(int) string) []string {

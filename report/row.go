@@ -17,15 +17,18 @@ type SiteRow struct {
 	NextStep string   `parquet:"next_step" says:"the one thing to do next"`
 	Branch   *string  `parquet:"branch,optional,dict" says:"the branch that looks after the site"`
 
-	ConsumptionKWhYr         *float64    `parquet:"consumption_kwh_yr,optional" unit:"kWh/yr" says:"the household's yearly use now" how:"weather-normalised where temperatures are given"`
-	ConsumptionLowKWhYr      *float64    `parquet:"consumption_low_kwh_yr,optional" unit:"kWh/yr" says:"lower end of its 90 % interval"`
-	ConsumptionHighKWhYr     *float64    `parquet:"consumption_high_kwh_yr,optional" unit:"kWh/yr" says:"upper end of its 90 % interval"`
+	ConsumptionKWhYr         *float64    `parquet:"consumption_kwh_yr,optional" unit:"kWh/yr" says:"the household's consumption in the report year, as metered" how:"hours without a reading are filled with the model's, in proportion to what was read around them"`
+	ConsumptionFilledPct     *float64    `parquet:"consumption_filled_pct,optional" unit:"%" says:"share of consumption_kwh_yr that no meter read and the model filled in"`
+	ConsumptionNormalKWhYr   *float64    `parquet:"consumption_normal_kwh_yr,optional" unit:"kWh/yr" says:"the household's level of consumption in a year of normal weather" how:"weather-normalized where temperatures are given, else by the fleet's season; events counted from their date on"`
+	ConsumptionLowKWhYr      *float64    `parquet:"consumption_low_kwh_yr,optional" unit:"kWh/yr" says:"lower end of the 90 % interval of consumption_normal_kwh_yr"`
+	ConsumptionHighKWhYr     *float64    `parquet:"consumption_high_kwh_yr,optional" unit:"kWh/yr" says:"upper end of the 90 % interval of consumption_normal_kwh_yr"`
 	ConsumptionBasis         *string     `parquet:"consumption_basis,optional,dict" says:"where the use comes from: meter, derived (production + import - export), bills, net"`
 	ExpectedUseKWhYr         *float64    `parquet:"expected_use_kwh_yr,optional" unit:"kWh/yr" says:"next year's expected use, recent events carried over the whole year"`
 	ExpectedUseLowKWhYr      *float64    `parquet:"expected_use_low_kwh_yr,optional" unit:"kWh/yr" says:"lower end of its 90 % interval"`
 	ExpectedUseHighKWhYr     *float64    `parquet:"expected_use_high_kwh_yr,optional" unit:"kWh/yr" says:"upper end of its 90 % interval"`
-	ProductionKWhYr          *float64    `parquet:"production_kwh_yr,optional" unit:"kWh/yr" says:"what the array made in the last twelve months" how:"hours without a reading are filled with the expected output times the production index"`
-	CoveragePct              *float64    `parquet:"coverage_pct,optional" unit:"%" says:"production / consumption"`
+	ProductionKWhYr          *float64    `parquet:"production_kwh_yr,optional" unit:"kWh/yr" says:"what the array made in the report year, as metered" how:"hours without a reading are filled with the expected output, in proportion to what was read around them"`
+	ProductionFilledPct      *float64    `parquet:"production_filled_pct,optional" unit:"%" says:"share of production_kwh_yr that no meter read and the model filled in"`
+	CoveragePct              *float64    `parquet:"coverage_pct,optional" unit:"%" says:"production / consumption of the report year" how:"production_kwh_yr / consumption_kwh_yr; null where only import and export are known"`
 	ConsumptionGrowthPctYr   *float64    `parquet:"consumption_growth_pct_yr,optional" unit:"%/yr" says:"the underlying drift of the use, events apart"`
 	ConsumptionGrowthLow     *float64    `parquet:"consumption_growth_low_pct_yr,optional" unit:"%/yr" says:"lower end of its 90 % interval"`
 	ConsumptionGrowthHigh    *float64    `parquet:"consumption_growth_high_pct_yr,optional" unit:"%/yr" says:"upper end of its 90 % interval"`
@@ -84,6 +87,7 @@ type SiteRow struct {
 	Caveats         []string `parquet:"caveats,list" says:"codes of the doubts that travel with the numbers"`
 	Chain           []Step   `parquet:"chain,list" says:"how the answer came about, step by step"`
 	Failed          *string  `parquet:"failed,optional" says:"why the site could not be judged at all, where that happened"`
+	ReportMonth     string   `parquet:"report_month,dict" says:"the month that the run judges, as 2026-10"`
 }
 
 // Step is one step of the way to a site's answer.
@@ -156,6 +160,7 @@ type OptionRow struct {
 	CO2KgYr              *float64 `parquet:"co2_kg_yr,optional" unit:"kg/yr" says:"what the grid emits less in a year; null: no factor set"`
 	LegalCase            *string  `parquet:"legal_case,optional,dict" says:"where a legacy tariff is at stake, the case that is ranked: within_threshold, successor, non_export, own_meter"`
 	Chosen               bool     `parquet:"chosen" says:"the size that is proposed"`
+	ReportMonth          string   `parquet:"report_month,dict" says:"the month that the run judges, as 2026-10"`
 }
 
 // MonthRow is one site in one month.
@@ -164,18 +169,20 @@ type MonthRow struct {
 	Month                 int32    `parquet:"month,date" says:"first day of the month, by the site's own clock"`
 	ProductionKWh         *float64 `parquet:"production_kwh,optional" unit:"kWh" says:"sum of the hours read"`
 	ExpectedProductionKWh *float64 `parquet:"expected_production_kwh,optional" unit:"kWh" says:"what the registered array, in order, would have made in the hours read; null where the sky of most of them is not known"`
-	ConsumptionKWh        *float64 `parquet:"consumption_kwh,optional" unit:"kWh" says:"sum of the hours read"`
+	ConsumptionKWh        *float64 `parquet:"consumption_kwh,optional" unit:"kWh" says:"sum of the hours known" how:"the consumption meter's, or production + import - export where that tells it"`
 	ImportKWh             *float64 `parquet:"import_kwh,optional" unit:"kWh" says:"sum of the hours read"`
 	ExportKWh             *float64 `parquet:"export_kwh,optional" unit:"kWh" says:"sum of the hours read"`
-	DataCoveragePct       float64  `parquet:"data_coverage_pct" unit:"%" says:"share of the month's hours in which every metered channel was read"`
+	DataCoveragePct       float64  `parquet:"data_coverage_pct" unit:"%" says:"share of the month's hours in which production and consumption are known"`
 	ProductionIndex       *float64 `parquet:"production_index,optional" says:"measured / expected over the hours read"`
+	ReportMonth           string   `parquet:"report_month,dict" says:"the month that the run judges, as 2026-10"`
 }
 
 // RejectRow is something that was set aside.
 type RejectRow struct {
-	File   string `parquet:"file" says:"relative to the fleet's folder"`
-	Line   int64  `parquet:"line" says:"1 = header; 0: the file as a whole"`
-	Column string `parquet:"column" says:"the column, where one is to blame"`
-	Reason string `parquet:"reason" says:"what is wrong, the limit, and how to mend it"`
-	SiteID string `parquet:"site_id" says:"the site, where known"`
+	File        string `parquet:"file" says:"relative to the fleet's folder"`
+	Line        int64  `parquet:"line" says:"1 = header; 0: the file as a whole"`
+	Column      string `parquet:"column" says:"the column, where one is to blame"`
+	Reason      string `parquet:"reason" says:"what is wrong, the limit, and how to mend it"`
+	SiteID      string `parquet:"site_id" says:"the site, where known"`
+	ReportMonth string `parquet:"report_month" says:"the month that the run judges, as 2026-10"`
 }

@@ -55,7 +55,7 @@ func (r *Run) AddSite(f *analyze.Finding) error {
 func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Manifest) error {
 	rejectRows := make([]RejectRow, len(rejects))
 	for i, j := range rejects {
-		rejectRows[i] = rejectRow(j)
+		rejectRows[i] = rejectRow(j, m.Month)
 	}
 	calls := CallRows(findings)
 	err := errors.Join(

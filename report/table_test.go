@@ -63,7 +63,7 @@ func TestColumnsAreDefined(t *testing.T) {
 // them.
 func TestContractColumns(t *testing.T) {
 	contract := map[string]string{
-		"sites": `site_id rank lane reasons next_step consumption_kwh_yr production_kwh_yr coverage_pct consumption_growth_pct_yr
+		"sites": `site_id rank lane reasons next_step consumption_kwh_yr production_kwh_yr consumption_normal_kwh_yr consumption_filled_pct production_filled_pct coverage_pct consumption_growth_pct_yr
 			consumption_growth_low_pct_yr consumption_growth_high_pct_yr coverage_change_pct load_events production_index
 			production_index_trend_pct_yr array_faults roof_modules service_modules branch_modules gateway_modules permission_modules
 			modules_possible binding_limit enabling_jobs modules_to_add added_kw_dc added_kw_ac added_kwh_yr added_self_use_pct
@@ -85,6 +85,9 @@ func TestContractColumns(t *testing.T) {
 			if !have[want] {
 				t.Errorf("%s lacks %s", tab.Name, want)
 			}
+		}
+		if !have["report_month"] {
+			t.Errorf("%s lacks report_month", tab.Name)
 		}
 	}
 }
@@ -224,7 +227,7 @@ func TestCSVCells(t *testing.T) {
 		if err := writeCSV(&b, []RejectRow{{File: tc.text, Line: 7}}); err != nil {
 			t.Fatal(err)
 		}
-		if want := "file,line,column,reason,site_id\n" + tc.cell + ",7,,,\n"; b.String() != want {
+		if want := "file,line,column,reason,site_id,report_month\n" + tc.cell + ",7,,,,\n"; b.String() != want {
 			t.Errorf("%q:\n%q\n%q", tc.text, b.String(), want)
 		}
 	}
@@ -236,7 +239,7 @@ func TestCSVCells(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 	b.Reset()
-	if writeCSV[RejectRow](&b, nil); b.String() != "file,line,column,reason,site_id\n" {
+	if writeCSV[RejectRow](&b, nil); b.String() != "file,line,column,reason,site_id,report_month\n" {
 		t.Errorf("no rows: %q", b.String())
 	}
 }

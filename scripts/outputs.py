@@ -29,7 +29,7 @@ def check(ok, what):
 
 
 # The columns that other people's notebooks rely on, by the contract of the outputs.
-SHARED = """site_id rank lane reasons next_step consumption_kwh_yr production_kwh_yr coverage_pct
+SHARED = """site_id rank lane reasons next_step consumption_kwh_yr production_kwh_yr consumption_normal_kwh_yr consumption_filled_pct production_filled_pct coverage_pct report_month
 consumption_growth_pct_yr consumption_growth_low_pct_yr consumption_growth_high_pct_yr consumption_change_12m_pct
 coverage_change_pct load_events production_index production_index_trend_pct_yr array_faults array_fault_details
 roof_modules service_modules branch_modules gateway_modules permission_modules modules_possible binding_limit
@@ -38,9 +38,9 @@ cost savings_first_year savings_first_year_low savings_first_year_high net_benef
 simple_payback_years irr_pct priority confidence data_days data_coverage_pct""".split()
 OPTIONS = """site_id modules feasible enabling_jobs added_kwh_yr added_self_use_pct bill_before bill_after cost
 savings_first_year savings_first_year_low savings_first_year_high net_benefit net_benefit_low net_benefit_high
-simple_payback_years irr_pct chosen""".split()
+simple_payback_years irr_pct chosen report_month""".split()
 MONTHLY = """site_id month production_kwh expected_production_kwh consumption_kwh import_kwh export_kwh
-data_coverage_pct production_index""".split()
+data_coverage_pct production_index report_month""".split()
 
 for table, wanted in {"sites": SHARED, "candidates": SHARED, "options": OPTIONS, "monthly": MONTHLY}.items():
     path = os.path.join(run, table + ".parquet")
