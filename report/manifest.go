@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 )
@@ -24,7 +25,7 @@ type Manifest struct {
 	Counts   Counts            `json:"counts"`
 	Lanes    []LaneCount       `json:"lanes"`
 	Warnings []string          `json:"warnings"`
-	Outputs  map[string]string `json:"outputs"` // file to SHA-256; the briefs, which are many, apart
+	Outputs  map[string]string `json:"outputs"` // file to SHA-256; run.json itself apart
 	Timings  Timings           `json:"timings"`
 }
 
@@ -79,27 +80,30 @@ func writeJSON(path string, v any) error {
 	return os.WriteFile(path, b.Bytes(), 0o644)
 }
 
-// outputDigests are the SHA-256 of the files that lie in a run's folder.
+// outputDigests are the SHA-256 of the files in a run's folder and the folders
+// below it.
 func outputDigests(dir string) (map[string]string, error) {
-	entries, err := os.ReadDir(dir)
-	if err != nil {
-		return nil, err
-	}
 	digests := map[string]string{}
-	for _, e := range entries {
-		if !e.Type().IsRegular() {
-			continue
+	err := filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
+		if err != nil || !e.Type().IsRegular() {
+			return err
 		}
-		f, err := os.Open(filepath.Join(dir, e.Name()))
+		rel, err := filepath.Rel(dir, path)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		h := sha256.New()
-		_, err = io.Copy(h, f)
-		if err = errors.Join(err, f.Close()); err != nil {
-			return nil, err
-		}
-		digests[e.Name()] = hex.EncodeToString(h.Sum(nil))
+		digests[filepath.ToSlash(rel)], err = fileDigest(path)
+		return err
+	})
+	return digests, err
+}
+
+func fileDigest(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
 	}
-	return digests, nil
+	h := sha256.New()
+	_, err = io.Copy(h, f)
+	return hex.EncodeToString(h.Sum(nil)), errors.Join(err, f.Close())
 }

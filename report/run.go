@@ -22,9 +22,9 @@ type Run struct {
 	OptionRows, MonthRows int
 }
 
-// NewRun opens a run's folder for writing.
-func NewRun(final string) (*Run, error) {
-	folder, err := NewFolder(final)
+// NewRun opens a run's folder for writing. replace: see NewFolder.
+func NewRun(final string, replace bool) (*Run, error) {
+	folder, err := NewFolder(final, replace)
 	if err != nil {
 		return nil, err
 	}

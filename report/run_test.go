@@ -55,7 +55,7 @@ func shed(f *analyze.Finding) { f.Months, f.Worth.Options = nil, nil }
 
 func unpublished(t *testing.T, parent string) (*Run, []*analyze.Finding) {
 	t.Helper()
-	r, err := NewRun(filepath.Join(parent, "2026-10"))
+	r, err := NewRun(filepath.Join(parent, "2026-10"), false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,7 +122,7 @@ func TestRunHoldsItsFiles(t *testing.T) {
 		t.Errorf("%d files, want %d", len(files), len(want))
 	}
 	for name := range files {
-		if !strings.Contains(name, "/") && name != "run.json" && !bytes.Contains(files["run.json"], []byte(`"`+name+`": "`)) {
+		if name != "run.json" && !bytes.Contains(files["run.json"], []byte(`"`+name+`": "`)) {
 			t.Errorf("run.json does not give the digest of %s", name)
 		}
 	}
@@ -225,9 +225,7 @@ func TestEachFileThatCannotBeWritten(t *testing.T) {
 			t.Run(name+" "+how, func(t *testing.T) {
 				parent := t.TempDir()
 				final := filepath.Join(parent, "2026-10")
-				os.Mkdir(final, 0o755)
-				put(t, filepath.Join(final, "run.json"), "old")
-				put(t, filepath.Join(final, "index.html"), "old")
+				writeRun(t, final, "old")
 				r, findings := unpublished(t, parent)
 				if err := spoil(r.Path(name)); err != nil {
 					t.Fatal(err)

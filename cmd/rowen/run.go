@@ -22,7 +22,7 @@ import (
 
 // runJob is the monthly job, from a fleet's folder to a run's folder. This is
 // the main path: read, survey, judge, rank, report.
-func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, out string) (*outcome, error) {
+func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, out string, replace bool) (*outcome, error) {
 	j := newOutcome(sh, dir, set)
 
 	fleet, err := readRegister(dir, set)
@@ -54,7 +54,7 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, ou
 		return nil, fmt.Errorf("reading the fleet: no site of sites.csv has readings%s", j.firstReject())
 	}
 
-	run, err := report.NewRun(j.folder(out, survey.Month))
+	run, err := report.NewRun(j.folder(out, survey.Month), replace)
 	if err != nil {
 		return nil, err
 	}
@@ -102,6 +102,7 @@ func readRegister(dir string, set config.Settings) (*ingest.Fleet, error) {
 func (sh *shell) runCommand() *cobra.Command {
 	var out, month string
 	var workers int
+	var replace bool
 	c := &cobra.Command{
 		Use:   "run FLEET",
 		Short: "the monthly job: judge every site of the fleet's folder and rank whom to call",
@@ -115,7 +116,7 @@ func (sh *shell) runCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			j, err := sh.runJob(c.Context(), args[0], set, out)
+			j, err := sh.runJob(c.Context(), args[0], set, out, replace)
 			stop()
 			if err != nil {
 				return err
@@ -125,6 +126,7 @@ func (sh *shell) runCommand() *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
+	c.Flags().BoolVar(&replace, "replace", false, "put the new run where somebody has worked in the old one, which is kept beside it as MONTH.kept-1")
 	c.Flags().StringVar(&month, "month", "", "report month as 2026-10 (default: the last complete month in the data)")
 	c.Flags().IntVar(&workers, "workers", 0, "sites worked on at the same time (default: one a core)")
 	return c
