@@ -16,6 +16,7 @@ type Bill struct {
 	Credit        float64 // for kWh sold, as far as it was used or paid
 	Surplus       float64 // paid for the net surplus when a settlement period closes
 	Lost          float64 // credit that the settlement took away; no part of Total
+	LostKWh       float64 // surplus of buckets that the bank does not carry on
 	BankKWh       float64 // in the banks when the anniversary year closed
 
 	ImportKWh, ExportKWh float64

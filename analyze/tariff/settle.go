@@ -1,6 +1,10 @@
 package tariff
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest"
+)
 
 // Totals are the sums of a year by slot: all that a bill looks at.
 type Totals struct {
@@ -34,14 +38,20 @@ func (y *Year) Bill(importWh, exportWh []float64) Bill {
 	if len(exportWh) != len(importWh) {
 		panic("tariff: import and export differ in length")
 	}
+	over := y.PeakSteps(steps)
 	t := y.NewTotals()
 	for s := range y.Slots {
 		for _, h := range y.Order[y.SlotStart[s]:y.SlotStart[s+1]] {
+			power := 0.0
 			for i := int(h) * steps; i < (int(h)+1)*steps; i++ {
 				t.ImportKWh[s] += importWh[i] / 1000
 				t.ExportKWh[s] += exportWh[i] / 1000
-				if t.PeakKW != nil {
-					t.PeakKW[s] = max(t.PeakKW[s], importWh[i]/1000*float64(steps))
+				if t.PeakKW == nil {
+					continue
+				}
+				if power += importWh[i] / 1000; (i+1)%over == 0 {
+					t.PeakKW[s] = max(t.PeakKW[s], power*float64(steps)/float64(over))
+					power = 0
 				}
 			}
 		}
@@ -64,6 +74,14 @@ func (y *Year) BillOf(loadWh, productionWh []float64) Bill {
 	return y.Bill(imports, exports)
 }
 
+// PeakSteps is over how many of an hour's intervals the tariff averages power.
+func (y *Year) PeakSteps(steps int) int {
+	if y.Tariff.Data.DemandOver == "hour" {
+		return steps
+	}
+	return 1
+}
+
 // Steps is how many intervals of a series of length n make an hour of the
 // window; it panics where n is no whole multiple, which is a caller's mistake.
 func (y *Year) Steps(n int) int {
@@ -80,16 +98,18 @@ func (y *Year) Steps(n int) int {
 // Energy and credits meet as the tariff says:
 //
 //   - interval: every hour by itself; credits are paid in full, or up to the
-//     month's energy charges where credit_limit is energy.
+//     tariff's credit limit.
 //   - monthly, yearly with retail credit: credits pay the energy charges of that
 //     time and no more; what is left is lost, or goes on in the bank. When the
 //     period closes (with a bank: the anniversary year) the net surplus, kWh
 //     sold beyond kWh bought, earns the surplus price.
 //   - by bucket: as the last, but kWh against kWh within each period's bucket;
 //     the bank is kWh, and what the bank holds at the end earns the surplus price.
+//   - monthly with a rate, netting period: kWh against kWh within each bucket
+//     first; the balance sold earns the export price of what was sold.
 //
-// Tiers add to the month's kWh after netting. Fixed, demand and non-bypassable
-// charges are never paid by credits unless credits have no limit.
+// Tiers add to the month's kWh after netting. What credits may pay is the credit
+// limit's to say; without one they are paid out.
 //
 // A kWh may be credited at retail within a period that ends with a surplus: the
 // contract pays the net surplus whatever the balance in money; so do we.
@@ -107,8 +127,12 @@ func (y *Year) Settle(t Totals, b *Bill) {
 	switch {
 	case y.Tariff.byBucket():
 		y.settleBuckets(t, b)
+	case y.Tariff.netsPeriods():
+		y.netPeriods(t, b)
+		y.payCredits(b)
 	default:
-		y.settleMoney(b)
+		y.addTiers(t, b)
+		y.payCredits(b)
 	}
 	y.topUp(b)
 	for i := range b.Months {
@@ -123,18 +147,22 @@ func (y *Year) accrue(t Totals, months []MonthBill) {
 	d := &y.Tariff.Data
 	for i := range months {
 		ym := y.Months[i]
+		days := float64(ym.Days)
+		if d.FixedSpread == "even" {
+			days = 365.0 / 12
+		}
 		months[i] = MonthBill{Year: ym.Year, Month: ym.Month, Days: ym.Days,
-			Fixed: d.FixedPerDay*float64(ym.Days) + d.FixedPerMonth}
+			Fixed: float64(d.FixedPerDay*days) + d.FixedPerMonth + d.FixedPerYear/12}
 	}
 	for s := range y.Slots {
 		slot := &y.Slots[s]
 		m := &months[slot.Month]
 		m.ImportKWh += t.ImportKWh[s]
 		m.ExportKWh += t.ExportKWh[s]
-		m.Energy += t.ImportKWh[s] * slot.ImportPrice
-		m.Credit += t.ExportKWh[s] * slot.ExportPrice
+		m.Energy += float64(t.ImportKWh[s] * slot.ImportPrice)
+		m.Credit += float64(t.ExportKWh[s] * slot.ExportPrice)
 		if t.NewExportKWh != nil {
-			m.Credit += t.NewExportKWh[s] * (slot.NewPrice - slot.ExportPrice)
+			m.Credit += float64(t.NewExportKWh[s] * (slot.NewPrice - slot.ExportPrice))
 		}
 	}
 	for i := range months {
@@ -148,17 +176,18 @@ func (y *Year) chargeDemand(t Totals, months []MonthBill) {
 		return
 	}
 	for d := range y.Tariff.demand {
+		price := y.Tariff.demand[d].price
 		month, peak := 0, 0.0
 		for s := range y.Slots { // slots are in the order of the months
 			if y.Slots[s].Month != month {
-				months[month].Demand += peak * y.Tariff.demand[d].price
+				months[month].Demand += float64(peak * price)
 				month, peak = y.Slots[s].Month, 0
 			}
 			if y.Slots[s].Demand>>d&1 == 1 {
 				peak = max(peak, t.PeakKW[s])
 			}
 		}
-		months[month].Demand += peak * y.Tariff.demand[d].price
+		months[month].Demand += float64(peak * price)
 	}
 }
 
@@ -170,31 +199,108 @@ func (y *Year) closing() int {
 	return 1
 }
 
-// settleMoney lets credits meet charges in money.
-func (y *Year) settleMoney(b *Bill) {
-	t, months, n := y.Tariff, b.Months, y.closing()
-	for i := range months {
-		m := &months[i]
+// addTiers adds what the blocks cost to each month's energy.
+func (y *Year) addTiers(t Totals, b *Bill) {
+	tar := y.Tariff
+	if !tar.tiered() {
+		return
+	}
+	s := 0
+	for i := range b.Months {
+		m := &b.Months[i]
 		kWh := m.ImportKWh
-		if t.spans() {
+		if tar.spans() {
 			kWh = max(0, m.ImportKWh-m.ExportKWh)
 		}
-		m.Energy += t.tiers(kWh, 1)
+		if len(tar.ladders) == 1 {
+			m.Energy += y.tiers(0, kWh, i, i+1)
+			continue
+		}
+		var few [fewOf]float64
+		shares := zeros(few[:0], len(tar.ladders))
+		for ; s < len(y.Slots) && y.Slots[s].Month == i; s++ {
+			shares[y.Slots[s].Ladder] += t.ImportKWh[s]
+		}
+		m.Energy += y.shared(shares, m.ImportKWh, kWh, i, i+1)
 	}
+}
+
+// shared is what the blocks add for kWh of the months from to to, when parts of
+// whole lie on the different ladders: each in the proportion in which the kWh
+// fill its blocks.
+func (y *Year) shared(parts []float64, whole, kWh float64, from, to int) float64 {
+	sum := 0.0
+	if !(whole > 0) {
+		return sum
+	}
+	for l, part := range parts {
+		if part > 0 {
+			sum += float64(y.tiers(l, kWh, from, to) * (part / whole))
+		}
+	}
+	return sum
+}
+
+// tiers is what the blocks of a ladder add for kWh of the months from to to.
+func (y *Year) tiers(ladder int, kWh float64, from, to int) float64 {
+	days := 0
+	for i := from; i < to; i++ {
+		days += y.Months[i].Days
+	}
+	sum, below := 0.0, 0.0
+	for _, tier := range y.Tariff.ladders[ladder] {
+		limit := limitKWh(tier, float64(to-from), float64(days))
+		sum += float64(tier.Add * max(0, min(kWh, limit)-below))
+		below = limit
+	}
+	return sum
+}
+
+func limitKWh(tier ingest.TariffTier, months, days float64) float64 {
+	switch {
+	case tier.UpToKWhPerMonth > 0:
+		return tier.UpToKWhPerMonth * months
+	case tier.UpToKWhPerDay > 0:
+		return tier.UpToKWhPerDay * days
+	}
+	return math.Inf(1)
+}
+
+// payCredits lets credits meet charges in money.
+func (y *Year) payCredits(b *Bill) {
+	t, months, n := y.Tariff, b.Months, y.closing()
 	if !t.limited() {
 		return
 	}
-	bank, banked := 0.0, t.Data.Bank == "money"
+	limit, banked, later := t.creditLimit(), t.Data.Bank == "money", t.Data.CreditFrom == "next_month"
+	bank := 0.0
 	for from := 0; from < len(months); from += n {
 		period := months[from : from+n]
 		last := &period[n-1]
-		charge, credit := 0.0, bank
+		if limit == "import" {
+			b.Lost += creditImport(period)
+		}
+		charge, earned := 0.0, 0.0
 		for i := range period {
 			charge += period[i].Energy
-			credit += period[i].Credit
+			if limit == "bill" {
+				charge += period[i].Fixed + period[i].NonBypassable + period[i].Demand
+			}
+			earned += period[i].Credit
 		}
-		over := max(0, credit-charge)
+		if limit == "import" {
+			charge = math.Inf(1)
+		}
+		credit := bank + earned
+		if later {
+			credit = bank
+		}
+		over := max(0, credit-max(0, charge))
 		last.Credit += bank - over
+		if later {
+			last.Credit -= earned
+			over += earned
+		}
 		if bank = 0; banked {
 			bank = over
 		} else {
@@ -204,10 +310,34 @@ func (y *Year) settleMoney(b *Bill) {
 			last.Surplus = t.Data.SurplusPrice * surplusKWh(period)
 		}
 	}
-	b.Lost += bank
+	final := &months[len(months)-1]
 	if t.closes() && banked {
-		months[len(months)-1].Surplus = t.Data.SurplusPrice * surplusKWh(months)
+		final.Surplus = t.Data.SurplusPrice * surplusKWh(months)
 	}
+	if t.Data.BankClose == "paid" {
+		final.Surplus += bank
+	} else {
+		b.Lost += bank
+	}
+}
+
+// creditImport leaves a settlement period credit for as many kWh as were bought
+// in it and gives what that took away.
+func creditImport(period []MonthBill) (lost float64) {
+	bought, sold := 0.0, 0.0
+	for i := range period {
+		bought += period[i].ImportKWh
+		sold += period[i].ExportKWh
+	}
+	if sold <= bought {
+		return 0
+	}
+	for i := range period {
+		kept := period[i].Credit * (bought / sold)
+		lost += period[i].Credit - kept
+		period[i].Credit = kept
+	}
+	return lost
 }
 
 // surplusKWh is what was sold beyond what was bought.
@@ -219,95 +349,28 @@ func surplusKWh(months []MonthBill) float64 {
 	return max(0, net)
 }
 
-// maxBuckets bounds the buckets kept without allocation.
-const maxBuckets = 16
-
-// settleBuckets lets kWh meet kWh within each period's bucket. The price of a
-// bucket's balance is the mean price of what it bought: with one price, that.
-func (y *Year) settleBuckets(t Totals, b *Bill) {
-	tar, months, n := y.Tariff, b.Months, y.closing()
-	var stackBank [maxBuckets]float64
-	bank := stackBank[:0]
-	for range tar.buckets {
-		bank = append(bank, 0)
-	}
-	s := 0
-	for from := 0; from < len(months); from += n {
-		end := from + n
-		first := s
-		for s < len(y.Slots) && y.Slots[s].Month < end {
-			s++
-		}
-		energy, netKWh, surplus := 0.0, 0.0, 0.0
-		for k := range bank {
-			bought, sold, cost := y.bucket(t, first, s, k)
-			net := bought - sold
-			if tar.Data.Bank == "kwh" {
-				draw := min(bank[k], max(0, net))
-				bank[k] += max(0, -net) - draw
-				net -= draw
-			} else {
-				surplus += max(0, -net)
-			}
-			if net > 0 {
-				energy += cost * (net / bought)
-				netKWh += net
-			}
-		}
-		for i := from; i < end; i++ {
-			months[i].Energy, months[i].Credit = 0, 0
-		}
-		months[end-1].Energy = energy + tar.tiers(netKWh, float64(n))
-		months[end-1].Surplus = tar.Data.SurplusPrice * surplus
-	}
-	for k := range bank {
-		b.BankKWh += bank[k]
-	}
-	months[len(months)-1].Surplus += tar.Data.SurplusPrice * b.BankKWh
-}
-
-// bucket sums the slots from up to to that lie in bucket k.
-func (y *Year) bucket(t Totals, from, to, k int) (bought, sold, cost float64) {
-	for s := from; s < to; s++ {
-		if y.Slots[s].Bucket == k {
-			bought += t.ImportKWh[s]
-			sold += t.ExportKWh[s]
-			cost += t.ImportKWh[s] * y.Slots[s].ImportPrice
-		}
-	}
-	return bought, sold, cost
-}
-
-// tiers is what the blocks add for kWh used in a number of months.
-func (t *Tariff) tiers(kWh, months float64) float64 {
-	sum, below := 0.0, 0.0
-	for _, tier := range t.Data.Tiers {
-		limit := math.Inf(1)
-		if tier.UpToKWhPerMonth > 0 {
-			limit = tier.UpToKWhPerMonth * months
-		}
-		sum += tier.Add * max(0, min(kWh, limit)-below)
-		below = limit
-	}
-	return sum
-}
-
 // topUp lifts each settlement period to the minimum bill. What the surplus
 // earns comes off afterwards.
 func (y *Year) topUp(b *Bill) {
-	least := y.Tariff.Data.MinimumPerMonth
-	if least == 0 {
-		return
-	}
-	n := y.closing()
-	for from := 0; from < len(b.Months); from += n {
-		due := 0.0
-		for i := from; i < from+n; i++ {
-			m := &b.Months[i]
-			due += m.Fixed + m.Energy + m.NonBypassable + m.Demand - m.Credit
+	if least, n := y.Tariff.Data.MinimumPerMonth, y.closing(); least > 0 {
+		for from := 0; from < len(b.Months); from += n {
+			b.Months[from+n-1].TopUp = max(0, float64(least*float64(n))-due(b.Months[from:from+n]))
 		}
-		b.Months[from+n-1].TopUp = max(0, least*float64(n)-due)
 	}
+	if least := y.Tariff.Data.MinimumPerYear; least > 0 {
+		n := len(b.Months)
+		b.Months[n-1].TopUp += max(0, least*float64(n)/12-due(b.Months))
+	}
+}
+
+// due is what the months cost before anything is paid for a surplus.
+func due(months []MonthBill) float64 {
+	sum := 0.0
+	for i := range months {
+		m := &months[i]
+		sum += m.Fixed + m.Energy + m.NonBypassable + m.Demand + m.TopUp - m.Credit
+	}
+	return sum
 }
 
 func (b *Bill) add(m *MonthBill) {

@@ -24,13 +24,33 @@ type Tariff struct {
 	Notes []string // what stands in the tariff without effect
 
 	imports, exports, exportsNew []rule // first match wins
-	demand                       []rule
-	buckets                      []string // names of the import buckets
-	bucketOf                     []int    // by import period
+	demand                       []demandCharge
+	ladders                      [][]ingest.TariffTier // the different ones; an empty one: no tiers
+	ladderOf                     []int                 // by import period
+	buckets                      []string              // names of the import buckets
+	bucketOf                     []int                 // by import period
+	noCarry                      []bool                // by bucket: its kWh are not banked
 	holidays                     holidays
 
 	mu    sync.Mutex
 	years map[yearKey]*Year
+}
+
+// demandCharge is one charge on the highest power of the hours that any of its
+// rules matches.
+type demandCharge struct {
+	name  string
+	price float64 // per kW and month
+	rules []rule
+}
+
+func (c *demandCharge) matches(at civil) bool {
+	for i := range c.rules {
+		if c.rules[i].matches(at) {
+			return true
+		}
+	}
+	return false
 }
 
 type yearKey struct {
@@ -41,6 +61,10 @@ type yearKey struct {
 // maxYears bounds the years a tariff keeps: zones times windows of one run are
 // few; beyond this the cache starts again (our choice).
 const maxYears = 64
+
+// maxSuccessors bounds the tariffs that a legacy tariff may be followed by: each
+// costs a walk over the hours (our choice).
+const maxSuccessors = 4
 
 // Set is all tariffs of a fleet by ID.
 type Set map[string]*Tariff

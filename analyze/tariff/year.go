@@ -40,6 +40,7 @@ type Slot struct {
 	Month       int // index into Year.Months
 	Period      int // import period
 	Bucket      int
+	Ladder      int // of tiers
 	ImportPrice float64
 	ExportPrice float64
 	NewPrice    float64 // export price of modules added from now on
@@ -131,7 +132,7 @@ func (y *Year) sortSlots(keys []slotKey) {
 			continue
 		}
 		k, t := keys[i], y.Tariff
-		s := Slot{Month: k.month, Period: k.period, Bucket: t.bucketOf[k.period], Demand: k.demand,
+		s := Slot{Month: k.month, Period: k.period, Bucket: t.bucketOf[k.period], Ladder: t.ladderOf[k.period], Demand: k.demand,
 			ImportPrice: y.ImportPrice[i], ExportPrice: y.ExportPrice[i], NewPrice: y.ExportPrice[i]}
 		if k.exportNew >= 0 {
 			s.NewPrice = t.exportsNew[k.exportNew].price
