@@ -227,7 +227,7 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, t
 func (j *judge) judgeDemand(f *Finding, s *ingest.Series, tempC []float64, b *bench) {
 	f.Demand = demand.Assess(demand.Input{
 		SiteID: f.Site.ID, Location: f.Location, LatitudeDeg: f.Site.LatitudeDeg, Series: s, Bills: f.Site.Bills, TempC: tempC,
-		Season: j.survey.Season.At(f.Site.LatitudeDeg, f.Site.LongitudeDeg),
+		Season: j.survey.Season.At(f.Site.LatitudeDeg, f.Site.LongitudeDeg), Calendar: &b.calendar,
 		Window: f.Window, Options: j.Options.Demand, Scratch: &b.scratch,
 	})
 }

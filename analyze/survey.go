@@ -127,7 +127,7 @@ func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilde
 	if err == nil {
 		g.estimate = &estimate
 	}
-	season.Add(site.LatitudeDeg, site.LongitudeDeg, site.Location, &b.series)
+	season.Add(site.LatitudeDeg, site.LongitudeDeg, &b.calendar, &b.series)
 	return g
 }
 

@@ -4,16 +4,72 @@ import (
 	"fmt"
 	"math"
 
+	"rowen/analyze/demand/fit"
+	"rowen/analyze/demand/load"
 	"rowen/ingest"
 )
 
-// basis is what counts as the household's use, by hour.
+// basis is what counts as the household's consumption, by hour.
 type basis struct {
-	name string
-	wh   []float64 // NaN: missing
-	// gross tells that what the array made for own use is in it.
-	gross   bool
-	caveats []ingest.Caveat
+	name    string
+	wh      []float64       // NaN: missing; nil: no hours tell it
+	gross   bool            // what the array made for own use is in it
+	made    []float64       // production with swapped days mended; nil: as read
+	swapped []bool          // such days; nil: none
+	caveats []ingest.Caveat // what is doubtful about it
+}
+
+// household is what was read of one site: its consumption on its clock. It is
+// not changed once it is read.
+type household struct {
+	in *Input
+	basis
+	calendar *ingest.Calendar // of the days: the readings' or the bills'
+	days     *fit.Days
+}
+
+// read takes the meters' hours for the household's consumption, or its bills
+// where no meter tells it. days is nil where nothing does.
+func read(in *Input) household {
+	h := household{in: in, basis: pickBasis(in.Series, in.Scratch.use)}
+	if h.wh == nil {
+		h.readBills()
+		return h
+	}
+	in.Scratch.use = h.wh
+	if h.calendar = in.Calendar; h.calendar == nil {
+		h.calendar = &in.Scratch.calendar
+		h.calendar.Lay(in.Location, in.Series.Start, in.Series.Len())
+	}
+	h.basis = mendSwapped(in.Series, h.basis, h.calendar)
+	h.days = daysOf(h.basis, h.calendar, in.LatitudeDeg < 0)
+	if !h.onlyDaily() {
+		h.days.Targets = load.Targets(h.calendar, h.wh, h.days)
+	}
+	return h
+}
+
+// onlyDaily tells that nothing finer than a day is known.
+func (h *household) onlyDaily() bool {
+	return h.name == BasisBills || h.in.Series == nil || h.in.Series.StepMinutes >= 1440
+}
+
+// channel is a channel's hours; nil where not metered or refused.
+func (h *household) channel(c ingest.Channel) []float64 {
+	if h.in.Series == nil {
+		return nil
+	}
+	if c == ingest.Production && h.made != nil {
+		return h.made
+	}
+	return channel(h.in.Series, c)
+}
+
+func channel(s *ingest.Series, c ingest.Channel) []float64 {
+	if s.Refused(c) {
+		return nil
+	}
+	return s.Wh[c]
 }
 
 // pickBasis chooses the consumption meter; else production + import - export
@@ -27,14 +83,8 @@ func pickBasis(s *ingest.Series, out []float64) basis {
 	if s == nil || s.Len() == 0 {
 		return basis{}
 	}
-	channel := func(c ingest.Channel) []float64 {
-		if s.Wh[c] == nil || s.Refused(c) {
-			return nil
-		}
-		return s.Wh[c]
-	}
-	consumption, production := channel(ingest.Consumption), channel(ingest.Production)
-	imported, exported := channel(ingest.Import), channel(ingest.Export)
+	consumption, production := channel(s, ingest.Consumption), channel(s, ingest.Production)
+	imported, exported := channel(s, ingest.Import), channel(s, ingest.Export)
 
 	metered := countKnown(consumption)
 	derived := 0
@@ -45,7 +95,7 @@ func pickBasis(s *ingest.Series, out []float64) basis {
 			}
 		}
 	}
-	out = resize(out, s.Len())
+	out = fit.Resize(out, s.Len())
 	switch {
 	case metered > 0 && 2*metered >= derived:
 		for i, v := range consumption {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"time"
 
+	"rowen/analyze/demand/change"
+	"rowen/analyze/demand/fit"
 	"rowen/ingest"
 )
 
@@ -23,10 +25,48 @@ import (
 // Bills that overlap: the first by its start holds the day.
 // Source: CalTRACK 2.2 drops reads under 25 days; here they are kept, since
 // they are not regressed one by one.
-func (s *site) readBills() {
-	bills := s.in.Bills
-	if len(bills) == 0 {
+func (h *household) readBills() {
+	bills := h.in.Bills
+	lo, hi := spanOf(bills)
+	if hi <= lo {
 		return
+	}
+	loc := h.in.Location
+	if loc == nil {
+		loc = time.UTC
+	}
+	start, end := ingest.HourOf(localMidnight(lo, loc)), ingest.HourOf(localMidnight(hi, loc))
+	h.calendar = &h.in.Scratch.calendar
+	h.calendar.Lay(loc, start, int(end-start))
+	n := h.calendar.Days()
+	d := &fit.Days{First: h.calendar.DayNumber(0), KWh: make([]float64, n), Share: make([]float64, n), Monthly: true,
+		South: h.in.LatitudeDeg < 0, Counted: make([]bool, n), Absent: make([]bool, n)}
+	for k := range d.KWh {
+		d.KWh[k] = math.NaN()
+	}
+	d.Targets = [][]float64{d.KWh}
+	production := h.productionByDay(d.First, n)
+	h.basis = basis{name: BasisBills, gross: production != nil}
+	for _, b := range bills {
+		h.gross = spread(d, b, production) && h.gross
+	}
+	d.Gross = h.gross
+	d.Recount()
+	h.days = d
+	says := "Use is taken from utility bills, spread evenly over their days: months are as fine as it gets."
+	if !h.gross {
+		says = "Use is taken from utility bills without the production or the export beside them: what the array made for own use is not in it, and growth is net growth."
+	}
+	h.caveats = append(h.caveats, ingest.Caveat{Code: "bills_only", Says: says})
+	if short := len(bills); short < 12 {
+		h.caveats = append(h.caveats, ingest.Caveat{Code: "bills_few", Says: fmt.Sprintf("Only %d bills are there.", short)})
+	}
+}
+
+// spanOf is the day numbers from the first bill's start to the last one's end.
+func spanOf(bills []ingest.Bill) (lo, hi int) {
+	if len(bills) == 0 {
+		return 0, 0
 	}
 	first, last := bills[0].From, bills[0].To
 	for _, b := range bills {
@@ -37,71 +77,49 @@ func (s *site) readBills() {
 			last = b.To
 		}
 	}
-	lo, hi := dayNumber(first), dayNumber(last)
-	if hi <= lo {
-		return
+	return dayNumber(first), dayNumber(last)
+}
+
+// spread lays one bill over its days; it tells whether the bill can tell own
+// use.
+func spread(d *fit.Days, b ingest.Bill, production []float64) (gross bool) {
+	from, to := dayNumber(b.From), dayNumber(b.To)
+	if to <= from || math.IsNaN(b.ImportKWh) {
+		return true
 	}
-	start := ingest.HourOf(localMidnight(lo, s.location()))
-	end := ingest.HourOf(localMidnight(hi, s.location()))
-	newCalendar(start, int(end-start), s.in.Location, &s.cal)
-	s.n = s.cal.days()
-	s.kwh, s.share = make([]float64, s.n), make([]float64, s.n)
-	s.counted, s.absent = make([]bool, s.n), make([]bool, s.n)
-	for d := range s.kwh {
-		s.kwh[d] = math.NaN()
+	net, gross := b.ImportKWh, !math.IsNaN(b.ExportKWh)
+	if gross {
+		net -= b.ExportKWh
 	}
-	production := s.productionByDay()
-	s.basis = basis{name: BasisBills, gross: production != nil}
-	for _, b := range bills {
-		from, to := dayNumber(b.From), dayNumber(b.To)
-		if to <= from || math.IsNaN(b.ImportKWh) {
-			continue
-		}
-		net := b.ImportKWh
-		if !math.IsNaN(b.ExportKWh) {
-			net -= b.ExportKWh
-		} else {
-			s.basis.gross = false
-		}
-		use := net / float64(to-from)
-		begin, end := from-s.cal.firstDay, min(to-s.cal.firstDay, s.n)
-		if production != nil && !math.IsNaN(b.ExportKWh) {
-			use += meanOfMost(production[begin:end])
-		}
-		for d := begin; d < end; d++ {
-			if !math.IsNaN(s.kwh[d]) {
-				continue
-			}
-			s.kwh[d], s.share[d] = use, 1
-			s.counted[d] = !math.IsNaN(use)
+	use := net / float64(to-from)
+	begin, end := from-d.First, min(to-d.First, d.N())
+	if production != nil && gross {
+		use += meanOfMost(production[begin:end])
+	}
+	for k := begin; k < end; k++ {
+		if math.IsNaN(d.KWh[k]) {
+			d.KWh[k], d.Share[k] = use, 1
+			d.Counted[k] = !math.IsNaN(use)
 		}
 	}
-	s.count()
-	says := "Use is taken from utility bills, spread evenly over their days: months are as fine as it gets."
-	if !s.basis.gross {
-		says = "Use is taken from utility bills without the production or the export beside them: what the array made for own use is not in it, and growth is net growth."
-	}
-	s.caveats = append(s.caveats, ingest.Caveat{Code: "bills_only", Says: says})
-	if short := len(bills); short < 12 {
-		s.caveats = append(s.caveats, ingest.Caveat{Code: "bills_few", Says: fmt.Sprintf("Only %d bills are there.", short)})
-	}
+	return gross
 }
 
 // billsAround widens the range of a change to whole bills: from the first day of
 // the bill that holds the day before the range to the last of that which holds
 // its end. Within a bill nothing tells one day from another.
-func (s *site) billsAround(g group) (low, high int) {
-	low, high = g.low, g.top
-	for _, b := range s.in.Bills {
-		from, to := dayNumber(b.From)-s.cal.firstDay, dayNumber(b.To)-s.cal.firstDay
-		if from < g.low && g.low <= to {
+func (h *household) billsAround(g *change.Group) (low, high int) {
+	low, high = g.Low, g.Top
+	for _, b := range h.in.Bills {
+		from, to := dayNumber(b.From)-h.days.First, dayNumber(b.To)-h.days.First
+		if from < g.Low && g.Low <= to {
 			low = min(low, from)
 		}
-		if from <= g.top && g.top < to {
+		if from <= g.Top && g.Top < to {
 			high = max(high, to)
 		}
 	}
-	return max(low, 0), min(high, s.n-1)
+	return max(low, 0), min(high, h.days.N()-1)
 }
 
 // meanOfMost is the mean of what is known; NaN where that is under nine tenths.
@@ -118,19 +136,19 @@ func meanOfMost(v []float64) float64 {
 	return sum / float64(k)
 }
 
-// productionByDay sums the production over the bills' days; nil: not metered.
-func (s *site) productionByDay() []float64 {
-	p := s.channel(ingest.Production)
+// productionByDay sums the production over n days from day number first, kWh;
+// nil: not metered.
+func (h *household) productionByDay(first, n int) []float64 {
+	p := h.channel(ingest.Production)
 	if countKnown(p) == 0 {
 		return nil
 	}
-	var c calendar
-	newCalendar(s.in.Series.Start, s.in.Series.Len(), s.in.Location, &c)
-	sum, _ := daySums(&c, p, nil, nil)
-	out := make([]float64, s.n)
+	c := ingest.NewCalendar(h.in.Location, h.in.Series.Start, h.in.Series.Len())
+	sum, _ := daySums(c, p)
+	out := make([]float64, n)
 	for d := range out {
 		out[d] = math.NaN()
-		if k := s.cal.firstDay + d - c.firstDay; k >= 0 && k < len(sum) {
+		if k := first + d - c.DayNumber(0); k >= 0 && k < len(sum) {
 			out[d] = sum[k] / 1000
 		}
 	}

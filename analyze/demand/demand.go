@@ -2,17 +2,19 @@
 // year, whether that grows, what changed and when, and what the coming twelve
 // months will ask for, hour by hour.
 //
-// The way through it: basis.go says what counts as consumption (swapped.go
-// where its meter was mixed up), days.go makes local days of it, degreeday.go
-// and season.go take the weather out, growth.go finds the drift, events.go and
-// signature.go find and name what changed (rectangle.go from finer readings,
-// where there are any), next.go writes the coming year, coverage.go holds
-// production against it.
+// It is a chain of values. basis.go says what counts as consumption (swapped.go
+// where its meter was mixed up, bills.go where bills tell it) and days.go makes
+// local days of it; package fit takes the weather out of them and package change
+// finds what changed; events.go has package load name it; growth.go gives the
+// drift, next.go writes the coming year, coverage.go holds production against it.
 package demand
 
 import (
 	"time"
 
+	"rowen/analyze/demand/change"
+	"rowen/analyze/demand/fit"
+	"rowen/analyze/demand/load"
 	"rowen/ingest"
 )
 
@@ -26,23 +28,21 @@ const (
 
 // How growth and level were taken clear of the weather.
 const (
-	MethodDegreeDays    = "degree_days"    // temperatures of the place
-	MethodSeason        = "fleet_season"   // the fleet's common seasonal signal
-	MethodMatchedMonths = "matched_months" // like months of two years
-	MethodCalendar      = "calendar"       // the household's own yearly wave only
+	MethodDegreeDays = fit.MethodDegreeDays
+	MethodSeason     = fit.MethodSeason
+	MethodCalendar   = fit.MethodCalendar
 )
 
-// Probable causes of an event, as the contract names them; water_heating is
-// added to its list.
+// Probable causes of an event.
 const (
-	KindEV           = "ev_charging"
-	KindHeatPump     = "heat_pump"
-	KindCooling      = "cooling"
-	KindPoolPump     = "pool_pump"
-	KindWaterHeating = "water_heating"
-	KindBaseload     = "baseload"
-	KindDeparture    = "departure"
-	KindOther        = "other"
+	KindEV           = load.EV
+	KindHeatPump     = load.HeatPump
+	KindCooling      = load.Cooling
+	KindPoolPump     = load.PoolPump
+	KindWaterHeating = load.WaterHeating
+	KindBaseload     = load.Baseload
+	KindDeparture    = load.Departure
+	KindOther        = load.Other
 )
 
 // Refusals of a site as a whole.
@@ -59,8 +59,9 @@ type Input struct {
 	LatitudeDeg float64        // which half of the year is winter; below 0: the southern half
 	Series      *ingest.Series // nil: none
 	Bills       []ingest.Bill
-	TempC       []float64 // outdoor dry bulb by hour, aligned with Series; nil or NaN: none
-	Season      *Signal   // the fleet's common seasonal signal at this place; nil: none
+	TempC       []float64        // outdoor dry bulb by hour, aligned with Series; nil or NaN: none
+	Season      *fit.Signal      // the fleet's common seasonal signal at this place; nil: none
+	Calendar    *ingest.Calendar // of Series; nil: made from Location
 	Window      ingest.Window
 	Options     Options
 
@@ -70,49 +71,76 @@ type Input struct {
 
 // Options are the settings of the judgement; a zero field takes its default.
 type Options struct {
-	Replicates int // of the bootstrap; default 2000 (section 12 of the method asks for at least that)
+	Replicates int // of the bootstrap
 }
 
-// Result is what is known of one household's use. Where Refusal is not empty
-// no number in it may be used.
+// Defaults are the settings that the product runs with: section 12 of the
+// method asks for at least 2000 replicates.
+func Defaults() Options { return Options{Replicates: 2000} }
+
+// Scratch is the working memory of one worker, kept from site to site so that
+// a fleet does not pass through the garbage collector. It holds nothing that
+// reaches a Result. Not safe for concurrent use.
+type Scratch struct {
+	work     fit.Workspace
+	calendar ingest.Calendar // of readings or bills
+	window   ingest.Calendar
+	use      []float64 // hours of consumption
+}
+
+// Result is what is known of one household's consumption. Where Refusal is not
+// empty no number in it may be used.
 type Result struct {
 	Refusal     string // code; empty: judged
 	RefusalSays string // why, in one sentence
 
-	Basis  string // meter, derived, bills, net
-	Method string // how the weather was taken out
+	Basis string // meter, derived, bills, net
+	Explained
+	Growth
+	Recent
+	Outlook
 
-	// LevelKWhYr is the weather-normalised use of the window, with a 90 %
+	AbsenceDays int      // days of long absences, which are excluded
+	Events      []Event  // by On
+	Coverage    Coverage // of consumption by production
+	Months      []Month  // every month of the readings, oldest first
+	Days        int      // days that counted
+	CoveragePct float64  // of the days from the first to the last reading
+	Caveats     []ingest.Caveat
+}
+
+// Explained is how the days were explained.
+type Explained struct {
+	Method                               string  // how the weather was taken out
+	HeatingBalanceC, CoolingBalanceC     float64 // NaN: no such term
+	HeatingKWhPerKDay, CoolingKWhPerKDay float64 // today's slopes; NaN: no such term
+	FitCVRMSEPct                         float64 // of the daily model; NaN: none
+}
+
+// Growth is the underlying drift, events apart, with its 90 % interval.
+type Growth struct {
+	GrowthPctYr, GrowthLow, GrowthHigh       float64
+	GrowthKWhYr, GrowthKWhLow, GrowthKWhHigh float64
+	MatchedPctYr, MatchedLow, MatchedHigh    float64 // the other method's answer: matched months, events apart; NaN: refused
+}
+
+// Recent holds the last twelve months against the twelve before, in normal
+// weather, everything counted.
+type Recent struct{ Change12mPct, Change12mLow, Change12mHigh float64 }
+
+// Outlook is the report year and the twelve months to come.
+type Outlook struct {
+	// LevelKWhYr is the weather-normalised consumption of the window, with a 90 %
 	// interval.
 	LevelKWhYr, LevelLow, LevelHigh float64
-
-	// Growth is the underlying drift, events apart, with its 90 % interval.
-	GrowthPctYr, GrowthLow, GrowthHigh        float64
-	GrowthKWhYr, GrowthKWhLow, GrowthKWhHigh  float64
-	MatchedPctYr, MatchedLow, MatchedHigh     float64 // the other method's answer: matched months, events apart; NaN: refused
-	Change12mPct, Change12mLow, Change12mHigh float64 // last twelve months against the twelve before, weather-normalised, everything counted
-	HeatingBalanceC, CoolingBalanceC          float64 // NaN: no such term
-	HeatingKWhPerKDay, CoolingKWhPerKDay      float64 // today's slopes; NaN: no such term
-	FitCVRMSEPct                              float64 // of the daily model; NaN: none
-	AbsenceDays                               int     // days of long absences, which count for nothing
-
-	Events []Event // by On
-
-	// NextYearWh is the expected use of the coming twelve months on the
+	// NextYearWh is the expected consumption of the coming twelve months on the
 	// window's calendar, hour by hour, without NaN.
 	NextYearWh                             []float64
 	NextYearKWh, NextYearLow, NextYearHigh float64 // with a 90 % interval
 	NextYearRelSD                          float64 // standard deviation over expectation
 	FromEventsKWh                          float64 // how much of it over the level is events carried on (or gone)
 	FromTrendKWh                           float64 // and how much is the drift
-
-	Coverage Coverage
-	Months   []Month // every month of the readings, oldest first
-
-	Days        int     // days of use that counted
-	CoveragePct float64 // of the days from the first to the last reading
-	WindowPct   float64 // of the window's hours that were measured
-	Caveats     []ingest.Caveat
+	WindowPct                              float64 // of the window's hours that were measured
 }
 
 // Event is one lasting change of a household's use.
@@ -139,6 +167,13 @@ type Coverage struct {
 	ExportPct                       float64     // of production, sent to the grid
 	SelfSufficiencyPct              float64     // of consumption, from the own array by hour
 	ShortfallKWh                    [12]float64 // consumption less production by month of the window, oldest first; NaN: not known
+}
+
+// profile is how an event lies over the hours.
+type profile struct {
+	day   int // since which day it has been in the readings
+	parts change.Steps
+	share [24]float64 // of the day's energy by local hour; sums to 1
 }
 
 // Month is one calendar month of the site's clock; NaN: not metered.

@@ -3,6 +3,8 @@ package demand
 import (
 	"math"
 
+	"rowen/analyze/demand/change"
+	"rowen/analyze/demand/fit"
 	"rowen/analyze/stat"
 )
 
@@ -56,7 +58,7 @@ func bootstrapDrift(w, e, scale []float64, slow, draws int, seed uint64) []float
 		}
 		row := table[b*starts : (b+1)*starts]
 		for a := range row {
-			row[a] = dot(ws, unit[a:a+len(ws)])
+			row[a] = fit.Dot(ws, unit[a:a+len(ws)])
 		}
 	}
 	rng := stat.Rand(seed)
@@ -68,4 +70,94 @@ func bootstrapDrift(w, e, scale []float64, slow, draws int, seed uint64) []float
 		out[k] = sum
 	}
 	return out
+}
+
+// growthOf gives the drift with its bootstrapped interval, and the matched
+// months' answer beside it; what is not known is NaN.
+func growthOf(in *Input, s *change.Story) Growth {
+	nan := math.NaN()
+	r := Growth{nan, nan, nan, nan, nan, nan, nan, nan, nan}
+	if m, ok := matchMonths(monthsWithoutEvents(s), level); ok {
+		r.MatchedPctYr, r.MatchedLow, r.MatchedHigh = m.growthPct, m.lowPct, m.higPct
+	}
+	design := s.Growth(&in.Scratch.work)
+	if design.Drift < 0 {
+		return r
+	}
+	d := s.Days
+	w := design.Weights(design.Drift, nil)
+	draws := bootstrapDrift(d.Present(w[:d.N()]), d.Present(fit.Weighted(s.Fit.Resid, s.Root)), d.Present(s.NoiseByDay()),
+		s.Fit.Params-fit.Weekdays, in.Options.Replicates, stat.Seed(in.SiteID)) // weekdays are not slow
+	g := shrinkDrift(in, s.Columns.Method, design.Solve()[design.Drift], draws)
+	low, high := stat.Interval(draws, level)
+	pct := func(g float64) float64 { return 100 * (math.Exp(g) - 1) }
+	// The percentile interval of g* about g, turned round: g - (g*-g).
+	r.GrowthPctYr, r.GrowthLow, r.GrowthHigh = pct(g), pct(g-high), pct(g-low)
+	n, base := d.N(), 0.0
+	for k := max(0, n-365); k < n; k++ {
+		base += s.Fit.BaseNormal[k] * (1 + float64(g*s.Columns.Years[k]))
+	}
+	base *= 365.25 / float64(min(n, 365))
+	r.GrowthKWhYr, r.GrowthKWhLow, r.GrowthKWhHigh = base*r.GrowthPctYr/100, base*r.GrowthLow/100, base*r.GrowthHigh/100
+	return r
+}
+
+// unseenDrift is what steps too small to be reported as events (under a tenth
+// of the consumption) leave in a drift: our choice, checked by the interval's
+// coverage on invented fleets.
+const unseenDrift = 0.006
+
+// shrinkDrift pulls a drift towards none by its doubt:
+//
+//	g' = W·g, W = τ²/(τ²+se²), se' = √(W·se² + doubt)
+//
+// A drift beside an event in the middle of the readings is hardly told from
+// it, and then most of it is the event's. Rejected: pulling towards the
+// fleet's common drift, which holds the events of all the others.
+// Out: the drift; the draws are narrowed in place, and widened by what is not
+// known of the fleet's own drift and of steps too small to see.
+// Source: James and Stein 1961 (from memory).
+func shrinkDrift(in *Input, method string, g float64, draws []float64) float64 {
+	se := stat.SD(draws)
+	fleetSE := 0.0
+	if method == MethodSeason {
+		fleetSE = in.Season.DriftSE
+	}
+	w := change.DriftSpread * change.DriftSpread / (change.DriftSpread*change.DriftSpread + se*se)
+	extra := math.Hypot(fleetSE, unseenDrift) // what is not known of the fleet's drift is not known of the site's
+	rng := stat.Rand(stat.Seed(in.SiteID) + 1)
+	for k := range draws {
+		draws[k] = draws[k]*math.Sqrt(w) + float64(extra*rng.NormFloat64())
+	}
+	return w * g
+}
+
+// recentOf holds the last twelve months against the twelve before, in normal
+// weather, everything counted.
+func recentOf(s *change.Story) Recent {
+	nan, n := math.NaN(), s.Days.N()
+	r := Recent{nan, nan, nan}
+	if n < 730-30 {
+		return r
+	}
+	normalised := func(lo, hi int) (sum float64, days int) {
+		for d := max(lo, 0); d < hi; d++ {
+			if s.Days.Counted[d] {
+				sum += s.Days.KWh[d] + s.Luck(d)
+				days++
+			} else {
+				sum += s.Fit.Expected(d) + s.Luck(d)
+			}
+		}
+		return sum / float64(hi-max(lo, 0)), days
+	}
+	now, daysNow := normalised(n-365, n)
+	was, daysWas := normalised(n-730, n-365)
+	if was <= 0 || daysNow < 300 || daysWas < 270 {
+		return r
+	}
+	r.Change12mPct = 100 * (now/was - 1)
+	half := 100 * 1.645 * math.Sqrt2 * yearNoise(s) / 365 / was
+	r.Change12mLow, r.Change12mHigh = r.Change12mPct-half, r.Change12mPct+half
+	return r
 }

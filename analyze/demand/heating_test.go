@@ -75,28 +75,3 @@ func TestColdSecondWinter(t *testing.T) {
 		}
 	}
 }
-
-// Where a home's noise grows with its use, the weights follow 1/use; where it
-// is the same on every day, all weigh alike. By construction.
-func TestWeights(t *testing.T) {
-	for _, c := range []struct {
-		power, low, high float64
-	}{{1, 0.65, 1}, {0, 0, 0.35}} {
-		in := home{seed: 3, baseKWhDay: 20, noise: 0, heatSlope: 1}.input(true)
-		in.Scratch = new(Scratch)
-		s := newSite(&in)
-		s.prepare()
-		s.fit.base, s.fit.eventDay, s.fit.resid = make([]float64, s.n), make([]float64, s.n), make([]float64, s.n)
-		for d := range s.n {
-			y := 20 + 10*math.Cos(2*math.Pi*float64(d)/365)
-			s.fit.base[d] = y
-			s.fit.resid[d] = math.Pow(y/20, c.power) * math.Mod(float64(d)*0.61803398875, 1)
-		}
-		s.weigh()
-		// d = 0 is expected at 30, day 182 at 10.
-		got := -math.Log(s.root[0]/s.root[182]) / math.Log(3)
-		if got < c.low || got > c.high {
-			t.Errorf("noise as use to the power of %g: weights say %.2f, want %g to %g", c.power, got, c.low, c.high)
-		}
-	}
-}

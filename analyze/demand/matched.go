@@ -3,6 +3,7 @@ package demand
 import (
 	"math"
 
+	"rowen/analyze/demand/change"
 	"rowen/analyze/stat"
 )
 
@@ -64,4 +65,21 @@ func matchMonths(months []monthUse, level float64) (matchedMonths, bool) {
 
 func (m monthUse) usable() bool {
 	return m.energy > 0 && float64(m.valid) >= shareForSum*float64(m.days)
+}
+
+// monthsWithoutEvents are the months' sums less what the events added.
+func monthsWithoutEvents(s *change.Story) []monthUse {
+	var out []monthUse
+	for d := 0; d < s.Days.N(); d++ {
+		y, m, _ := s.Days.Date(d).Date()
+		if k := len(out); k == 0 || out[k-1].year != y || out[k-1].month != int(m) {
+			out = append(out, monthUse{year: y, month: int(m), days: daysIn(y, int(m))})
+		}
+		if s.Days.Counted[d] && s.Days.Share[d] >= shareForSum {
+			t := &out[len(out)-1]
+			t.energy += s.Days.KWh[d] - s.Fit.EventDay[d]
+			t.valid++
+		}
+	}
+	return out
 }

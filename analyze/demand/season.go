@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"rowen/analyze/demand/fit"
 	"rowen/analyze/stat"
 	"rowen/ingest"
 )
@@ -56,16 +57,14 @@ func regionOf(latitudeDeg, longitudeDeg float64) region {
 	return region{int16(math.Floor(latitudeDeg / regionDeg)), int16(math.Floor(longitudeDeg / regionDeg))}
 }
 
-// Add takes one site in. A site without gross consumption, or with less than
+// Add takes one site in, c the calendar of its series. A site without gross consumption, or with less than
 // a year of it, adds nothing.
-func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, loc *time.Location, s *ingest.Series) {
+func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, c *ingest.Calendar, s *ingest.Series) {
 	use := pickBasis(s, nil)
 	if use.wh == nil || !use.gross {
 		return
 	}
-	var c calendar
-	newCalendar(s.Start, s.Len(), loc, &c)
-	day, share := daySums(&c, use.wh, nil, nil)
+	day, share := daySums(c, use.wh)
 	known := make([]float64, 0, len(day))
 	for d, v := range day {
 		if share[d] >= shareForSum && v > 0 {
@@ -94,7 +93,7 @@ func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, loc *time.Locatio
 		r.steady.sites++
 	}
 	for d, v := range day {
-		at := c.firstDay + d - b.first
+		at := c.DayNumber(d) - b.first
 		if share[d] < shareForSum || !(v > 0) || at < 0 || at >= b.n {
 			continue
 		}
@@ -150,7 +149,7 @@ func keepsLevel(day, share []float64) bool {
 func (b *SeasonBuilder) Close() *Season {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	s := &Season{signals: map[region]*Signal{}}
+	s := &Season{signals: map[region]*fit.Signal{}}
 	for key, r := range b.regions {
 		switch {
 		case r.steady.sites >= seasonMinSites:
@@ -162,24 +161,24 @@ func (b *SeasonBuilder) Close() *Season {
 	return s
 }
 
-func (r *dayCounts) signal(first int) *Signal {
-	sig := &Signal{first: first, log: make([]float64, len(r.bins)), Sites: r.sites}
+func (r *dayCounts) signal(first int) *fit.Signal {
+	sig := &fit.Signal{First: first, Log: make([]float64, len(r.bins)), Sites: r.sites}
 	for d := range r.bins {
-		sig.log[d] = medianOfBins(&r.bins[d])
+		sig.Log[d] = medianOfBins(&r.bins[d])
 	}
 	var diffs []float64
-	for d := 364; d < len(sig.log); d++ {
-		if v := sig.log[d] - sig.log[d-364]; !math.IsNaN(v) {
+	for d := 364; d < len(sig.Log); d++ {
+		if v := sig.Log[d] - sig.Log[d-364]; !math.IsNaN(v) {
 			diffs = append(diffs, v)
 		}
 	}
 	if len(diffs) >= 90 {
 		// The doubt of that median, by blocks of four weeks: weather holds.
-		sig.driftSE = stat.SD(stat.BlockBootstrap(diffs, bootstrapBlockDays, 400, uint64(r.sites), stat.Median))
+		sig.DriftSE = stat.SD(stat.BlockBootstrap(diffs, bootstrapBlockDays, 400, uint64(r.sites), stat.Median))
 		slices.Sort(diffs)
 		perDay := diffs[len(diffs)/2] / 364
-		for d := range sig.log {
-			sig.log[d] -= float64(perDay * float64(d))
+		for d := range sig.Log {
+			sig.Log[d] -= float64(perDay * float64(d))
 		}
 	}
 	return sig
@@ -205,47 +204,13 @@ func medianOfBins(bins *[seasonBins]uint32) float64 {
 }
 
 // Season is the fleet's common seasonal signal by region.
-type Season struct{ signals map[region]*Signal }
+type Season struct{ signals map[region]*fit.Signal }
 
 // At gives the signal of a place; nil where fewer than 12 sites stand behind
 // it.
-func (s *Season) At(latitudeDeg, longitudeDeg float64) *Signal {
+func (s *Season) At(latitudeDeg, longitudeDeg float64) *fit.Signal {
 	if s == nil {
 		return nil
 	}
 	return s.signals[regionOf(latitudeDeg, longitudeDeg)]
-}
-
-// Signal is the common seasonal signal of one region by local day: the log of
-// the median household's use over its own median day.
-type Signal struct {
-	Sites int // behind it
-	first int
-	log   []float64
-	// driftSE is the standard error of the common drift that was taken out, a
-	// year.
-	driftSE float64
-}
-
-// at is the signal of a local day number; NaN where not known.
-func (s *Signal) at(dayNumber int) float64 {
-	if s == nil || dayNumber < s.first || dayNumber >= s.first+len(s.log) {
-		return math.NaN()
-	}
-	return s.log[dayNumber-s.first]
-}
-
-// floor is the signal of a mild day: its lowest tenth.
-func (s *Signal) floor() float64 {
-	known := make([]float64, 0, len(s.log))
-	for _, v := range s.log {
-		if !math.IsNaN(v) {
-			known = append(known, v)
-		}
-	}
-	if len(known) == 0 {
-		return 0
-	}
-	slices.Sort(known)
-	return known[len(known)/10]
 }

@@ -26,7 +26,7 @@ func TestSignalWithoutArrivals(t *testing.T) {
 			h.baseloadFrom, h.baseloadW = 250+20*(k-15), 500
 		}
 		s, _, _ := h.make()
-		b.Add(45, 9, time.UTC, s)
+		b.Add(45, 9, ingest.NewCalendar(time.UTC, s.Start, s.Len()), s)
 	}
 	signal := b.Close().At(45, 9)
 	if signal == nil {
@@ -40,35 +40,12 @@ func TestSignalWithoutArrivals(t *testing.T) {
 	first := int(synthStart.Unix() / 86400)
 	sum, n := 0.0, 0
 	for d := 304; d < 304+60; d++ {
-		if v := signal.at(first+d+364) - signal.at(first+d); !math.IsNaN(v) {
+		if v := signal.At(first+d+364) - signal.At(first+d); !math.IsNaN(v) {
 			sum, n = sum+v, n+1
 		}
 	}
 	if change := sum / float64(n); n < 50 || math.Abs(change) > 0.05 {
 		t.Errorf("the season changes by %.3f from one spring to the next (%d days)", change, n)
-	}
-}
-
-// Two years with 100 days of heat in each, days 100 to 199: a third of a
-// season (33.4 of a normal year's 100.07) is seen when day 133 is over; as much
-// is left before day 565 - 34, and a tenth (10.007, so eleven days) before 554.
-func TestWellSeen(t *testing.T) {
-	s := &site{n: 730, ones: make([]float64, 730), counted: make([]bool, 730)}
-	x := make([]float64, 730)
-	for d := range x {
-		s.counted[d] = true
-		if d%365 >= 100 && d%365 < 200 {
-			x[d] = 1
-		}
-	}
-	if from, to := s.wellSeen(&answerColumn{what: toHeat, x: x}); from != 134 || to != 531 {
-		t.Errorf("an answer to heat is seen from day %d to %d, want 134 to 531", from, to)
-	}
-	if from, to := s.wellSeen(&answerColumn{what: toCold, x: x}); from != 134 || to != 554 {
-		t.Errorf("an answer to cold is seen from day %d to %d, want 134 to 554", from, to)
-	}
-	if from, to := s.wellSeen(&answerColumn{what: toNothing, x: x}); from != 0 || to != 730 {
-		t.Errorf("a level is seen from day %d to %d", from, to)
 	}
 }
 

@@ -28,65 +28,78 @@ const (
 // Out:    hours of use and of production mended, with a caveat.
 // Refuses: other bases than the meter's; fewer than swappedDays such days.
 // Edges:  a white night is no swap: the use meter then reads a use.
-func (s *site) mendSwapped() {
-	if s.basis.name != BasisMeter || s.in.Series.StepMinutes >= 1440 {
-		return
+func mendSwapped(series *ingest.Series, b basis, c *ingest.Calendar) basis {
+	if b.name != BasisMeter || series.StepMinutes >= 1440 {
+		return b
 	}
-	use, made := s.channel(ingest.Consumption), s.channel(ingest.Production)
+	use, made := channel(series, ingest.Consumption), channel(series, ingest.Production)
 	if made == nil {
-		return
+		return b
 	}
-	const (
-		right = iota
-		wrong
-		mixed
-	)
-	verdict := make([]uint8, s.n)
+	orders := make([]order, c.Days())
 	swapped, first, last := 0, -1, -1
-	for d := range verdict {
-		odd, plain := 0, 0
-		for i := s.cal.dayStart[d]; i < s.cal.dayStart[d+1]; i++ {
-			if h := s.cal.hod[i]; (h >= 4 && h < 22) || math.IsNaN(use[i]) || math.IsNaN(made[i]) {
-				continue
-			}
-			switch {
-			case use[i] <= nothingWh && made[i] >= leastUseWh:
-				odd++
-			case use[i] > nothingWh:
-				plain++
-			}
-		}
-		switch {
-		case odd >= nightHours && plain == 0:
-			verdict[d] = wrong
+	for d := range orders {
+		if orders[d] = orderOf(c, d, use, made); orders[d] == wrongOrder {
 			swapped++
 			if first < 0 {
 				first = d
 			}
 			last = d
-		case odd > 0:
-			verdict[d] = mixed
 		}
 	}
 	if swapped < swappedDays {
-		return
+		return b
 	}
-	s.made = slices.Clone(made)
-	s.swapped = make([]bool, s.n)
-	for d, v := range verdict {
-		if v == right {
+	b.made, b.swapped = slices.Clone(made), make([]bool, len(orders))
+	for d, v := range orders {
+		if v == rightOrder {
 			continue
 		}
-		for i := s.cal.dayStart[d]; i < s.cal.dayStart[d+1]; i++ {
-			if v == wrong {
-				s.basis.wh[i], s.made[i] = made[i], use[i]
+		lo, hi := c.Day(d)
+		for i := lo; i < hi; i++ {
+			if v == wrongOrder {
+				b.wh[i], b.made[i] = made[i], use[i]
 			} else {
-				s.basis.wh[i], s.made[i] = math.NaN(), math.NaN()
+				b.wh[i], b.made[i] = math.NaN(), math.NaN()
 			}
 		}
-		s.swapped[d] = true
+		b.swapped[d] = true
 	}
-	s.caveats = append(s.caveats, ingest.Caveat{Code: "channels_swapped", Says: fmt.Sprintf(
+	b.caveats = append(b.caveats, ingest.Caveat{Code: "channels_swapped", Says: fmt.Sprintf(
 		"On %d days from %s to %s the use meter reads nothing by night while the array's reads a household: the two stand in each other's place and are read the other way round here.",
-		swapped, s.cal.date(first).Format("2006-01-02"), s.cal.date(last).Format("2006-01-02"))})
+		swapped, c.Date(first).Format("2006-01-02"), c.Date(last).Format("2006-01-02"))})
+	return b
+}
+
+// order is how the two meters stand on a day.
+type order uint8
+
+const (
+	rightOrder order = iota
+	wrongOrder
+	mixedOrder
+)
+
+func orderOf(c *ingest.Calendar, d int, use, made []float64) order {
+	odd, plain := 0, 0
+	hod := c.HourOfDay()
+	lo, hi := c.Day(d)
+	for i := lo; i < hi; i++ {
+		if h := hod[i]; (h >= 4 && h < 22) || math.IsNaN(use[i]) || math.IsNaN(made[i]) {
+			continue
+		}
+		switch {
+		case use[i] <= nothingWh && made[i] >= leastUseWh:
+			odd++
+		case use[i] > nothingWh:
+			plain++
+		}
+	}
+	switch {
+	case odd >= nightHours && plain == 0:
+		return wrongOrder
+	case odd > 0:
+		return mixedOrder
+	}
+	return rightOrder
 }

@@ -7,39 +7,6 @@ import (
 	"rowen/analyze/stat"
 )
 
-// The scan's coefficient and gain are those of fitting each column anew.
-func TestScanAgainstPlainFits(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 2))
-	const n = 60
-	y, x, cov := make([]float64, n), make([]float64, n), make([]float64, n)
-	ones := make([]float64, n)
-	for i := range y {
-		ones[i], x[i], cov[i] = 1, rng.Float64()+0.1, rng.NormFloat64()
-		y[i] = 3 + 2*cov[i] + rng.NormFloat64()
-		if i > 35 {
-			y[i] += 4 * x[i]
-		}
-	}
-	var m linear
-	m.reset([][]float64{y})
-	m.add(ones)
-	m.add(cov)
-	beta, left := [][]float64{make([]float64, n)}, make([]float64, n)
-	m.scan(x, beta, left)
-	for _, tau := range []int{5, 20, 36, 55} {
-		step := make([]float64, n)
-		copy(step[tau:], x[tau:])
-		fit, ok := stat.OLS(y, nil, cov, step)
-		if !ok {
-			t.Fatal("no fit")
-		}
-		near(t, "coefficient", beta[0][tau], fit.Coef[len(fit.Coef)-1], 1e-9)
-	}
-	// The coefficient's weights give it back from the target.
-	w := m.weights(1, nil)
-	near(t, "weights", dot(w, y), m.solve()[1], 1e-9)
-}
-
 // On white noise the bootstrap's spread of a mean is the textbook's s/√n,
 // but for the widening.
 func TestBootstrapSpread(t *testing.T) {

@@ -1,0 +1,124 @@
+package change
+
+import (
+	"math"
+	"slices"
+
+	"rowen/analyze/demand/fit"
+)
+
+// Group is steps that came together: one event.
+type Group struct {
+	Day, Low, Top int
+	Parts         Steps
+}
+
+// groups joins the steps that came together; those that add up to too little
+// are dropped.
+func groups(c *fit.Columns, steps Steps) []Group {
+	var out []Group
+	for _, s := range steps {
+		if g := sameHeating(c, out, s); g != nil {
+			g.Parts = append(g.Parts, s)
+			continue
+		}
+		if k := len(out); k > 0 {
+			g := &out[k-1]
+			other := s.What != g.Parts[0].What
+			if s.Day-g.Day <= sameChangeDays || (s.Low <= g.Top && other && s.Day-g.Day <= 90) || (other && s.Day-g.Day <= 45) {
+				g.Parts = append(g.Parts, s)
+				if s.Gain > g.strongestBefore() {
+					g.Day = s.Day
+				}
+				g.Low, g.Top = min(g.Low, s.Low), max(g.Top, s.Top)
+				continue
+			}
+		}
+		out = append(out, Group{Day: s.Day, Low: s.Low, Top: s.Top, Parts: Steps{s}})
+	}
+	return slices.DeleteFunc(out, func(g Group) bool { return math.Abs(g.Yearly(c).Total()) < minEventKWhYr })
+}
+
+// sameHeating is the group whose heating load a further step in the answer to
+// cold belongs to: one that comes within a year of it and is smaller corrects
+// the shape that the load was given, as when a mild autumn and a hard winter
+// follow each other. Nobody buys a second heat pump in their first winter. What
+// falls again is no such correction.
+func sameHeating(c *fit.Columns, groups []Group, s Step) *Group {
+	if s.What != fit.ToCold || s.Beta < 0 {
+		return nil
+	}
+	for k := range groups {
+		g := &groups[k]
+		for _, p := range g.Parts {
+			if p.What == fit.ToCold && p.Beta > 0 && s.Day-p.Day < 365 && math.Abs(yearly(c, s)) < yearly(c, p) {
+				return g
+			}
+		}
+	}
+	return nil
+}
+
+func (g *Group) strongestBefore() float64 {
+	best := 0.0
+	for _, p := range g.Parts[:len(g.Parts)-1] {
+		best = max(best, p.Gain)
+	}
+	return best
+}
+
+// Main is the step of the most gain among those that came together.
+func (g *Group) Main() Step {
+	best := g.Parts[0]
+	for _, p := range g.Parts[1:] {
+		if p.Gain > best.Gain {
+			best = p
+		}
+	}
+	return best
+}
+
+// Energy is what a group uses over a normal year by answer, kWh.
+type Energy struct{ Level, Cold, Heat, Summer float64 }
+
+// Total is all of it.
+func (e Energy) Total() float64 { return e.Level + e.Cold + e.Heat + e.Summer }
+
+// Yearly is the group's energy over a normal year.
+func (g *Group) Yearly(c *fit.Columns) Energy {
+	var e Energy
+	for _, p := range g.Parts {
+		kwh := yearly(c, p)
+		switch p.What {
+		case fit.ToCold:
+			e.Cold += kwh
+		case fit.ToHeat:
+			e.Heat += kwh
+		case fit.ToSummer:
+			e.Summer += kwh
+		default:
+			e.Level += kwh
+		}
+	}
+	return e
+}
+
+// yearlySD is the standard deviation of a group's yearly energy: of Σ βk·Sk
+// with Sk the normal year's sum of its column, under noise of the long-run
+// variance.
+func (s *Story) yearlySD(design *fit.Design, g *Group) float64 {
+	var sum []float64
+	for k, step := range s.Steps {
+		place := design.StepPlace(k)
+		for _, p := range g.Parts {
+			if p.Day == step.Day && p.Column == step.Column && place >= 0 {
+				w := design.Weights(place, nil)
+				if sum == nil {
+					sum = make([]float64, len(w))
+				}
+				fit.AXPY(sum, s.Columns.Answers[step.Column].Year, w)
+			}
+		}
+	}
+	return math.Sqrt(fit.Dot(sum, sum) * fit.LongRunVariance(s.Days, fit.Weighted(s.Fit.Resid, s.Root)))
+}
