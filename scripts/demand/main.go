@@ -1,4 +1,4 @@
-// Command demand measures the judgement of demand against fleets whose truth
+// Command demand measures the product's judgement of demand against fleets whose truth
 // is known: invented ones from seeds that the method was not tuned on, and the
 // metered car and heat pump of a real home added to other homes.
 //
@@ -24,13 +24,12 @@ func main() {
 	events := flag.Float64("events", 0.5, "share of the sites with an event")
 	kinds := flag.String("kinds", "", "comma-separated kinds of event to draw; empty: all")
 	weather := flag.Bool("weather", true, "use the station's temperatures where the region has one")
-	season := flag.Bool("season", true, "use the fleet's common seasonal signal where there is none")
 	realLoads := flag.Bool("real", true, "add the real car and heat pump to other homes")
 	cast := flag.Bool("cast", false, "the demo's whole cast of cases instead of plain homes")
 	named := flag.Int("named", 60, "how many failures to name")
 	flag.Parse()
 
-	all := &tally{named: *named}
+	all := newTally(*named)
 	for _, text := range strings.Split(*seeds, ",") {
 		seed, err := strconv.ParseUint(text, 10, 64)
 		if err != nil {
@@ -43,7 +42,10 @@ func main() {
 		if *kinds != "" {
 			o.EventKinds = strings.Split(*kinds, ",")
 		}
-		all.fleet(o, *season)
+		if err := all.fleet(o); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
 	}
 	all.print(os.Stdout)
 	if *realLoads {

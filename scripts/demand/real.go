@@ -6,12 +6,15 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"time"
 
+	"rowen/analyze"
 	"rowen/analyze/demand"
 	"rowen/ingest"
 	"rowen/ingest/demo"
@@ -112,13 +115,36 @@ func readCounters(path string) (car, pump *load, err error) {
 	return car, pump, err
 }
 
+// added is a source whose sites have a load more from a day on.
+type added struct {
+	ingest.Source
+	load  *load
+	scale float64
+	on    map[string]time.Time
+}
+
+func (a added) Load(id string, s *ingest.Series) error {
+	if err := a.Source.Load(id, s); err != nil {
+		return err
+	}
+	use := slices.Clone(s.Wh[ingest.Consumption])
+	for i := max(int(ingest.HourOf(a.on[id])-s.Start), 0); i < len(use); i++ {
+		use[i] += 1000 * a.scale * a.load.at((s.Start + ingest.Hour(i)).Time())
+	}
+	s.Wh[ingest.Consumption] = use
+	return nil
+}
+
 // addToInvented adds each load to 40 invented homes without events, at a date
 // that moves through two years.
 func addToInvented(w io.Writer, car, pump *load) error {
 	o := demo.Default()
 	o.Seed, o.Sites, o.PlainHomes, o.Faults, o.Events = 9002, 40, true, 0, 0
 	made := demo.Make(o)
-	fleet := made.Fleet()
+	fleet, on := made.Fleet(), map[string]time.Time{}
+	for k, id := range made.Source().Order() {
+		on[id] = time.Date(2025, 3, 1+12*k, 0, 0, 0, 0, fleet.Site(id).Location)
+	}
 	for _, c := range []struct {
 		kind  string
 		load  *load
@@ -126,54 +152,48 @@ func addToInvented(w io.Writer, car, pump *load) error {
 	}{
 		{demand.KindEV, car, 1}, {demand.KindEV, car, 2.4}, {demand.KindHeatPump, pump, 1},
 	} {
-		hit, dated, other := 0, 0, 0
-		var missed []string
-		for k, id := range made.Source().Order() {
-			var s ingest.Series
-			if err := made.Source().Load(id, &s); err != nil {
-				return err
-			}
-			site := fleet.Site(id)
-			on := time.Date(2025, 3, 1+12*k, 0, 0, 0, 0, site.Location)
-			addLoad(&s, c.load, on, c.scale)
-			r := demand.Assess(demand.Input{SiteID: id, Location: site.Location, LatitudeDeg: site.LatitudeDeg,
-				Series: &s, TempC: temperatures(fleet.Stations, site, &s), Window: made.Truth(id).Window})
-			found := false
-			for i := range r.Events {
-				e := &r.Events[i]
-				if near(e, demo.Event{Kind: c.kind, On: on}) {
-					found = true
-					dated++
-					if e.Kind == c.kind {
-						hit++
-					} else {
-						missed = append(missed, fmt.Sprintf("%s at %s taken for %s", id, on.Format("2006-01-02"), e.Kind))
-					}
-					break
-				}
-				other++
-			}
-			if !found {
-				missed = append(missed, fmt.Sprintf("%s at %s: got %s", id, on.Format("2006-01-02"), describe(r.Events)))
-			}
+		var m mixed
+		err := judge(fleet, added{made.Source(), c.load, c.scale, on}, settings(), func(f *analyze.Finding) {
+			m.add(f.Site.ID, c.kind, on[f.Site.ID], f.Demand.Events)
+		})
+		if err != nil {
+			return err
 		}
-		fmt.Fprintf(w, "  %s x %.1f (%.0f kWh a year) in %d invented homes: found at its date %d, named %d, other events %d\n", c.kind, c.scale, c.scale*c.load.yearly(), o.Sites, dated, hit, other)
-		for i, m := range missed {
+		fmt.Fprintf(w, "  %s x %.1f (%.0f kWh a year) in %d invented homes: found at its date %d, named %d, other events %d\n",
+			c.kind, c.scale, c.scale*c.load.yearly(), o.Sites, m.dated, m.named, m.other)
+		for i, text := range m.missed {
 			if i == 12 {
-				fmt.Fprintf(w, "    ... %d more\n", len(missed)-i)
+				fmt.Fprintf(w, "    ... %d more\n", len(m.missed)-i)
 				break
 			}
-			fmt.Fprintln(w, "    "+m)
+			fmt.Fprintln(w, "    "+text)
 		}
 	}
 	return nil
 }
 
-func addLoad(s *ingest.Series, l *load, on time.Time, scale float64) {
-	from := int(ingest.HourOf(on) - s.Start)
-	for i := max(from, 0); i < s.Len(); i++ {
-		s.Wh[ingest.Consumption][i] += 1000 * scale * l.at((s.Start + ingest.Hour(i)).Time())
+// mixed counts what was found of loads added to homes.
+type mixed struct {
+	dated, named, other int
+	missed              []string
+}
+
+func (m *mixed) add(id, kind string, on time.Time, events []demand.Event) {
+	for i := range events {
+		e := &events[i]
+		if !near(e, demo.Event{Kind: kind, On: on}) {
+			m.other++
+			continue
+		}
+		m.dated++
+		if e.Kind == kind {
+			m.named++
+		} else {
+			m.missed = append(m.missed, fmt.Sprintf("%s at %s taken for %s", id, on.Format("2006-01-02"), e.Kind))
+		}
+		return
 	}
+	m.missed = append(m.missed, fmt.Sprintf("%s at %s: got %s", id, on.Format("2006-01-02"), describe(events)))
 }
 
 // addToReal adds the car to the five real homes, on 1 February of their year.
@@ -182,18 +202,33 @@ func addToReal(w io.Writer, dir string, car *load) error {
 	if err != nil {
 		return err
 	}
-	for _, home := range []string{"home_01", "home_02", "home_05", "home_10", "home_16"} {
-		for _, scale := range []float64{0, 1, 2.4} {
-			s, err := readHome(filepath.Join(dir, home+".csv"))
-			if err != nil {
-				return err
-			}
-			on := time.Date(2017, 2, 1, 0, 0, 0, 0, loc)
-			addLoad(s, car, on, scale)
-			r := demand.Assess(demand.Input{SiteID: home, LatitudeDeg: 34, Series: s, Window: ingest.Window{Start: s.Start, N: s.Len()}})
-			fmt.Fprintf(w, "  real %s, car x %.1f from 2017-02-01: %s\n", home, scale, describe(r.Events))
+	register := &ingest.Fleet{Catalogue: ingest.Catalogue{Modules: []ingest.Module{{Model: "M", Watts: 430}}, Inverters: []ingest.Inverter{{Model: "I", Kind: "micro", ACWatts: 380}}}}
+	source, on := homes{}, map[string]time.Time{}
+	for _, id := range []string{"home_01", "home_02", "home_05", "home_10", "home_16"} {
+		if source[id], err = readHome(filepath.Join(dir, id+".csv")); err != nil {
+			return err
+		}
+		on[id] = time.Date(2017, 2, 1, 0, 0, 0, 0, loc)
+		register.Sites = append(register.Sites, ingest.Site{ID: id, LatitudeDeg: 34.1, LongitudeDeg: -117.4, Location: time.UTC}) // its rows are its days
+	}
+	for _, scale := range []float64{0, 1, 2.4} {
+		err := judge(register, added{source, car, scale, on}, settings(), func(f *analyze.Finding) {
+			fmt.Fprintf(w, "  real %s, car x %.1f from 2017-02-01: %s\n", f.Site.ID, scale, describe(f.Demand.Events))
+		})
+		if err != nil {
+			return err
 		}
 	}
+	return nil
+}
+
+// homes are real homes in memory.
+type homes map[string]*ingest.Series
+
+func (h homes) Order() []string { return slices.Sorted(maps.Keys(h)) }
+
+func (h homes) Load(id string, s *ingest.Series) error {
+	*s = *h[id]
 	return nil
 }
 
