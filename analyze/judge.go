@@ -189,7 +189,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	tempC := j.temperatures(site, b)
 
 	j.judgeArray(f, s, cal, tempC)
-	j.judgeDemand(f, s, tempC, b)
+	j.judgeDemand(f, s, &use, tempC, b)
 	f.yearFigures(s, &use)
 	f.Months = monthly(f, s, cal, &use, read)
 	units := j.judgeRoom(f, s)
@@ -224,10 +224,10 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, t
 	})
 }
 
-func (j *judge) judgeDemand(f *Finding, s *ingest.Series, tempC []float64, b *bench) {
+func (j *judge) judgeDemand(f *Finding, s *ingest.Series, use *ingest.ConsumptionHours, tempC []float64, b *bench) {
 	f.Demand = demand.Assess(demand.Input{
 		SiteID: f.Site.ID, Location: f.Location, LatitudeDeg: f.Site.LatitudeDeg, Series: s, Bills: f.Site.Bills, TempC: tempC,
-		Season: j.survey.Season.At(f.Site.LatitudeDeg, f.Site.LongitudeDeg), Calendar: &b.calendar,
+		Season: j.survey.Season.At(f.Site.LatitudeDeg, f.Site.LongitudeDeg), Calendar: &b.calendar, Consumption: use,
 		Window: f.Window, Options: j.Options.Demand, Scratch: &b.scratch,
 	})
 }

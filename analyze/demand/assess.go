@@ -34,7 +34,7 @@ func Assess(in Input) Result {
 		return r
 	}
 	r.Months = h.months()
-	r.Coverage = h.coverage(r.Months)
+	r.Coverage = coverageTrend(r.Months)
 	if r.Days = h.days.Count; r.Days < fit.MinDaysForWeather {
 		r.Refusal = RefusedTooShort
 		r.RefusalSays = fmt.Sprintf("Only %d days of use are known; a year's use needs %d.", r.Days, fit.MinDaysForWeather)

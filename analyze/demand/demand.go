@@ -20,10 +20,10 @@ import (
 
 // Where the consumption figures come from.
 const (
-	BasisMeter   = "meter"   // a consumption meter
-	BasisDerived = "derived" // production + import - export
-	BasisBills   = "bills"   // utility bills prorated by day, with the production where metered
-	BasisNet     = "net"     // import (less export) only: what the array makes for own use is not in it
+	BasisMeter   = ingest.BasisMeter
+	BasisDerived = ingest.BasisDerived
+	BasisNet     = ingest.BasisNet
+	BasisBills   = "bills" // utility bills prorated by day, with the production where metered
 )
 
 // How growth and level were taken clear of the weather.
@@ -59,9 +59,10 @@ type Input struct {
 	LatitudeDeg float64        // which half of the year is winter; below 0: the southern half
 	Series      *ingest.Series // nil: none
 	Bills       []ingest.Bill
-	TempC       []float64        // outdoor dry bulb by hour, aligned with Series; nil or NaN: none
-	Season      *fit.Signal      // the fleet's common seasonal signal at this place; nil: none
-	Calendar    *ingest.Calendar // of Series; nil: made from Location
+	TempC       []float64                // outdoor dry bulb by hour, aligned with Series; nil or NaN: none
+	Season      *fit.Signal              // the fleet's common seasonal signal at this place; nil: none
+	Calendar    *ingest.Calendar         // of Series; nil: made from Location
+	Consumption *ingest.ConsumptionHours // of Series; nil: joined here
 	Window      ingest.Window
 	Options     Options
 
@@ -100,12 +101,12 @@ type Result struct {
 	Recent
 	Outlook
 
-	AbsenceDays int      // days of long absences, which are excluded
-	Events      []Event  // by On
-	Coverage    Coverage // of consumption by production
-	Months      []Month  // every month of the readings, oldest first
-	Days        int      // days that counted
-	CoveragePct float64  // of the days from the first to the last reading
+	AbsenceDays int     // days of long absences, which are excluded
+	Events      []Event // by On
+	Coverage    Coverage
+	Months      []Month // every month of the readings, oldest first
+	Days        int     // days that counted
+	CoveragePct float64 // of the days from the first to the last reading
 	Caveats     []ingest.Caveat
 }
 
@@ -158,16 +159,9 @@ type Event struct {
 	profile profile // how it lies over the hours, for the year to come
 }
 
-// Coverage holds production against consumption, in percent.
-type Coverage struct {
-	NowPct, StartPct                float64     // production / consumption: the window, the first twelve months
-	TrendPtsYr, TrendLow, TrendHigh float64     // points a year
-	ProductionKWh, ConsumptionKWh   float64     // of the window, over the hours where both are known, scaled to the year
-	OwnUsePct                       float64     // of production, used at home
-	ExportPct                       float64     // of production, sent to the grid
-	SelfSufficiencyPct              float64     // of consumption, from the own array by hour
-	ShortfallKWh                    [12]float64 // consumption less production by month of the window, oldest first; NaN: not known
-}
+// Coverage is how production / consumption changes, in points of percent a
+// year; NaN where production or gross consumption is not metered.
+type Coverage struct{ TrendPtsYr, TrendLow, TrendHigh float64 }
 
 // profile is how an event lies over the hours.
 type profile struct {

@@ -220,7 +220,6 @@ func TestBasis(t *testing.T) {
 	}
 	near(t, "derived level", r.LevelKWhYr, meter.LevelKWhYr, 1e-6*meter.LevelKWhYr)
 	near(t, "derived growth", r.GrowthPctYr, meter.GrowthPctYr, 1e-6)
-	near(t, "coverage", r.Coverage.NowPct, 100*13.5*365/r.Coverage.ConsumptionKWh, 0.1)
 
 	// A refused production meter leaves net figures, and says so.
 	derived.Quality = []ingest.Quality{{Code: "stuck", Channel: ingest.Production, Consequence: ingest.RefuseChannel}}

@@ -60,11 +60,11 @@ func regionOf(latitudeDeg, longitudeDeg float64) region {
 // Add takes one site in, c the calendar of its series. A site without gross consumption, or with less than
 // a year of it, adds nothing.
 func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, c *ingest.Calendar, s *ingest.Series) {
-	use := pickBasis(s, nil)
-	if use.wh == nil || !use.gross {
+	use := ingest.JoinConsumption(s, nil)
+	if !use.Gross {
 		return
 	}
-	day, share := daySums(c, use.wh)
+	day, share := daySums(c, use.Wh)
 	known := make([]float64, 0, len(day))
 	for d, v := range day {
 		if share[d] >= shareForSum && v > 0 {

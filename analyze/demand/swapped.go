@@ -50,7 +50,7 @@ func mendSwapped(series *ingest.Series, b basis, c *ingest.Calendar) basis {
 	if swapped < swappedDays {
 		return b
 	}
-	b.made, b.swapped = slices.Clone(made), make([]bool, len(orders))
+	b.wh, b.made, b.swapped = slices.Clone(b.wh), slices.Clone(made), make([]bool, len(orders))
 	for d, v := range orders {
 		if v == rightOrder {
 			continue
@@ -65,7 +65,7 @@ func mendSwapped(series *ingest.Series, b basis, c *ingest.Calendar) basis {
 		}
 		b.swapped[d] = true
 	}
-	b.caveats = append(b.caveats, ingest.Caveat{Code: "channels_swapped", Says: fmt.Sprintf(
+	b.caveats = append(slices.Clone(b.caveats), ingest.Caveat{Code: "channels_swapped", Says: fmt.Sprintf(
 		"On %d days from %s to %s the use meter reads nothing by night while the array's reads a household: the two stand in each other's place and are read the other way round here.",
 		swapped, c.Date(first).Format("2006-01-02"), c.Date(last).Format("2006-01-02"))})
 	return b
