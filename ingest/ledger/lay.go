@@ -12,6 +12,7 @@ import (
 type loader struct {
 	rank    map[int32]int
 	counter map[int32][4]counterEntry
+	written map[int32]int64 // when each file was written, in seconds
 	block   block
 	runs    []sourceRun
 	grid    [ingest.NumChannels]grid
@@ -56,6 +57,7 @@ func (ld *loader) build(siteID string, s *ingest.Series) {
 // layAll is build for rows of any kind.
 func (ld *loader) layAll(siteID string, s *ingest.Series) {
 	ld.found = findings{estimated: ld.found.estimated}
+	stray := ld.block.dropStrays(ld.written)
 	ld.findRuns()
 	if ld.block.lengthless() {
 		ld.resolveLengths()
@@ -67,6 +69,7 @@ func (ld *loader) layAll(siteID string, s *ingest.Series) {
 	ld.writeHours(siteID, s)
 	ld.writeFine(s)
 	ld.describe(s)
+	stray.describe(s)
 }
 
 // lay lays all channels on their grids.

@@ -18,6 +18,7 @@ type Ledger struct {
 	m       *manifest
 	rank    map[int32]int
 	counter map[int32][4]counterEntry
+	written map[int32]int64
 	sites   map[string]*Site
 	opened  cache
 	scratch sync.Pool
@@ -35,7 +36,7 @@ func open(dir string, sites []Site) (*Ledger, error) {
 	if l.m.Version != version {
 		return nil, fmt.Errorf("opening the ledger: %s holds none that this version reads: update it first", l.dir)
 	}
-	l.rank = l.m.ranks()
+	l.rank, l.written = l.m.ranks(), l.m.written()
 	for _, e := range l.m.Files {
 		l.counter[e.Source] = e.Counters
 	}
@@ -79,7 +80,7 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	if err != nil {
 		return fmt.Errorf("loading %s: %s is damaged: delete %s, the readings will be read again: %w", siteID, k.Name, l.dir, err)
 	}
-	ld.rank, ld.counter = l.rank, l.counter
+	ld.rank, ld.counter, ld.written = l.rank, l.counter, l.written
 	ld.build(siteID, s)
 	found := l.checked(siteID, s)
 	s.Quality = append(s.Quality, found...)

@@ -41,8 +41,9 @@ func Stream(ctx context.Context, dir string, sites []Site, mappings []readings.M
 		counter[j.entry.Source] = j.entry.Counters
 	}
 	rank = m.ranks()
+	written := m.written()
 	err = u.merge(ctx, func(w *mergeWorker, k int) error {
-		w.loader.rank, w.loader.counter = rank, counter
+		w.loader.rank, w.loader.counter, w.loader.written = rank, counter, written
 		asRead := func(id string, segs []segment) (bool, error) {
 			if !buildEven(segs, &w.job[segs[0].source].file.Meaning, id, &w.series) {
 				return false, nil
