@@ -61,6 +61,8 @@ type Finding struct {
 	Demand    demand.Result
 	Year      YearFigures
 	Months    []MonthFigures
+	// Completeness is the report month's, against the months before it.
+	Completeness Completeness
 
 	Module   ingest.Module // what is offered
 	Inverter ingest.Inverter

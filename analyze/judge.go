@@ -192,6 +192,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	j.judgeDemand(f, s, &use, tempC, b)
 	f.yearFigures(s, &use)
 	f.Months = monthly(f, s, cal, &use, read)
+	f.Completeness = f.completeness()
 	units := j.judgeRoom(f, s)
 	j.judgeWorth(f, s, units)
 	f.gatherCaveats()
@@ -406,6 +407,7 @@ func (f *Finding) gatherCaveats() {
 	for _, r := range f.Site.Problems {
 		f.Caveats = append(f.Caveats, ingest.Caveat{Code: "register_row", Says: fmt.Sprintf("a row of %s could not be used: %s", r.File, r.Reason)})
 	}
+	f.thinCaveat()
 	f.Caveats = append(f.Caveats, f.Array.Caveats...)
 	f.Caveats = append(f.Caveats, f.Demand.Caveats...)
 	f.Caveats = append(f.Caveats, f.Room.Cautions...)

@@ -28,6 +28,12 @@ func (m Month) String() string { return fmt.Sprintf("%04d-%02d", m.Year, int(m.M
 // IsZero tells whether the month is not set.
 func (m Month) IsZero() bool { return m == Month{} }
 
+// add is the month so many months later.
+func (m Month) add(months int) Month {
+	t := time.Date(m.Year, m.Month+time.Month(months), 1, 0, 0, 0, 0, time.UTC)
+	return Month{t.Year(), t.Month()}
+}
+
 // End is the first instant of the next month on a civil clock.
 func (m Month) End(loc *time.Location) time.Time {
 	return ingest.DateBegin(loc, m.Year, m.Month+1, 1)

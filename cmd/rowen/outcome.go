@@ -138,6 +138,9 @@ func (j *outcome) ranked(findings []*analyze.Finding, run *report.Run) {
 	j.bar.done()
 	j.took("judge")
 	j.findings = findings
+	if says := analyze.ThinMonth(findings); says != "" {
+		j.warn("%s", says)
+	}
 	by := map[rank.Lane]int{}
 	c := &j.manifest.Counts
 	c.Options, c.Months = run.OptionRows, run.MonthRows
