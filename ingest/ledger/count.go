@@ -32,7 +32,8 @@ func (m *merger) count() {
 	for _, j := range m.jobs {
 		e := &j.entry
 		if j.err != nil {
-			e.Rejects = []ingest.Reject{{File: e.Path, Reason: "the file cannot be read: " + withoutPath(j.err)}}
+			e.Failed = withoutPath(j.err)
+			e.Rejects = []ingest.Reject{{File: e.Path, Reason: "the file cannot be read: " + e.Failed}}
 			m.next.Files = append(m.next.Files, *e)
 			continue
 		}

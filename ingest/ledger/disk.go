@@ -1,13 +1,13 @@
 package ledger
 
 import (
-	"io/fs"
+	"io"
 	"os"
-	"path/filepath"
+	"rowen/ingest/readings"
 )
 
-// disk is every change that an update makes to the file system, one call each,
-// so that a test can stop it at any of them.
+// disk is what an update asks of the file system, one call each, so that a test
+// can stop it at any of them, or let any of them fail.
 type disk struct {
 	before func(op, path string) error // nil but in tests
 }
@@ -23,14 +23,14 @@ func (d disk) mkdir(path string) error {
 	if err := d.step("mkdir", path); err != nil {
 		return err
 	}
-	return os.MkdirAll(path, 0o755)
+	return os.MkdirAll(path, 0o700)
 }
 
 func (d disk) create(path string) (*os.File, error) {
 	if err := d.step("create", path); err != nil {
 		return nil, err
 	}
-	return os.Create(path)
+	return os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_TRUNC, 0o600)
 }
 
 // write makes a file durable with what fill writes.
@@ -103,33 +103,32 @@ func list(dir string) ([]string, error) {
 	return names, nil
 }
 
-// findFiles lists the files under a folder, as paths relative to root with
-// slashes, sorted; folders whose names begin with a dot are left alone.
-func findFiles(root, under string) ([]string, error) {
-	var found []string
-	err := filepath.WalkDir(filepath.Join(root, filepath.FromSlash(under)), func(path string, e fs.DirEntry, err error) error {
-		if err != nil {
-			if os.IsNotExist(err) {
-				return nil
-			}
-			return err
-		}
-		name := e.Name()
-		if len(name) > 1 && name[0] == '.' {
-			if e.IsDir() {
-				return fs.SkipDir
-			}
-			return nil
-		}
-		if e.IsDir() {
-			return nil
-		}
-		rel, err := filepath.Rel(root, path)
-		if err != nil {
-			return err
-		}
-		found = append(found, filepath.ToSlash(rel))
-		return nil
-	})
-	return found, err
+func (d disk) open(path string) (*os.File, error) {
+	if err := d.step("open", path); err != nil {
+		return nil, err
+	}
+	return readings.OpenRegular(path)
+}
+
+func (d disk) stat(path string) (os.FileInfo, error) {
+	if err := d.step("stat", path); err != nil {
+		return nil, err
+	}
+	return os.Stat(path)
+}
+
+func (d disk) readDir(path string) ([]os.DirEntry, error) {
+	if err := d.step("readdir", path); err != nil {
+		return nil, err
+	}
+	return os.ReadDir(path)
+}
+
+func (d disk) readFile(path string) ([]byte, error) {
+	f, err := d.open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(f)
 }

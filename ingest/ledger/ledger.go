@@ -67,6 +67,10 @@ type Options struct {
 	MaxRejects int            // kept with their lines, a file; 0: 1,000; all are counted
 	Progress   func(Progress) // called after every part of work, from any worker, one at a time; nil: none
 
+	Verify        bool         // read every byte of every file, to see whether it has changed
+	AcceptMissing bool         // files that earlier runs read and that are gone were taken away on purpose
+	Waiting       func(string) // called once where another run must be waited for, with who that is; nil: none
+
 	before func(op, path string) error // tests stop an update here
 }
 
@@ -95,6 +99,7 @@ type Report struct {
 	Rejects                           []ingest.Reject // by file and line, at most MaxRejects a file
 	Notes                             []string        // columns kept out, files that no mapping covers
 	UnknownSites                      []string        // sites with readings that the register does not name
+	Missing                           []Missing       // files whose readings are not there, by path
 }
 
 // Rows counts rows. Read = Kept + SetAside; Repeated are those of Kept that
@@ -116,9 +121,21 @@ type FileReport struct {
 // Update reads what is new or changed under dir, the fleet's folder, and
 // publishes the new ledger at once, or leaves the old one.
 func Update(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options) (*Report, error) {
-	return update(ctx, dir, sites, mappings, o)
+	return update(ctx, dir, sites, mappings, o, nil)
+}
+
+// UpdateAndOpen updates a fleet's ledger and opens what came of it, with no
+// other update in between.
+func UpdateAndOpen(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options) (*Ledger, *Report, error) {
+	var l *Ledger
+	r, err := update(ctx, dir, sites, mappings, o, func(u *updater) (err error) {
+		l, err = open(dir, sites)
+		return err
+	})
+	return l, r, err
 }
 
 // Open opens the ledger of a fleet's folder. The sites give the quality checks
-// their place and rating; nil leaves those checks out.
+// their place and rating; nil leaves those checks out. Until Close no update
+// removes what it reads.
 func Open(dir string, sites []Site) (*Ledger, error) { return open(dir, sites) }

@@ -51,7 +51,7 @@ func TestIncremental(t *testing.T) {
 	dir := t.TempDir()
 	step := func(name string, read, reused, withdrawn int) {
 		t.Helper()
-		got, rep := readAll(t, dir, nil, nil, Options{})
+		got, rep := readAll(t, dir, nil, nil, Options{AcceptMissing: withdrawn > 0})
 		want, wantRep := fresh(t, files, nil)
 		if d := cmp.Diff(want, got, exactSeries); d != "" {
 			t.Errorf("%s: not as read anew: %s", name, d)
@@ -176,6 +176,17 @@ func TestStopAtEveryFileOperation(t *testing.T) {
 			}
 			return
 		}
+		if reads := strings.HasPrefix(op, "open ") || strings.HasPrefix(op, "readdir ") || strings.HasPrefix(op, "stat "); reads && err == nil {
+			// What could not be read is said, by its name or as a part of the
+			// ledger, and is read the next time.
+			if len(rep.Missing) == 0 && !strings.Contains(strings.Join(rep.Notes, " "), "read again") {
+				t.Errorf("failed at %s: not said", op)
+			}
+			if got, _ := readAll(t, dir, nil, nil, Options{}); !cmp.Equal(want, got, exactSeries) {
+				t.Errorf("failed at %s: the next update is not whole", op)
+			}
+			continue
+		}
 		got := loadAll(t, dir, nil)
 		isOld, isNew := cmp.Equal(old, got, exactSeries), cmp.Equal(want, got, exactSeries)
 		if !isOld && !isNew {
@@ -257,7 +268,14 @@ func TestDamagedLedger(t *testing.T) {
 		"manifest cut":  func(dir string) { os.Truncate(filepath.Join(dir, manifestName), 20) },
 		"manifest gone": func(dir string) { os.Remove(filepath.Join(dir, manifestName)) },
 		"another version": func(dir string) {
-			replace(t, filepath.Join(dir, manifestName), fmt.Sprintf(`"version": %d`, version), `"version": 0`)
+			m, err := readManifest(disk{}, dir)
+			if err != nil {
+				t.Fatal(err)
+			}
+			m.Version--
+			if err := m.publish(disk{}, dir); err != nil {
+				t.Fatal(err)
+			}
 		},
 		"buckets gone":     func(dir string) { each(dir, "bucket-*", func(p string) { os.Remove(p) }) },
 		"buckets cut":      func(dir string) { each(dir, "bucket-*", func(p string) { os.Truncate(p, 100) }) },
@@ -278,17 +296,6 @@ func each(dir, glob string, do func(string)) {
 	names, _ := filepath.Glob(filepath.Join(dir, glob))
 	for _, n := range names {
 		do(n)
-	}
-}
-
-func replace(t *testing.T, path, old, with string) {
-	t.Helper()
-	b, err := os.ReadFile(path)
-	if err != nil || !strings.Contains(string(b), old) {
-		t.Fatal(err, "nothing to replace")
-	}
-	if err := os.WriteFile(path, []byte(strings.ReplaceAll(string(b), old, with)), 0o644); err != nil {
-		t.Fatal(err)
 	}
 }
 

@@ -23,6 +23,7 @@ type Ledger struct {
 	opened  cache
 	scratch sync.Pool
 	quality sync.Map // by site: []ingest.Quality
+	held    func()   // lets go of the readers' lock
 }
 
 var _ ingest.Source = (*Ledger)(nil)
@@ -30,10 +31,15 @@ var _ ingest.Source = (*Ledger)(nil)
 func open(dir string, sites []Site) (*Ledger, error) {
 	l := &Ledger{dir: ledgerDir(dir), sites: map[string]*Site{}, counter: map[int32][4]counterEntry{}}
 	var err error
-	if l.m, err = readManifest(l.dir); err != nil {
+	if l.held, err = lockToRead(filepath.Join(l.dir, readersName)); err != nil {
+		return nil, fmt.Errorf("opening the ledger: %w", err)
+	}
+	if l.m, err = readManifest(disk{}, l.dir); err != nil {
+		l.held()
 		return nil, fmt.Errorf("opening the ledger: %w", err)
 	}
 	if l.m.Version != version {
+		l.held()
 		return nil, fmt.Errorf("opening the ledger: %s holds none that this version reads: update it first", l.dir)
 	}
 	l.rank, l.written = l.m.ranks(), l.m.written()
@@ -49,7 +55,10 @@ func open(dir string, sites []Site) (*Ledger, error) {
 }
 
 // Close lets go of the ledger's files.
-func (l *Ledger) Close() error { return l.opened.close() }
+func (l *Ledger) Close() error {
+	defer l.held()
+	return l.opened.close()
+}
 
 // Order lists the sites that have readings, bucket by bucket.
 func (l *Ledger) Order() []string {
@@ -78,7 +87,7 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 		l.opened.release(b)
 	}
 	if err != nil {
-		return fmt.Errorf("loading %s: %s is damaged: delete %s, the readings will be read again: %w", siteID, k.Name, l.dir, err)
+		return fmt.Errorf("loading %s: %w: run again, it will be made anew", siteID, err)
 	}
 	ld.rank, ld.counter, ld.written = l.rank, l.counter, l.written
 	ld.build(siteID, s)
@@ -133,7 +142,10 @@ func (c *cache) get(k *bucketEntry) (*cached, error) {
 	if err != nil {
 		return nil, err
 	}
-	b, err := openBucket(f, k.Size)
+	var b *bucketFile
+	if err = k.check(f); err == nil {
+		b, err = openBucket(f, k.Size)
+	}
 	if err != nil {
 		f.Close()
 		return nil, err

@@ -3,21 +3,96 @@
 package ledger
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"io"
 	"os"
+	"strings"
 	"syscall"
+	"time"
 )
 
-// lock keeps two updates of one ledger apart. The system lets go of it when
-// the program ends, however it ends.
-func lock(path string) (release func(), err error) {
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o644)
+// lockPatience is how long an update waits for another one (our choice).
+const lockPatience = 30 * time.Minute
+
+// lock keeps two updates of one ledger apart: the second waits, and says for
+// whom. The system lets go of it when the program ends, however it ends.
+func lock(ctx context.Context, path string, waiting func(string)) (release func(), err error) {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
 	if err != nil {
 		return nil, err
 	}
-	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
-		f.Close()
-		return nil, fmt.Errorf("another run is updating %s: wait for it", path)
+	until := time.Now().Add(lockPatience)
+	for said := false; ; said = true {
+		if err = flock(f, syscall.LOCK_EX|syscall.LOCK_NB); err == nil {
+			break
+		}
+		if !errors.Is(err, syscall.EWOULDBLOCK) {
+			return nil, errors.Join(err, f.Close())
+		}
+		who := holder(f)
+		if !said && waiting != nil {
+			waiting(who)
+		}
+		if time.Now().After(until) {
+			return nil, errors.Join(fmt.Errorf("%s has held %s for %s: end it, or wait for it", who, path, lockPatience), f.Close())
+		}
+		select {
+		case <-ctx.Done():
+			return nil, errors.Join(fmt.Errorf("waiting for %s: %w", who, ctx.Err()), f.Close())
+		case <-time.After(100 * time.Millisecond):
+		}
+	}
+	host, _ := os.Hostname()
+	if err := f.Truncate(0); err == nil {
+		_, _ = f.WriteAt(fmt.Appendf(nil, "process %d on %s\n", os.Getpid(), host), 0) // for people; the lock itself is the system's
 	}
 	return func() { f.Close() }, nil
+}
+
+// holder says who holds the lock.
+func holder(f *os.File) string {
+	b, err := io.ReadAll(io.NewSectionReader(f, 0, 200))
+	if who := strings.TrimSpace(string(b)); err == nil && who != "" {
+		return "another run (" + who + ")"
+	}
+	return "another run"
+}
+
+// lockToRead joins those that read a ledger. Where the folder cannot be written
+// to nobody removes anything there, and no lock is needed.
+func lockToRead(path string) (release func(), err error) {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if errors.Is(err, os.ErrNotExist) || errors.Is(err, os.ErrPermission) || errors.Is(err, syscall.EROFS) {
+		return func() {}, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := flock(f, syscall.LOCK_SH); err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return func() { f.Close() }, nil
+}
+
+// lockAlone holds the readers' lock while nobody reads; an error where somebody
+// does.
+func lockAlone(path string) (release func(), err error) {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	if err := flock(f, syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return func() { f.Close() }, nil
+}
+
+func flock(f *os.File, how int) error {
+	for {
+		if err := syscall.Flock(int(f.Fd()), how); !errors.Is(err, syscall.EINTR) {
+			return err
+		}
+	}
 }

@@ -14,7 +14,7 @@ import (
 
 // version of the ledger's layout and of how files are read: raise it and every
 // ledger is read anew.
-const version = 4
+const version = 5
 
 const manifestName = "manifest.json"
 
@@ -27,22 +27,26 @@ type manifest struct {
 	Buckets    int           `json:"buckets"`
 	Files      []fileEntry   `json:"files"`  // by path
 	Bucket     []bucketEntry `json:"bucket"` // by number; a bucket without rows has no name
+	Gone       []goneEntry   `json:"gone,omitempty"`
 }
 
 // fileEntry is one file that was read.
 type fileEntry struct {
-	Path     string            `json:"path"`
-	Source   int32             `json:"source"`
-	Size     int64             `json:"size"`
-	ModTime  int64             `json:"mod_time_ns"`
-	Digest   string            `json:"sha256"`
-	Mapping  string            `json:"mapping_sha256"`
-	Format   string            `json:"format"`
-	Rows     Rows              `json:"rows"`
-	Rejects  []ingest.Reject   `json:"rejects,omitempty"`
-	Notes    []string          `json:"notes,omitempty"`
-	Counters [4]counterEntry   `json:"counters"`
-	Zones    map[string]string `json:"zones,omitempty"` // of the sites whose own clock its stamps are on
+	Path       string            `json:"path"`
+	Source     int32             `json:"source"`
+	Size       int64             `json:"size"`
+	ModTime    int64             `json:"mod_time_ns"`
+	ChangeTime int64             `json:"change_time_ns,omitempty"` // of the content or of the file's name and rights; 0: the system has none
+	Digest     string            `json:"sha256"`
+	Sample     string            `json:"sample_sha256,omitempty"`
+	Failed     string            `json:"failed,omitempty"` // why it could not be read; it is tried again each time
+	Mapping    string            `json:"mapping_sha256"`
+	Format     string            `json:"format"`
+	Rows       Rows              `json:"rows"`
+	Rejects    []ingest.Reject   `json:"rejects,omitempty"`
+	Notes      []string          `json:"notes,omitempty"`
+	Counters   [4]counterEntry   `json:"counters"`
+	Zones      map[string]string `json:"zones,omitempty"` // of the sites whose own clock its stamps are on
 }
 
 // counterEntry is what turning a counter, or a power without a length, into
@@ -58,42 +62,55 @@ type counterEntry struct {
 type bucketEntry struct {
 	Name    string   `json:"name,omitempty"`
 	Size    int64    `json:"size,omitempty"`
+	Digest  string   `json:"sha256,omitempty"`
 	Sites   []string `json:"sites,omitempty"`
 	Sources []int32  `json:"sources,omitempty"`
 }
 
 func ledgerDir(dir string) string { return filepath.Join(dir, ".rowen", "ledger") }
 
+// envelope is the manifest as it lies on disk, with its own digest.
+type envelope struct {
+	Digest   string          `json:"sha256"`
+	Manifest json.RawMessage `json:"manifest"`
+}
+
 // readManifest gives the manifest of a ledger, or an empty one where there is
-// none, or where it cannot be used and the ledger must be made anew.
-func readManifest(dir string) (*manifest, error) {
-	b, err := os.ReadFile(filepath.Join(dir, manifestName))
+// none or where it is of another version. errDamaged: an empty one, for what is
+// there cannot be trusted.
+func readManifest(d disk, dir string) (*manifest, error) {
+	b, err := d.readFile(filepath.Join(dir, manifestName))
 	if os.IsNotExist(err) {
 		return &manifest{}, nil
 	}
 	if err != nil {
 		return nil, err
 	}
+	var e envelope
 	var m manifest
-	if err := json.Unmarshal(b, &m); err != nil || m.Version != version {
-		return &manifest{}, nil
-	}
-	for _, k := range m.Bucket {
-		if k.Name == "" {
-			continue
-		}
-		info, err := os.Stat(filepath.Join(dir, k.Name))
-		if err != nil || info.Size() != k.Size {
+	if json.Unmarshal(b, &e) != nil || e.Digest == "" {
+		// Earlier versions had no envelope.
+		if json.Unmarshal(b, &m) == nil && m.Version > 0 && m.Version < version {
 			return &manifest{}, nil
 		}
+		return &manifest{}, errDamaged
+	}
+	if digestOf(e.Manifest) != e.Digest || json.Unmarshal(e.Manifest, &m) != nil {
+		return &manifest{}, errDamaged
+	}
+	if m.Version != version {
+		return &manifest{}, nil
 	}
 	return &m, nil
 }
 
 // publish writes the manifest: temporary file, sync, rename, sync of the
-// folder. Then it removes what no manifest names any more.
+// folder.
 func (m *manifest) publish(d disk, dir string) error {
-	b, err := json.MarshalIndent(m, "", " ")
+	b, err := json.Marshal(m)
+	if err == nil {
+		b, err = json.Marshal(envelope{digestOf(b), b})
+	}
 	if err != nil {
 		return err
 	}
@@ -110,9 +127,15 @@ func (m *manifest) publish(d disk, dir string) error {
 	return d.syncDir(dir)
 }
 
-// sweep removes the files that the manifest does not name.
+// sweep removes the files that the manifest does not name, unless somebody
+// still reads an older ledger.
 func (m *manifest) sweep(d disk, dir string) error {
-	named := map[string]bool{manifestName: true, lockName: true}
+	free, err := lockAlone(filepath.Join(dir, readersName))
+	if err != nil {
+		return nil // the last reader's next update will do it
+	}
+	defer free()
+	named := map[string]bool{manifestName: true, lockName: true, readersName: true}
 	for _, k := range m.Bucket {
 		named[k.Name] = true
 	}

@@ -3,7 +3,10 @@ package ledger
 import (
 	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -141,8 +144,9 @@ func (w *mergeWorker) bucket(k int) error {
 	name := fmt.Sprintf("bucket-%04d-%d.parquet", k, w.next.Updates)
 	path := filepath.Join(w.ledger, name)
 	sources := map[int32]bool{}
+	digest := sha256.New()
 	err = w.disk.write(path, func(f *os.File) error {
-		if err := w.out.begin(f, w.channels(in)); err != nil {
+		if err := w.out.begin(io.MultiWriter(f, digest), w.channels(in)); err != nil {
 			return err
 		}
 		err := w.eachSite(k, bytes, in, nil, func(id string, list []*rows) error {
@@ -168,7 +172,7 @@ func (w *mergeWorker) bucket(k int) error {
 	if err != nil {
 		return err
 	}
-	e := bucketEntry{Name: name, Size: info.Size(), Sites: slices.Clone(w.out.sites)}
+	e := bucketEntry{Name: name, Size: info.Size(), Digest: hex.EncodeToString(digest.Sum(nil)), Sites: slices.Clone(w.out.sites)}
 	for src := range sources {
 		e.Sources = append(e.Sources, src)
 	}
@@ -213,14 +217,14 @@ func (w *mergeWorker) openOld(e bucketEntry) (*openedBucket, error) {
 	if e.Name == "" {
 		return nil, nil
 	}
-	f, err := os.Open(filepath.Join(w.ledger, e.Name))
+	f, err := w.disk.open(filepath.Join(w.ledger, e.Name))
 	if err != nil {
 		return nil, err
 	}
 	b, err := openBucket(f, e.Size)
 	if err != nil {
 		f.Close()
-		return nil, fmt.Errorf("%s is damaged: delete %s, the readings will be read again: %w", e.Name, w.ledger, err)
+		return nil, fmt.Errorf("%s: %w", e.Name, err)
 	}
 	return &openedBucket{b, f}, nil
 }

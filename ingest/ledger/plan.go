@@ -1,12 +1,13 @@
 package ledger
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -16,7 +17,7 @@ import (
 )
 
 // plan finds the files, and tells those to read from those that the ledger has.
-func (u *updater) plan(mappings []readings.Mapping) error {
+func (u *updater) plan(ctx context.Context, mappings []readings.Mapping) error {
 	if len(mappings) == 0 {
 		mappings = readings.Default()
 	}
@@ -24,8 +25,11 @@ func (u *updater) plan(mappings []readings.Mapping) error {
 	for want*sitesPerBucket < len(u.sites) && want < maxBuckets {
 		want *= 2
 	}
+	if err := u.checkBuckets(ctx); err != nil {
+		return err
+	}
 	if u.old.Buckets == 0 || want > 4*u.old.Buckets {
-		u.old = &manifest{Buckets: want, Bucket: make([]bucketEntry, want), NextSource: u.old.NextSource, Updates: u.old.Updates}
+		u.old = &manifest{Buckets: want, Bucket: make([]bucketEntry, want), NextSource: u.old.NextSource, Updates: u.old.Updates, Gone: u.old.Gone}
 	}
 	u.next = &manifest{Version: version, Updates: u.old.Updates + 1, NextSource: u.old.NextSource, Buckets: u.old.Buckets}
 
@@ -39,70 +43,111 @@ func (u *updater) plan(mappings []readings.Mapping) error {
 		digests[i] = digestOf(b)
 		folders[fixedFolder(m.Glob)] = true
 	}
-	paths, err := u.find(folders)
+	files, err := u.find(folders)
 	if err != nil {
 		return fmt.Errorf("looking for readings: %w", err)
 	}
 	var left []string
-	for _, path := range paths {
-		i := slices.IndexFunc(mappings, func(m readings.Mapping) bool { return matches(m.Glob, path) })
-		if i < 0 {
-			if strings.HasPrefix(path, "readings/") {
-				left = append(left, path)
-			}
+	for _, f := range files {
+		if f.folder {
+			u.keepUnder(f)
+			u.consider(f, readings.Mapping{}, "")
 			continue
 		}
-		if err := u.consider(path, mappings[i], digests[i]); err != nil {
-			return err
+		i := slices.IndexFunc(mappings, func(m readings.Mapping) bool { return matches(m.Glob, f.path) })
+		switch {
+		case i >= 0:
+			u.consider(f, mappings[i], digests[i])
+		case strings.HasPrefix(f.path, "readings/") && f.reason == "":
+			left = append(left, f.path)
 		}
 	}
 	if len(left) > 0 {
 		u.report.Notes = append(u.report.Notes, fmt.Sprintf("%s not read, for no mapping covers them: %s", plural(int64(len(left)), "file"), shortList(left)))
 	}
-	u.entries = len(u.next.Files) + len(u.jobs)
 	return nil
 }
 
-func (u *updater) find(folders map[string]bool) ([]string, error) {
-	var paths []string
-	for folder := range folders {
-		found, err := findFiles(u.dir, folder)
-		if err != nil {
-			return nil, err
-		}
-		paths = append(paths, found...)
+// find lists the files under the folders, by path.
+func (u *updater) find(folders map[string]bool) ([]found, error) {
+	f, err := newFinder(u.disk, u.dir)
+	if err != nil {
+		return nil, err
 	}
-	slices.Sort(paths)
-	return slices.Compact(paths), nil
+	sorted := make([]string, 0, len(folders))
+	for folder := range folders {
+		sorted = append(sorted, folder)
+	}
+	slices.Sort(sorted)
+	for _, folder := range sorted {
+		f.folder(folder)
+	}
+	f.follow()
+	slices.SortFunc(f.found, func(a, b found) int { return strings.Compare(a.path, b.path) })
+	return f.found, nil
 }
 
-// consider takes a file over from the ledger, or plans to read it.
-func (u *updater) consider(path string, m readings.Mapping, mapping string) error {
-	info, err := os.Stat(filepath.Join(u.dir, filepath.FromSlash(path)))
-	if err != nil {
-		return err
-	}
-	e := fileEntry{Path: path, Size: info.Size(), ModTime: info.ModTime().UnixNano(), Mapping: mapping}
-	if old := u.old.find(path); old != nil && old.Mapping == mapping && old.Size == e.Size && u.zonesHold(old) {
-		same := old.ModTime == e.ModTime
-		if !same {
-			if e.Digest, err = u.digest(path); err != nil {
-				return err
+// consider takes a file over from the ledger, or plans to read it. One that
+// could not be read is tried again each time: what stood in the way may be gone.
+func (u *updater) consider(f found, m readings.Mapping, mapping string) {
+	e := fileEntry{Path: f.path, Mapping: mapping}
+	err := error(nil)
+	if f.reason != "" {
+		err = errors.New(f.reason)
+	} else if err = u.stat(&e); err == nil {
+		old := u.old.find(f.path)
+		if old != nil && old.Mapping == mapping && old.Failed == "" && old.Size == e.Size && !u.again[old.Source] && u.zonesHold(old) {
+			if kept, ok := u.unchanged(old, &e); ok {
+				u.next.Files = append(u.next.Files, kept)
+				return
 			}
-			same = e.Digest == old.Digest
-		}
-		if same {
-			kept := *old
-			kept.ModTime = e.ModTime
-			u.next.Files = append(u.next.Files, kept)
-			return nil
 		}
 	}
 	e.Source = u.next.NextSource
 	u.next.NextSource++
-	u.jobs = append(u.jobs, &job{entry: e, mapping: m})
+	u.jobs = append(u.jobs, &job{entry: e, mapping: m, err: err})
 	u.at.Total += e.Size
+}
+
+// stat takes over a file's size and times.
+func (u *updater) stat(e *fileEntry) error {
+	info, err := u.disk.stat(u.path(e.Path))
+	if err != nil {
+		return err
+	}
+	e.Size, e.ModTime, e.ChangeTime = info.Size(), info.ModTime().UnixNano(), changeTime(info)
 	return nil
+}
+
+func (u *updater) path(rel string) string { return filepath.Join(u.dir, filepath.FromSlash(rel)) }
+
+// unchanged tells whether a file of the old size still holds what was read of
+// it: by all of its bytes where a time has changed or Verify asks for it, and
+// by a sample of them elsewhere. One that cannot be opened is taken for
+// unchanged where its times say so; that is said.
+func (u *updater) unchanged(old, e *fileEntry) (fileEntry, bool) {
+	kept := *old
+	kept.ModTime, kept.ChangeTime = e.ModTime, e.ChangeTime
+	sameTimes := old.ModTime == e.ModTime && old.ChangeTime == e.ChangeTime
+	if !sameTimes || u.o.Verify {
+		digest, err := u.digest(old.Path)
+		if err != nil && old.ModTime == e.ModTime {
+			return u.keepStale(kept, err)
+		}
+		return kept, err == nil && digest == old.Digest
+	}
+	sample, err := u.sample(old.Path, old.Size)
+	if err != nil {
+		return u.keepStale(kept, err)
+	}
+	return kept, sample == old.Sample
+}
+
+func (u *updater) keepStale(kept fileEntry, err error) (fileEntry, bool) {
+	kept.ChangeTime = 0 // looked at in full when it can be opened again
+	u.stale = append(u.stale, Missing{Path: kept.Path, Bytes: kept.Size, Stale: true,
+		Reason: "it cannot be opened now (" + withoutPath(err) + "); what an earlier run read of it is used"})
+	return kept, true
 }
 
 // zonesHold tells whether the sites whose own clock a file's stamps are on
@@ -131,7 +176,7 @@ func (u *updater) zoneName(id string) string {
 }
 
 func (u *updater) digest(path string) (string, error) {
-	f, err := os.Open(filepath.Join(u.dir, filepath.FromSlash(path)))
+	f, err := u.disk.open(u.path(path))
 	if err != nil {
 		return "", err
 	}
@@ -141,6 +186,42 @@ func (u *updater) digest(path string) (string, error) {
 		return "", err
 	}
 	return hex.EncodeToString(h.Sum(nil)), nil
+}
+
+// A sample is the file's ends and some blocks between them, evenly spread: an
+// export that is written anew differs in nearly all of its blocks. The sizes
+// are our choice: sampling costs less than a millisecond a file.
+const (
+	sampleEnds   = 16 << 10
+	sampleBlocks = 14
+	sampleBlock  = 4 << 10
+)
+
+// sample digests a part of a file.
+func (u *updater) sample(path string, size int64) (string, error) {
+	f, err := u.disk.open(u.path(path))
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	buf := make([]byte, sampleEnds)
+	take := func(at, n int64) error {
+		at = max(0, min(at, size-n))
+		got, err := f.ReadAt(buf[:min(n, size)], at)
+		h.Write(buf[:got])
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		return err
+	}
+	err = errors.Join(take(0, sampleEnds), take(size-sampleEnds, sampleEnds))
+	for i := range int64(sampleBlocks) {
+		if err == nil && size > 2*sampleEnds {
+			err = take(size*(i+1)/(sampleBlocks+1), sampleBlock)
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil)), err
 }
 
 func digestOf(b []byte) string {

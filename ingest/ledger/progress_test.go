@@ -34,10 +34,12 @@ func TestProgressEndsWhole(t *testing.T) {
 			}
 		}
 	}
-	// Nothing new to read: nothing to say.
+	// Nothing new to read: nothing to say, but for the file that is tried again.
 	said = nil
 	readAll(t, dir, nil, []readings.Mapping(nil), Options{Progress: func(p Progress) { said = append(said, p) }})
-	if len(said) > 0 {
-		t.Errorf("says %+v though nothing is new", said)
+	for _, p := range said {
+		if p.FilesTotal != 1 || p.Rows != 0 {
+			t.Errorf("says %+v though nothing is new", p)
+		}
 	}
 }

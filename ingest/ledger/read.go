@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"sync"
@@ -35,7 +36,9 @@ type task struct {
 func (u *updater) read(ctx context.Context, digests bool) error {
 	u.at.Stage, u.at.FilesTotal = Reading, len(u.jobs)
 	for _, j := range u.jobs {
-		j.prepare(u.dir)
+		if j.err == nil {
+			j.prepare(u.dir)
+		}
 		if j.left = len(j.parts); j.left == 0 {
 			u.at.FilesDone++
 			u.at.Done += j.entry.Size
@@ -56,7 +59,31 @@ func (u *updater) read(ctx context.Context, digests bool) error {
 			again = append(again, j)
 		}
 	}
-	return u.work(ctx, again, false)
+	if err := u.work(ctx, again, false); err != nil {
+		return err
+	}
+	for _, j := range u.jobs {
+		u.settled(j)
+	}
+	return nil
+}
+
+// settled makes sure that a file is still the one that was read.
+func (u *updater) settled(j *job) {
+	now := fileEntry{Path: j.entry.Path}
+	if j.err != nil {
+		return
+	}
+	err := u.stat(&now)
+	if err == nil && (now.Size != j.entry.Size || now.ModTime != j.entry.ModTime) {
+		err = errors.New("it changed while it was read: run again when it is whole")
+	}
+	if err == nil {
+		j.entry.Sample, err = u.sample(j.entry.Path, j.entry.Size)
+	}
+	if err != nil {
+		j.fail(err)
+	}
 }
 
 func (j *job) prepare(dir string) {
@@ -80,7 +107,7 @@ func (u *updater) work(ctx context.Context, jobs []*job, digests bool) error {
 		defer close(tasks)
 		for _, j := range jobs {
 			first := 0
-			if digests {
+			if digests && j.err == nil {
 				first = -1
 			}
 			for i := first; i < len(j.parts); i++ {

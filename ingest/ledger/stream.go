@@ -19,7 +19,7 @@ func Stream(ctx context.Context, dir string, sites []Site, mappings []readings.M
 	if err != nil {
 		return nil, err
 	}
-	if err := u.plan(mappings); err != nil {
+	if err := u.plan(ctx, mappings); err != nil {
 		return nil, err
 	}
 	temp, err := os.MkdirTemp("", "rowen-")

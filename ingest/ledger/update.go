@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -15,30 +16,33 @@ import (
 )
 
 const (
-	lockName       = "lock"
-	sitesPerBucket = 64 // our choice: the rows of one bucket's sites are in memory at once
-	minBuckets     = 8  // so that small fleets are merged by several workers too
+	lockName       = "lock"    // held alone by an update
+	readersName    = "readers" // held by all that read a ledger
+	sitesPerBucket = 64        // our choice: the rows of one bucket's sites are in memory at once
+	minBuckets     = 8         // so that small fleets are merged by several workers too
 	maxBuckets     = 4096
 	defaultRejects = 1000
 )
 
 // updater is one update's state.
 type updater struct {
-	o       Options
-	disk    disk
-	dir     string // the fleet's
-	ledger  string
-	sites   map[string]*Site
-	old     *manifest
-	next    *manifest
-	jobs    []*job // the files to read
-	names   *readings.Names
-	spills  []*spill
-	report  *Report
-	rows    atomic.Int64
-	entries int
-	tick    sync.Mutex
-	at      Progress // under tick
+	o      Options
+	disk   disk
+	dir    string // the fleet's
+	ledger string
+	sites  map[string]*Site
+	old    *manifest
+	next   *manifest
+	jobs   []*job // the files to read
+	names  *readings.Names
+	spills []*spill
+	report *Report
+	rows   atomic.Int64
+	known  []fileEntry    // the old manifest's files, whatever became of it
+	again  map[int32]bool // sources whose rows in the ledger are damaged
+	stale  []Missing      // files that cannot be opened now
+	tick   sync.Mutex
+	at     Progress // under tick
 }
 
 func newUpdater(dir string, sites []Site, mappings []readings.Mapping, o Options) (*updater, error) {
@@ -53,14 +57,14 @@ func newUpdater(dir string, sites []Site, mappings []readings.Mapping, o Options
 			return nil, fmt.Errorf("readings mapping %d (%s): %w", i+1, m.Glob, err)
 		}
 	}
-	u := &updater{o: o, disk: disk{o.before}, dir: dir, ledger: ledgerDir(dir), sites: map[string]*Site{}, old: &manifest{}, names: readings.NewNames(), report: &Report{}}
+	u := &updater{o: o, disk: disk{o.before}, dir: dir, ledger: ledgerDir(dir), sites: map[string]*Site{}, old: &manifest{}, names: readings.NewNames(), again: map[int32]bool{}, report: &Report{}}
 	for i := range sites {
 		u.sites[sites[i].ID] = &sites[i]
 	}
 	return u, nil
 }
 
-func update(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options) (*Report, error) {
+func update(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options, then func(*updater) error) (*Report, error) {
 	u, err := newUpdater(dir, sites, mappings, o)
 	if err != nil {
 		return nil, err
@@ -68,27 +72,33 @@ func update(ctx context.Context, dir string, sites []Site, mappings []readings.M
 	if err := u.disk.mkdir(u.ledger); err != nil {
 		return nil, fmt.Errorf("making the ledger's folder: %w", err)
 	}
-	release, err := lock(filepath.Join(u.ledger, lockName))
+	release, err := lock(ctx, filepath.Join(u.ledger, lockName), o.Waiting)
 	if err != nil {
 		return nil, err
 	}
 	defer release()
-	if u.old, err = readManifest(u.ledger); err != nil {
+	if u.old, err = readManifest(u.disk, u.ledger); errors.Is(err, errDamaged) {
+		u.report.Notes = append(u.report.Notes, "the ledger's manifest could not be used: all files are read again")
+	} else if err != nil {
 		return nil, fmt.Errorf("reading the ledger: %w", err)
 	}
-	if err := u.plan(mappings); err != nil {
+	u.known = u.old.Files
+	if err := u.plan(ctx, mappings); err != nil {
 		return nil, err
 	}
 	if err := u.run(ctx); err != nil {
 		return nil, fmt.Errorf("updating the ledger: %w", err)
 	}
 	u.finish()
+	if then != nil {
+		return u.report, then(u)
+	}
 	return u.report, nil
 }
 
 // run reads, merges and publishes; nothing, where nothing changed.
 func (u *updater) run(ctx context.Context) error {
-	if len(u.jobs) == 0 && len(u.next.Files) == len(u.old.Files) && u.old.Version == version {
+	if u.findGone(); u.nothingNew() {
 		u.next = u.old
 		u.sweep() // what a killed update may have left
 		return nil
@@ -100,6 +110,7 @@ func (u *updater) run(ctx context.Context) error {
 	if err := u.read(ctx, true); err != nil {
 		return err
 	}
+	u.findGone() // once more: a file that was read may be one that moved
 	if err := u.merge(ctx, (*mergeWorker).bucket); err != nil {
 		return err
 	}
@@ -111,10 +122,20 @@ func (u *updater) run(ctx context.Context) error {
 	return nil
 }
 
+// nothingNew tells whether the old ledger stands as it is.
+func (u *updater) nothingNew() bool {
+	same := func(a, b fileEntry) bool {
+		return a.Source == b.Source && a.ModTime == b.ModTime && a.ChangeTime == b.ChangeTime
+	}
+	return len(u.jobs) == 0 && len(u.again) == 0 && u.old.Version == version &&
+		slices.EqualFunc(u.next.Files, u.old.Files, same) && slices.Equal(u.next.Gone, u.old.Gone)
+}
+
 // sweep clears up once the ledger stands; what it cannot remove it says, and
 // the next update tries again.
 func (u *updater) sweep() {
-	if err := u.next.sweep(u.disk, u.ledger); err != nil {
+	err := u.next.sweep(u.disk, u.ledger)
+	if err != nil {
 		u.report.Notes = append(u.report.Notes, "old files of the ledger could not be removed: "+err.Error())
 	}
 }
@@ -161,11 +182,12 @@ func (u *updater) finish() {
 			r.Notes = append(r.Notes, e.Path+": "+n)
 		}
 	}
-	for _, e := range u.old.Files {
+	for _, e := range u.known {
 		if u.next.find(e.Path) == nil {
 			r.Withdrawn++
 		}
 	}
+	r.Missing = u.missing()
 	for _, k := range u.next.Bucket {
 		for _, id := range k.Sites {
 			if u.sites[id] == nil && len(u.sites) > 0 {

@@ -134,6 +134,9 @@ func (m Mapping) Check() error {
 	if m.Glob == "" {
 		bad("glob is missing: name the files, for example readings/**/*.csv")
 	}
+	if strings.HasPrefix(m.Glob, "/") || slices.Contains(strings.FieldsFunc(m.Glob, func(r rune) bool { return r == '/' || r == '\\' }), "..") {
+		bad("glob %q must stay inside the fleet's folder: it is relative to it and has no ..", m.Glob)
+	}
 	oneOf("format", m.Format, "csv", "parquet", "json", "xlsx", "green_button", "nem12")
 	oneOf("layout", m.Layout, "long", "wide", "days")
 	oneOf("decimal", m.Decimal, ".", ",")

@@ -109,7 +109,7 @@ const maxUnpacked = 64 << 30
 
 // openText opens a file and unpacks it: .gz, .zst, or a .zip of one file.
 func openText(path string) (io.ReadCloser, error) {
-	f, err := os.Open(path)
+	f, err := OpenRegular(path)
 	if err != nil {
 		return nil, err
 	}

@@ -53,7 +53,7 @@ type openParquet struct {
 func (o openParquet) close() { o.file.Close() }
 
 func (f *File) openParquet() (openParquet, error) {
-	in, err := os.Open(f.abs)
+	in, err := OpenRegular(f.abs)
 	if err != nil {
 		return openParquet{}, err
 	}

@@ -67,7 +67,7 @@ func (p Part) scan(ctx context.Context, names *Names, o Limits, emit func(*Batch
 		}
 	} else {
 		var in *os.File
-		if in, err = os.Open(p.file.abs); err != nil {
+		if in, err = OpenRegular(p.file.abs); err != nil {
 			return Tally{}, err
 		}
 		defer in.Close()

@@ -1,0 +1,5 @@
+//go:build !unix
+
+package readings
+
+const openWithoutWaiting = 0
