@@ -150,6 +150,9 @@ func (r *reader) flags(flags map[string]string) map[string]any {
 	out := map[string]any{}
 	for _, key := range slices.Sorted(maps.Keys(flags)) {
 		where := "--" + key
+		if strings.Contains(key, ".") {
+			where = "--set " + key
+		}
 		n := root.find(key)
 		if n == nil {
 			limit, mend := unknown(key, siblings("", root))
@@ -157,7 +160,7 @@ func (r *reader) flags(flags map[string]string) map[string]any {
 			continue
 		}
 		if v, ok := r.text(where, key, n, flags[key]); ok {
-			out[key] = v
+			put(out, key, v)
 		}
 	}
 	return out

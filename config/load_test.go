@@ -139,7 +139,7 @@ func TestBadFlagsAndEnvironment(t *testing.T) {
 		[]string{"ROWEN_WORKER=3", "ROWEN_MONEY_HORIZON_YEARS=99", "ROWEN_READINGS=x"})
 	want := strings.Split(`ROWEN_READINGS: is not a setting: set it in rowen.yaml
 ROWEN_WORKER: is not a setting: did you mean "ROWEN_WORKERS"?
---mony.horizon_years: is not a setting: did you mean "money.horizon_years"?
+--set mony.horizon_years: is not a setting: did you mean "money.horizon_years"?
 --workers: workers: 4.7 must be a whole number: give a whole number (>= 0, <= 1024), or leave the key out for the default "0"
 ROWEN_MONEY_HORIZON_YEARS: money.horizon_years: 99 must be <= 50 years: give a whole number (>= 1, <= 50), or leave the key out for the default "25"
 rowen.yaml:1: roof.module_gap_m: -1 must be >= 0 m: give a number (>= 0, <= 1), or leave the key out for the default "0.02"`, "\n")

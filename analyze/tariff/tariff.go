@@ -9,7 +9,9 @@
 package tariff
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -21,7 +23,8 @@ import (
 type Tariff struct {
 	ID    string
 	Data  ingest.Tariff
-	Notes []string // what stands in the tariff without effect
+	Notes []string  // what stands in the tariff without effect
+	Later []*Tariff // entries of the same id that come into force later, by day
 
 	imports, exports, exportsNew []rule // first match wins
 	demand                       []demandCharge
@@ -71,8 +74,14 @@ type Set map[string]*Tariff
 
 // CompileAll compiles the tariffs of a fleet.
 //
-// Refuses: what Compile refuses, an ID that comes twice, a legacy tariff whose
-// successor is not there or is itself. Every violation is in the error.
+// In:      the tariffs as written. An id may come several times, each entry with
+// a later valid_from.
+// Out:     the tariffs that can be used; the later entries of an id stand in the
+// first one's Later.
+// Refuses: what Compile refuses, an id that comes twice from the same day, a
+// legacy tariff whose successor is not there or is itself. Every violation is in
+// the error, one a line and each its own error (errors.Join); the other tariffs
+// are returned all the same.
 func CompileAll(tariffs []ingest.Tariff) (Set, error) {
 	set := Set{}
 	var errs violations
@@ -82,22 +91,42 @@ func CompileAll(tariffs []ingest.Tariff) (Set, error) {
 			errs = append(errs, err)
 			continue
 		}
-		if set[data.ID] != nil {
-			errs.add("tariff %q: comes twice; give each its own id", data.ID)
+		if first := set[data.ID]; first != nil {
+			set[data.ID] = first.with(t, &errs)
+			continue
 		}
 		set[data.ID] = t
 	}
 	for _, data := range tariffs {
-		if l := data.Legacy; l != nil {
+		l := data.Legacy
+		if l == nil {
+			continue
+		}
+		for _, id := range append([]string{l.Successor}, l.OtherSuccessors...) {
 			switch {
-			case l.Successor == data.ID:
+			case id == data.ID:
 				errs.add("tariff %q: legacy: successor is the tariff itself", data.ID)
-			case ingest.FindTariff(tariffs, l.Successor) == nil:
-				errs.add("tariff %q: legacy: successor %q is not among the tariffs; add it", data.ID, l.Successor)
+			case ingest.FindTariff(tariffs, id) == nil:
+				errs.add("tariff %q: legacy: successor %q is not among the tariffs; add it", data.ID, id)
 			}
 		}
 	}
 	return set, errs.err()
+}
+
+// with adds an entry of the same id, by the day from which it is in force; it
+// gives the first of them.
+func (t *Tariff) with(other *Tariff, errs *violations) *Tariff {
+	all := append(append([]*Tariff{t}, t.Later...), other)
+	slices.SortStableFunc(all, func(a, b *Tariff) int { return cmp.Compare(a.Data.ValidFrom, b.Data.ValidFrom) })
+	for i := 1; i < len(all); i++ {
+		if all[i].Data.ValidFrom == all[i-1].Data.ValidFrom {
+			errs.add("tariff %q: comes twice; give each its own id, or the later one another valid_from", t.ID)
+		}
+		all[i].Later = nil
+	}
+	all[0].Later = all[1:]
+	return all[0]
 }
 
 // Successor is the tariff that follows when t's legacy terms are lost; nil
@@ -107,6 +136,23 @@ func (s Set) Successor(t *Tariff) *Tariff {
 		return nil
 	}
 	return s[t.Data.Legacy.Successor]
+}
+
+// Successors are the tariffs that the customer may choose among when t's legacy
+// terms are lost, the one that holds without a choice first; those that cannot
+// be used are left out.
+func (s Set) Successors(t *Tariff) []*Tariff {
+	next := s.Successor(t)
+	if next == nil {
+		return nil
+	}
+	all := []*Tariff{next}
+	for _, id := range t.Data.Legacy.OtherSuccessors {
+		if other := s[id]; other != nil && !slices.Contains(all, other) {
+			all = append(all, other)
+		}
+	}
+	return all
 }
 
 // Keeps tells whether adding addedKW to an array of existingKW leaves t's terms

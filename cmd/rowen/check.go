@@ -17,6 +17,7 @@ import (
 
 func (sh *shell) checkCommand() *cobra.Command {
 	var sample string
+	var instead whatIf
 	c := &cobra.Command{
 		Use:   "check FLEET",
 		Short: "read everything, report what is wrong, analyse nothing",
@@ -25,9 +26,10 @@ func (sh *shell) checkCommand() *cobra.Command {
 			if sample != "" {
 				return sh.checkSample(c, args[0], sample)
 			}
-			return sh.check(c, args[0])
+			return sh.check(c, args[0], instead)
 		},
 	}
+	instead.flags(c)
 	c.Flags().StringVar(&sample, "sample", "", "look at one unknown export and propose a mapping for it")
 	return c
 }
@@ -40,19 +42,19 @@ func (sh *shell) checkSample(c *cobra.Command, dir, sample string) error {
 		if zone, err := time.LoadLocation(set.Defaults.Timezone); err == nil && set.Defaults.Timezone != "" {
 			f.zone = zone
 		}
-		if fleet, err := readRegister(dir, set); err == nil {
+		if fleet, err := readRegister(dir, set, ""); err == nil {
 			f.sites = ledger.Sites(fleet)
 		}
 	}
 	return sh.proposeMapping(c.Context(), f, sample)
 }
 
-func (sh *shell) check(c *cobra.Command, dir string) error {
-	set, err := loadSettings(c, dir, nil)
+func (sh *shell) check(c *cobra.Command, dir string, instead whatIf) error {
+	set, err := instead.settings(c, dir, nil)
 	if err != nil {
 		return err
 	}
-	fleet, err := readRegister(dir, set)
+	fleet, err := readRegister(dir, set, instead.tariffs)
 	if err != nil {
 		return err
 	}

@@ -33,7 +33,7 @@ func (sh *shell) demoCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			j, err := sh.runJob(c.Context(), dir, set, "", false)
+			j, err := sh.runJob(c.Context(), dir, set, folderOptions{})
 			if err != nil {
 				return err
 			}

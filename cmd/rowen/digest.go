@@ -14,11 +14,16 @@ import (
 var registerFiles = []string{"rowen.yaml", "catalogue.yaml", "tariffs.yaml", "sites.csv", "arrays.csv", "planes.csv",
 	"services.csv", "gateways.csv", "bills.csv", "outcomes.csv"}
 
-// digests are the register files that are there, with their SHA-256.
-func digests(dir string) []report.Input {
+// digests are the register files that are there, with their SHA-256; the tariffs
+// file where another is read in the place of the folder's.
+func digests(dir, tariffsFile string) []report.Input {
 	var inputs []report.Input
 	for _, name := range registerFiles {
-		f, err := os.Open(filepath.Join(dir, name))
+		path := filepath.Join(dir, name)
+		if name == "tariffs.yaml" && tariffsFile != "" {
+			name, path = filepath.Base(tariffsFile), tariffsFile
+		}
+		f, err := os.Open(path)
 		if err != nil {
 			continue
 		}

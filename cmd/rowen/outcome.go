@@ -35,6 +35,7 @@ type outcome struct {
 	findings []*analyze.Finding
 	final    string
 	bar      *bar
+	instead  whatIf
 }
 
 func newOutcome(sh *shell, dir string, set config.Settings) *outcome {
@@ -82,7 +83,7 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report) {
 	for _, f := range book.Files {
 		j.manifest.Inputs = append(j.manifest.Inputs, report.Input{File: f.Path, Bytes: f.Bytes, SHA256: f.Digest})
 	}
-	j.manifest.Inputs = append(j.manifest.Inputs, digests(j.dir)...)
+	j.manifest.Inputs = append(j.manifest.Inputs, digests(j.dir, j.instead.tariffs)...)
 	sort.Slice(j.manifest.Inputs, func(a, b int) bool { return j.manifest.Inputs[a].File < j.manifest.Inputs[b].File })
 	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
 		j.warn("%s", n)
@@ -117,7 +118,7 @@ func (j *outcome) firstReject() string {
 func (j *outcome) folder(out string, m analyze.Month) string {
 	j.final = out
 	if out == "" {
-		j.final = filepath.Join(j.dir, "runs", m.String())
+		j.final = filepath.Join(j.dir, "runs", m.String()+j.instead.suffix())
 	}
 	return j.final
 }

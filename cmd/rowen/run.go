@@ -20,12 +20,21 @@ import (
 	"rowen/report"
 )
 
+// folderOptions say where a run goes and what it is run with in place of what the
+// fleet's folder holds.
+type folderOptions struct {
+	out     string
+	replace bool
+	instead whatIf
+}
+
 // runJob is the monthly job, from a fleet's folder to a run's folder. This is
 // the main path: read, survey, judge, rank, report.
-func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, out string, replace bool) (*outcome, error) {
+func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, to folderOptions) (*outcome, error) {
 	j := newOutcome(sh, dir, set)
+	j.instead = to.instead
 
-	fleet, err := readRegister(dir, set)
+	fleet, err := readRegister(dir, set, to.instead.tariffs)
 	if err != nil {
 		return nil, err
 	}
@@ -54,7 +63,7 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, ou
 		return nil, fmt.Errorf("reading the fleet: no site of sites.csv has readings%s", j.firstReject())
 	}
 
-	run, err := report.NewRun(j.folder(out, survey.Month), replace)
+	run, err := report.NewRun(j.folder(to.out, survey.Month), to.replace)
 	if err != nil {
 		return nil, err
 	}
@@ -76,12 +85,13 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, ou
 }
 
 // readRegister reads the tables and the weather of a fleet's folder.
-func readRegister(dir string, set config.Settings) (*ingest.Fleet, error) {
+func readRegister(dir string, set config.Settings, tariffsFile string) (*ingest.Fleet, error) {
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 		return nil, fmt.Errorf("reading the fleet: %s is no folder; name the folder that holds sites.csv", dir)
 	}
 	fleet, err := register.Read(dir, register.Options{
 		Timezone: set.Defaults.Timezone, TariffID: set.Defaults.TariffID, Profile: set.Defaults.Profile,
+		TariffsFile: tariffsFile,
 	})
 	if err != nil {
 		return nil, err
@@ -103,12 +113,13 @@ func (sh *shell) runCommand() *cobra.Command {
 	var out, month string
 	var workers int
 	var replace bool
+	var instead whatIf
 	c := &cobra.Command{
 		Use:   "run FLEET",
 		Short: "the monthly job: judge every site of the fleet's folder and rank whom to call",
 		Args:  exactly(1, "the fleet's folder"),
 		RunE: func(c *cobra.Command, args []string) error {
-			set, err := loadSettings(c, args[0], map[string]string{"month": "month", "workers": "workers"})
+			set, err := instead.settings(c, args[0], map[string]string{"month": "month", "workers": "workers"})
 			if err != nil {
 				return err
 			}
@@ -116,7 +127,7 @@ func (sh *shell) runCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			j, err := sh.runJob(c.Context(), args[0], set, out, replace)
+			j, err := sh.runJob(c.Context(), args[0], set, folderOptions{out: out, replace: replace, instead: instead})
 			stop()
 			if err != nil {
 				return err
@@ -125,6 +136,7 @@ func (sh *shell) runCommand() *cobra.Command {
 			return j.verdict()
 		},
 	}
+	instead.flags(c)
 	c.Flags().StringVar(&out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
 	c.Flags().BoolVar(&replace, "replace", false, "put the new run where somebody has worked in the old one, which is kept beside it as MONTH.kept-1")
 	c.Flags().StringVar(&month, "month", "", "report month as 2026-10 (default: the last complete month in the data)")
@@ -135,13 +147,18 @@ func (sh *shell) runCommand() *cobra.Command {
 // loadSettings reads the fleet's settings with the flags that were given; keys
 // maps a flag to its key.
 func loadSettings(c *cobra.Command, dir string, keys map[string]string) (config.Settings, error) {
+	return config.Load(dir, givenFlags(c, keys), os.Environ())
+}
+
+// givenFlags are the flags of the command line, by the keys that they set.
+func givenFlags(c *cobra.Command, keys map[string]string) map[string]string {
 	given := map[string]string{}
 	for flag, key := range keys {
 		if f := c.Flags().Lookup(flag); f != nil && f.Changed {
 			given[key] = f.Value.String()
 		}
 	}
-	return config.Load(dir, given, os.Environ())
+	return given
 }
 
 var now = time.Now // the wall clock, for timings only

@@ -8,11 +8,13 @@ import (
 	"path/filepath"
 	"reflect"
 	"regexp"
-	"rowen/ingest/nearest"
 	"slices"
 	"strings"
 
 	"go.yaml.in/yaml/v3"
+
+	"rowen/ingest"
+	"rowen/ingest/nearest"
 )
 
 // document is a YAML file that is decoded strictly: every key must be known,
@@ -22,6 +24,8 @@ type document struct {
 	file  string
 	lines map[string]int
 	bad   []error
+
+	rejects []ingest.Reject // the same as bad, for what goes on without them
 }
 
 func openDocument(dir, file string) (*document, []byte, error) {
@@ -36,8 +40,8 @@ func newDocument(file string) *document { return &document{file: file, lines: ma
 
 var yamlLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?(.*)$`)
 
-// decode fills out, a pointer to a struct with yaml tags.
-func (d *document) decode(text []byte, out any) {
+// root reads the text as YAML; nil where it is empty or cannot be read.
+func (d *document) root(text []byte) *yaml.Node {
 	var doc yaml.Node
 	if err := yaml.Unmarshal(text, &doc); err != nil {
 		where, why := d.file, err.Error()
@@ -48,18 +52,59 @@ func (d *document) decode(text []byte, out any) {
 			}
 		}
 		d.bad = append(d.bad, fmt.Errorf("%s: cannot be read as YAML (%s): indent with spaces, one key a line", where, why))
-		return
+		return nil
 	}
 	if len(doc.Content) == 0 || isNull(doc.Content[0]) {
+		return nil
+	}
+	return doc.Content[0]
+}
+
+// decode fills out, a pointer to a struct with yaml tags.
+func (d *document) decode(text []byte, out any) {
+	y := d.root(text)
+	if y == nil {
 		return
 	}
-	d.walk("", doc.Content[0], reflect.TypeOf(out).Elem())
+	d.walk("", y, reflect.TypeOf(out).Elem())
 	if len(d.bad) > 0 {
 		return
 	}
-	if err := doc.Decode(out); err != nil {
+	if err := y.Decode(out); err != nil {
 		d.bad = append(d.bad, fmt.Errorf("%s: %w", d.file, err))
 	}
+}
+
+// entries gives the entries of the one list that the file holds.
+func (d *document) entries(text []byte, list string) []*yaml.Node {
+	y := d.root(text)
+	switch {
+	case y == nil:
+		return nil
+	case y.Kind != yaml.MappingNode:
+		d.wrong(y.Line, "", "must hold keys of its own")
+		return nil
+	}
+	var found *yaml.Node
+	for i := 0; i+1 < len(y.Content); i += 2 {
+		name, value := y.Content[i], y.Content[i+1]
+		switch {
+		case name.Value != list:
+			d.wrong(name.Line, name.Value, "is not a key of this place"+nearest.Hint(name.Value, []string{list}))
+		case found != nil:
+			d.wrong(name.Line, name.Value, "stands twice: keep one")
+		default:
+			found = value
+		}
+	}
+	if found == nil || isNull(found) {
+		return nil
+	}
+	if found.Kind != yaml.SequenceNode {
+		d.wrong(found.Line, list, "must be a list")
+		return nil
+	}
+	return found.Content
 }
 
 func isNull(y *yaml.Node) bool { return y.Kind == yaml.ScalarNode && y.Tag == "!!null" }
@@ -172,10 +217,13 @@ func joinPath(path, name string) string {
 
 func (d *document) wrong(line int, path, what string) {
 	where := fmt.Sprintf("%s:%d", d.file, line)
+	reason := what
 	if path != "" {
 		where += ": " + path
+		reason = path + ": " + what
 	}
 	d.bad = append(d.bad, errors.New(where+": "+what))
+	d.rejects = append(d.rejects, ingest.Reject{File: d.file, Line: line, Reason: reason})
 }
 
 // say reports what is wrong at a path, by the line of it or of what it is in.

@@ -115,7 +115,7 @@ func FuzzDocuments(f *testing.F) {
 	place := regexp.MustCompile(`^x\.yaml(:\d+)?: `)
 	f.Fuzz(func(t *testing.T, text string) {
 		var c ingest.Catalogue
-		_, tariffs := newDocument("x.yaml").tariffs([]byte(text))
+		_, _, tariffs := newDocument("x.yaml").tariffs([]byte(text))
 		for _, err := range []error{newDocument("x.yaml").catalogue([]byte(text), &c), tariffs} {
 			if err != nil && !place.MatchString(err.Error()) {
 				t.Errorf("%q: %v", text, err)

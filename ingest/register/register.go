@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 	_ "time/tzdata" // zones are known on machines without a zone database
 
@@ -24,6 +25,9 @@ type Options struct {
 	Timezone string // IANA zone of sites whose timezone is blank
 	TariffID string
 	Profile  string
+
+	// TariffsFile is read in place of the folder's tariffs.yaml; "": that.
+	TariffsFile string
 }
 
 // Read reads the register of the fleet in dir: sites.csv and the other tables,
@@ -48,10 +52,10 @@ func Read(dir string, opts Options) (*ingest.Fleet, error) {
 	var err error
 	f.Catalogue, err = readCatalogue(dir, b)
 	keep(err)
-	f.Tariffs, err = readTariffs(dir, b)
+	f.Tariffs, err = readTariffs(dir, opts.TariffsFile, b)
 	keep(err)
 	if err == nil && len(bad) == 0 {
-		keep(opts.check(f))
+		keep(opts.check(f, b))
 	}
 	siteRows, err := sites.read(dir, b)
 	keep(err)
@@ -85,12 +89,16 @@ func Read(dir string, opts Options) (*ingest.Fleet, error) {
 }
 
 // check tells whether the defaults are held by what they name.
-func (o Options) check(f *ingest.Fleet) error {
+func (o Options) check(f *ingest.Fleet, b *book) error {
 	var bad []error
 	if _, err := zone(o.Timezone); o.Timezone != "" && err != nil {
 		bad = append(bad, fmt.Errorf("reading the settings: defaults.timezone %q must be an IANA zone as America/Denver", o.Timezone))
 	}
-	if o.TariffID != "" && ingest.FindTariff(f.Tariffs, o.TariffID) == nil {
+	// A default that was set aside is said there: its sites have no bill.
+	setAside := slices.ContainsFunc(b.rejects, func(r ingest.Reject) bool {
+		return strings.HasPrefix(r.Reason, fmt.Sprintf("tariffs %q", o.TariffID))
+	})
+	if o.TariffID != "" && ingest.FindTariff(f.Tariffs, o.TariffID) == nil && !setAside {
 		bad = append(bad, fmt.Errorf("reading the settings: defaults.tariff_id %q must be in tariffs.yaml%s", o.TariffID, nearest.Hint(o.TariffID, tariffIDs(f))))
 	}
 	if o.Profile != "" && f.Catalogue.Profile(o.Profile) == nil {

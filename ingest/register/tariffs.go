@@ -4,38 +4,101 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path/filepath"
+	"reflect"
+
+	"go.yaml.in/yaml/v3"
 
 	"rowen/ingest"
 )
 
 const tariffsFile = "tariffs.yaml"
 
-func readTariffs(dir string, b *book) ([]ingest.Tariff, error) {
-	d, text, err := openDocument(dir, tariffsFile)
+// readTariffs reads tariffs.yaml, or the file given in its place. An entry that
+// cannot be used is set aside; the others go on.
+func readTariffs(dir, instead string, b *book) ([]ingest.Tariff, error) {
+	name := tariffsFile
+	if instead != "" {
+		dir, name = filepath.Split(instead)
+	}
+	d, text, err := openDocument(dir, name)
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
+	case instead == "" && errors.Is(err, fs.ErrNotExist):
 		b.note("%s: not there, so no bill can be reckoned", tariffsFile)
 		return nil, nil
 	case err != nil:
-		return nil, fmt.Errorf("reading %s: %w", tariffsFile, err)
+		return nil, fmt.Errorf("reading %s: %w", name, err)
 	}
-	return d.tariffs(text)
+	tariffs, rejects, err := d.tariffs(text)
+	for _, r := range rejects {
+		b.setAside(r)
+	}
+	return tariffs, err
 }
 
-func (d *document) tariffs(text []byte) ([]ingest.Tariff, error) {
-	var file struct {
-		Tariffs []ingest.Tariff `yaml:"tariffs"`
-	}
-	d.decode(text, &file)
-	if len(d.bad) > 0 {
+// ParseTariffs reads the text of a tariffs file; every entry must be usable.
+func ParseTariffs(file string, text []byte) ([]ingest.Tariff, error) {
+	d := newDocument(file)
+	tariffs, rejects, err := d.tariffs(text)
+	if err != nil || len(rejects) > 0 {
 		return nil, d.err()
 	}
-	ids := tariffIDs(&ingest.Fleet{Tariffs: file.Tariffs})
-	d.named("tariffs", "id", ids)
-	for i, t := range file.Tariffs {
-		d.tariff(entryPath("tariffs", i, t.ID), t)
+	return tariffs, nil
+}
+
+// tariffs reads the entries one by one.
+//
+// Refuses: a file that is no list of tariffs. What is wrong with one entry sets
+// that entry aside, with a reject for each thing.
+func (d *document) tariffs(text []byte) ([]ingest.Tariff, []ingest.Reject, error) {
+	entries := d.entries(text, "tariffs")
+	if len(d.bad) > 0 {
+		return nil, nil, d.err()
 	}
-	return file.Tariffs, d.err()
+	var tariffs []ingest.Tariff
+	from := map[string]int{}
+	for i, e := range entries {
+		before := len(d.bad)
+		path := entryPath("tariffs", i, nameOf(e))
+		d.lines[path] = e.Line
+		if first, twice := from[path]; twice {
+			d.wrong(e.Line, path, fmt.Sprintf("stands twice, first in line %d: keep one, or give the later one another valid_from", first))
+			continue
+		}
+		from[path] = e.Line
+		d.walk(path, e, reflect.TypeFor[ingest.Tariff]())
+		var t ingest.Tariff
+		if len(d.bad) == before {
+			if err := e.Decode(&t); err != nil {
+				d.wrong(e.Line, path, err.Error())
+			}
+		}
+		if len(d.bad) == before {
+			if t.ID == "" {
+				d.say(path+": id", "must be given")
+			}
+			d.tariff(path, t)
+		}
+		if len(d.bad) == before {
+			tariffs = append(tariffs, t)
+		}
+	}
+	return tariffs, d.rejects, nil
+}
+
+// nameOf is what an entry calls itself: its id, and since when where that is
+// said, since an id may come several times.
+func nameOf(y *yaml.Node) string {
+	id := idOf(y)
+	if y.Kind != yaml.MappingNode || id == "" {
+		return id
+	}
+	for i := 0; i+1 < len(y.Content); i += 2 {
+		if y.Content[i].Value == "valid_from" && y.Content[i+1].Value != "" {
+			return id + " from " + y.Content[i+1].Value
+		}
+	}
+	return id
 }
 
 // tariff checks what only the file can tell: whether a price stands there at
@@ -47,6 +110,9 @@ func (d *document) tariff(p string, t ingest.Tariff) {
 	}
 	d.prices(p+": import", len(t.Import), "price")
 	d.prices(p+": tiers", len(t.Tiers), "add")
+	for i := range t.Import {
+		d.prices(entryPath(p+": import", i, "")+": tiers", len(t.Import[i].Tiers), "add")
+	}
 	d.prices(p+": demand", len(t.Demand), "per_kw")
 	d.prices(p+": export: periods", len(t.Export.Periods), "price")
 	if t.Export.Credit == "rate" && len(t.Export.Periods) == 0 {
