@@ -29,6 +29,7 @@ type ConsumptionHours struct {
 type Seam struct {
 	At            Hour
 	Before, After string
+	Compared      bool // the two were read at the same time, and agree
 }
 
 // The two ways to know consumption are compared over the hours where both are
@@ -167,6 +168,9 @@ func (c *ConsumptionHours) join(s *Series, first, second []float64, otherBasis s
 		c.say("consumption_meters_differ", "The consumption meter differs from production + import - export by %+.0f %% over %d hours where both are known: %d hours that only the other one knows are not used.", off, t.both, filled)
 	default:
 		c.Seams = seams(s, from, c.Basis, otherBasis, c.Wh)
+		for i := range c.Seams {
+			c.Seams[i].Compared = t.both > 0
+		}
 		if len(c.Seams) == 0 {
 			return
 		}
@@ -204,7 +208,7 @@ func seams(s *Series, from []bool, basis, other string, wh []float64) []Seam {
 			continue
 		}
 		if known && r.is != now {
-			list = append(list, Seam{s.Start + Hour(r.at), names[now], names[r.is]})
+			list = append(list, Seam{At: s.Start + Hour(r.at), Before: names[now], After: names[r.is]})
 		}
 		now, known = r.is, true
 	}

@@ -13,8 +13,6 @@ type basis struct {
 	name    string
 	wh      []float64       // NaN: missing; nil: no hours tell it
 	gross   bool            // what the array made for own use is in it
-	made    []float64       // production with swapped days mended; nil: as read
-	swapped []bool          // such days; nil: none
 	seams   []ingest.Seam   // where the meters that tell it change
 	caveats []ingest.Caveat // what is doubtful about it
 }
@@ -46,7 +44,6 @@ func read(in *Input) household {
 		h.calendar = &in.Scratch.calendar
 		h.calendar.Lay(in.Location, in.Series.Start, in.Series.Len())
 	}
-	h.basis = mendSwapped(in.Series, h.basis, h.calendar)
 	h.days = daysOf(h.basis, h.calendar, in.LatitudeDeg < 0)
 	if !h.onlyDaily() {
 		h.days.Targets = load.Targets(h.calendar, h.wh, h.days)
@@ -63,9 +60,6 @@ func (h *household) onlyDaily() bool {
 func (h *household) channel(c ingest.Channel) []float64 {
 	if h.in.Series == nil {
 		return nil
-	}
-	if c == ingest.Production && h.made != nil {
-		return h.made
 	}
 	return channel(h.in.Series, c)
 }

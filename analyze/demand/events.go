@@ -19,9 +19,28 @@ func eventsOf(h *household, s *change.Story) []Event {
 		home.Fine = h.fine()
 	}
 	for k := range s.Groups {
-		out = append(out, eventOf(h, s, load.SceneOf(&home, s.Groups, k), s.SDKWhYr[k]))
+		if e := eventOf(h, s, load.SceneOf(&home, s.Groups, k), s.SDKWhYr[k]); !h.atSeam(e) {
+			out = append(out, e)
+		}
 	}
 	return out
+}
+
+// seamDays: a change dated this close to where the meters change may be theirs (our
+// choice).
+const seamDays = 45
+
+// atSeam tells whether an event lies where the meters that tell consumption
+// change and were never compared: its step stays in the fit, but nobody can say
+// that it is the household's.
+func (h *household) atSeam(e Event) bool {
+	for _, s := range h.seams {
+		at := s.At.Time()
+		if !s.Compared && !e.OnLow.AddDate(0, 0, -seamDays).After(at) && !e.OnHigh.AddDate(0, 0, seamDays).Before(at) {
+			return true
+		}
+	}
+	return false
 }
 
 func eventOf(h *household, s *change.Story, scene load.Scene, sd float64) Event {
@@ -56,7 +75,7 @@ func (h *household) fine() *load.Fine {
 		return nil
 	}
 	f := h.in.Series.Fine
-	return load.ReadFine(h.calendar, f, h.fineWh(f), h.swapped)
+	return load.ReadFine(h.calendar, f, h.fineWh(f))
 }
 
 // fineWh is the consumption by native interval, Wh, on the basis chosen; nil: a

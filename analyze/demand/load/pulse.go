@@ -52,7 +52,7 @@ type Fine struct {
 //
 // Refuses: nil where the steps are over 15 minutes.
 // Cost:    one pass over the readings.
-func ReadFine(c *ingest.Calendar, f *ingest.Fine, use []float32, leaveOut []bool) *Fine {
+func ReadFine(c *ingest.Calendar, f *ingest.Fine, use []float32) *Fine {
 	stepMinutes := f.StepMinutes
 	if use == nil || stepMinutes <= 0 || stepMinutes > finestMinutes || 60%stepMinutes != 0 {
 		return nil
@@ -71,13 +71,13 @@ func ReadFine(c *ingest.Calendar, f *ingest.Fine, use []float32, leaveOut []bool
 		}
 		r.kw[i] = sum * scale
 	}
-	r.findPulses(leaveOut)
+	r.findPulses()
 	return r
 }
 
 // findPulses lists what rises by burstKW in one interval, keeps its level to
 // 10 % and falls again.
-func (r *Fine) findPulses(leaveOut []bool) {
+func (r *Fine) findPulses() {
 	p := r.kw
 	for i := 1; i+2 < len(p); i++ {
 		before := p[i-1]
@@ -88,7 +88,7 @@ func (r *Fine) findPulses(leaveOut []bool) {
 		if to == 0 {
 			continue
 		}
-		if at, slot := r.slotOf(i); at >= 0 && (leaveOut == nil || !leaveOut[at]) {
+		if at, slot := r.slotOf(i); at >= 0 {
 			got.day, got.slot = int32(at), int16(slot)
 			r.pulses = append(r.pulses, got)
 		}

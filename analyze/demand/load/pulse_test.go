@@ -26,7 +26,7 @@ func TestOnePulse(t *testing.T) {
 	for k, share := range []float32{0.5, 1, 1, 1, 1. / 3} {
 		r.kw[40+k] += 7.4 * share
 	}
-	r.findPulses(nil)
+	r.findPulses()
 	if len(r.pulses) != 1 {
 		t.Fatalf("%d pulses: %v", len(r.pulses), r.pulses)
 	}
@@ -41,7 +41,7 @@ func TestOnePulse(t *testing.T) {
 	for _, shape := range [][]float32{{3, 6, 3.5, 7, 3}, {5, 4, 3, 2, 1}} {
 		r = &Fine{step: 15, kw: make([]float32, 96), calendar: day}
 		copy(r.kw[40:], shape)
-		r.findPulses(nil)
+		r.findPulses()
 		for _, p := range r.pulses {
 			if p.minutes >= rectangleMinutes {
 				t.Errorf("%v is a rectangle: %v", shape, p)
@@ -52,7 +52,7 @@ func TestOnePulse(t *testing.T) {
 	for k := 40; k < 96; k++ {
 		r.kw[k] = 5
 	}
-	if r.findPulses(nil); len(r.pulses) != 0 {
+	if r.findPulses(); len(r.pulses) != 0 {
 		t.Errorf("a step that stays: %v", r.pulses)
 	}
 }
