@@ -19,9 +19,10 @@ func (sh *shell) checkCommand() *cobra.Command {
 	var sample string
 	var instead whatIf
 	c := &cobra.Command{
-		Use:   "check FLEET",
-		Short: "read everything, report what is wrong, analyse nothing",
-		Args:  exactly(1, "the fleet's folder"),
+		Use:     "check FLEET",
+		Example: "  rowen check fleet\n  rowen check fleet --sample march.csv",
+		Short:   "read everything and report problems; no analysis",
+		Args:    exactly(1, "the fleet's folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if sample != "" {
 				return sh.checkSample(c, args[0], sample)
@@ -106,7 +107,7 @@ func (sh *shell) check(c *cobra.Command, dir string, instead whatIf) error {
 		}
 		return fmt.Errorf("%w: %s wrong, as said above", errPartly, things)
 	}
-	fmt.Fprintln(w, "nothing is wrong")
+	fmt.Fprintln(w, "no problems found")
 	return nil
 }
 

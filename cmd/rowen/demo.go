@@ -14,9 +14,10 @@ func (sh *shell) demoCommand() *cobra.Command {
 	o := demo.Default()
 	dir := "demo"
 	c := &cobra.Command{
-		Use:   "demo",
-		Short: "make an invented fleet and run the whole job on it",
-		Args:  exactly(0, "no argument"),
+		Use:     "demo",
+		Example: "  rowen demo\n  rowen demo --seed 7 --sites 60 --step 15",
+		Short:   "make an invented fleet and run the whole job on it",
+		Args:    exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, _ []string) error {
 			log := sh.logger()
 			if err := o.Check(); err != nil {

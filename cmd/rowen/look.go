@@ -10,18 +10,20 @@ import (
 
 func (sh *shell) explainCommand() *cobra.Command {
 	return &cobra.Command{
-		Use:   "explain RUN SITE",
-		Short: "everything a run knows about one site, and how its answer came about",
-		Args:  exactly(2, "a run's folder and a site id"),
-		RunE:  func(_ *cobra.Command, args []string) error { return report.Explain(sh.stdout, args[0], args[1]) },
+		Use:     "explain RUN SITE",
+		Example: "  rowen explain fleet/runs/2026-10 H-1001",
+		Short:   "everything a run knows about one site, and how its answer came about",
+		Args:    exactly(2, "a run's folder and a site id"),
+		RunE:    func(_ *cobra.Command, args []string) error { return report.Explain(sh.stdout, args[0], args[1]) },
 	}
 }
 
 func (sh *shell) compareCommand() *cobra.Command {
 	return &cobra.Command{
-		Use:   "compare RUN_A RUN_B",
-		Short: "who entered, left or moved between two runs, and why",
-		Args:  exactly(2, "two runs' folders, the earlier first"),
+		Use:     "compare RUN_A RUN_B",
+		Example: "  rowen compare fleet/runs/2026-09 fleet/runs/2026-10",
+		Short:   "who entered, left or moved between two runs, and why",
+		Args:    exactly(2, "two runs' folders, the earlier first"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			changes, err := report.Compare(args[0], args[1])
 			if err != nil {
@@ -35,9 +37,10 @@ func (sh *shell) compareCommand() *cobra.Command {
 
 func (sh *shell) exportCommand() *cobra.Command {
 	return &cobra.Command{
-		Use:   "export RUN TABLE",
-		Short: "one table of a run as an Arrow IPC stream on standard output",
-		Args:  exactly(2, "a run's folder and one of sites, candidates, options, monthly"),
+		Use:     "export RUN TABLE",
+		Example: "  rowen export fleet/runs/2026-10 sites > sites.arrows",
+		Short:   "one table of a run as an Arrow IPC stream on standard output",
+		Args:    exactly(2, "a run's folder and one of sites, candidates, options, monthly"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if isTerminal(sh.stdout) {
 				return fmt.Errorf("%w: rowen export writes bytes, not text: send it to a file or a program", errUsage)

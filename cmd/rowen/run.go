@@ -115,9 +115,10 @@ func (sh *shell) runCommand() *cobra.Command {
 	var replace bool
 	var instead whatIf
 	c := &cobra.Command{
-		Use:   "run FLEET",
-		Short: "the monthly job: judge every site of the fleet's folder and rank whom to call",
-		Args:  exactly(1, "the fleet's folder"),
+		Use:     "run FLEET",
+		Example: "  rowen run fleet\n  rowen run fleet --month 2026-10 --set money.cost_per_module=700",
+		Short:   "the monthly job: judge every site of the fleet's folder and rank whom to call",
+		Args:    exactly(1, "the fleet's folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			set, err := instead.settings(c, args[0], map[string]string{"month": "month", "workers": "workers"})
 			if err != nil {

@@ -38,8 +38,9 @@ type describedColumn struct {
 func (sh *shell) schemaCommand() *cobra.Command {
 	format := "text"
 	c := &cobra.Command{
-		Use:   "schema [TABLE]",
-		Short: "the data dictionary of inputs, outputs and settings",
+		Use:     "schema [TABLE]",
+		Example: "  rowen schema\n  rowen schema output/sites\n  rowen schema settings --format json",
+		Short:   "the data dictionary of inputs, outputs and settings",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return fmt.Errorf("%w: rowen schema takes one table at most", errUsage)
