@@ -103,6 +103,7 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 			if j.withoutLegacy[id], err = tariff.Compile(data); err != nil {
 				return nil, err
 			}
+			j.withoutLegacy[id].Later = t.Later
 		}
 	}
 	branches := map[string]string{}
@@ -310,8 +311,11 @@ func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.
 		SiteID: f.Site.ID, Window: f.Window, Location: f.Location,
 		LoadWh: f.Demand.NextYearWh, LoadRelSD: f.Demand.NextYearRelSD, ProductionWh: f.Array.YearWh,
 		ExistingKW: f.Array.CapacityKW, Possible: f.Room.Possible.Or(f.Room.PossibleLow), FreeJobs: f.Room.FreeJobs,
-		MinModules: j.Options.Rank.MinModules, Tariff: t, Successor: j.tariffs.Successor(t),
-		TariffDefaulted: f.TariffDefaulted, Money: j.Options.Money,
+		MinModules: j.Options.Rank.MinModules, Tariff: t, AsOf: f.Month.End(f.Location),
+		TariffDefaulted: f.TariffDefaulted, Money: j.Options.Money, ExportLimitKW: f.Room.ExportLimitKW,
+	}
+	if next := j.tariffs.Successors(t); len(next) > 0 {
+		in.Successor, in.OtherSuccessors = next[0], next[1:]
 	}
 	for _, set := range f.Room.JobSets {
 		in.JobSets = append(in.JobSets, option.JobSet{Jobs: set.Jobs, Cost: set.Cost, Modules: set.Modules})

@@ -103,14 +103,14 @@ func (w *work) billNext(p int) float64 {
 		from, to := k.bound[s], k.bound[s+1]
 		produced := 0.0
 		for q, n := range w.counts {
-			produced += float64(n) * k.sumUnit[q][s]
+			produced += float64(float64(n) * k.sumUnit[q][s])
 		}
 		if p >= 0 {
 			produced += k.sumUnit[p][s]
 		}
 		switch {
 		case gross:
-			w.try.ImportKWh[s], w.try.ExportKWh[s] = k.sumLoad[s]+k.nightLoad[s], k.sumPV[s]+produced
+			w.try.ImportKWh[s], w.try.ExportKWh[s] = k.sumLoad[s]+k.nightLoad[s], max(0, k.sumPV[s]+produced-w.overLimit(p, from, to))
 		default:
 			balance := k.sumLoad[s] - k.sumPV[s] - produced
 			bought := 0.0
@@ -120,7 +120,7 @@ func (w *work) billNext(p int) float64 {
 				bought = balance + sumAbsLess(k.net[from:to], k.unit[p][from:to])
 			}
 			bought = max(0, bought/2) // max(0, x) = (x + |x|) / 2
-			w.try.ImportKWh[s], w.try.ExportKWh[s] = bought+k.nightLoad[s], max(0, bought-balance)
+			w.try.ImportKWh[s], w.try.ExportKWh[s] = bought+k.nightLoad[s], max(0, bought-balance-w.overLimit(p, from, to))
 		}
 		if newTerms {
 			w.try.NewExportKWh[s] = min(produced, w.try.ExportKWh[s])
@@ -131,6 +131,23 @@ func (w *work) billNext(p int) float64 {
 	}
 	k.year.Settle(w.try, &w.bill)
 	return w.bill.Total
+}
+
+// overLimit is what the export limit takes from the intervals from up to to with
+// one module more on plane p; -1: without.
+func (w *work) overLimit(p, from, to int) float64 {
+	k, sum := &w.main, 0.0
+	if math.IsInf(k.limit, 1) {
+		return sum
+	}
+	for i := from; i < to; i++ {
+		over := -k.net[i] - k.limit
+		if p >= 0 {
+			over += k.unit[p][i]
+		}
+		sum += max(0, over)
+	}
+	return sum
 }
 
 // sumAbs is the sum of |x|, in four strands so that the additions overlap.

@@ -81,7 +81,7 @@ func jobGain(in *Input, d *draws, r *Result, set JobSet) JobGain {
 		}
 		// The option's own jobs may be a cheaper set.
 		own := in.Money.cost(o.Modules, o.AddedKWDC, set.Cost)
-		if net := o.NetBenefit.Mean - (own-o.Cost)*perCost; net > netBest {
+		if net := o.NetBenefit.Mean - float64((own-o.Cost)*perCost); net > netBest {
 			netBest, g.Best = net, k
 		}
 	}
@@ -110,7 +110,7 @@ func bestCases(in *Input, r *Result) []Case {
 			}
 			for _, as := range o.Cases {
 				if as.Case == name && as.NetBenefit > c.NetBenefit {
-					c.Legal, c.Modules, c.NetBenefit, c.Saving = as.Legal, o.Modules, as.NetBenefit, as.Saving
+					c.Successor, c.Legal, c.Modules, c.NetBenefit, c.Saving = as.Successor, as.Legal, o.Modules, as.NetBenefit, as.Saving
 					found = true
 				}
 			}
@@ -208,11 +208,11 @@ func (w *work) netIn(in *Input, o *Option, x world) float64 {
 	size := float64(o.Modules) * max(leastPart, x.plane)
 	at := min(int(size), c.sizes-2)
 	part := size - float64(at)
-	net := -o.Cost*x.cost*t.perCost - float64(o.Modules)*t.perPiece
+	net := worth(t, o.Cost*x.cost, o.Modules, 0)
 	p := w.table.place(x.load, x.output)
 	for j := range p.n {
-		a, b := c.saving(p.point[j], at).dot(t.annuity), c.saving(p.point[j], at+1).dot(t.annuity)
-		net += p.weight[j] * (a + (b-a)*part)
+		a, b := c.worth(t, p.point[j], at), c.worth(t, p.point[j], at+1)
+		net += float64(p.weight[j] * (a + float64((b-a)*part)))
 	}
 	return net
 }

@@ -89,7 +89,7 @@ func TestLegalCases(t *testing.T) {
 	if four.Case != OnSuccessor || math.Abs(four.BillAfter-1.65) > 1e-9 || math.Abs(four.NetBenefit.Value-8.50) > 1e-9 {
 		t.Errorf("successor: %s %v %v", four.Case, four.BillAfter, four.NetBenefit.Value)
 	}
-	want := []CaseOutcome{{OnSuccessor, true, 1.65, 1.35, 8.50}, {NonExport, false, 2.50, 0.50, 0}, {OwnMeter, false, 2.60, 0.40, -1}}
+	want := []CaseOutcome{{OnSuccessor, "new", true, 1.65, 1.35, 8.50}, {NonExport, "", false, 2.50, 0.50, 0}, {OwnMeter, "new", false, 2.60, 0.40, -1}}
 	for i, w := range want {
 		g := four.Cases[i]
 		if g.Case != w.Case || g.Legal != w.Legal || math.Abs(g.BillAfter-w.BillAfter) > 1e-9 || math.Abs(g.Saving-w.Saving) > 1e-9 || math.Abs(g.NetBenefit-w.NetBenefit) > 1e-9 {

@@ -204,7 +204,7 @@ func (w *work) resample(in *Input, r *Result) {
 	}
 	d.net, d.saving = resize(d.net, sizes*d.n), resize(d.saving, sizes*d.n)
 	d.payback, d.cover = resize(d.payback, sizes*d.n), resize(d.cover, sizes)
-	var used [numCurves]bool
+	used := make([]bool, len(w.curves))
 	for k := range r.Options {
 		used[r.Options[k].curve] = true
 	}
@@ -241,23 +241,26 @@ func sure(yes bool) float64 {
 func (w *work) valueSizes(c *curve, i int, t terms, flat parts) {
 	d := &w.doubt
 	d.worthAt, d.firstAt, d.flat = resize(d.worthAt, c.sizes), resize(d.firstAt, c.sizes), resize(d.flat, c.sizes)
-	rest := parts{t.annuity[0] - t.first[0], t.annuity[1] - t.first[1], t.annuity[2] - t.first[2]}
-	restFlat := parts{flat[0] - 1, flat[1] - 1, flat[2] - 1}
+	rest := t.rest()
+	restFlat := parts{flat[0] - t.kept[0], flat[1] - t.kept[1], flat[2] - t.kept[2]}
 	now, later := w.table.place(d.load[i], d.firstYear[i]), w.table.place(d.load[i], d.laterYears[i])
-	for j := range now.n {
-		row, f := c.parts[now.point[j]*c.sizes:][:c.sizes], now.weight[j]
-		for k := range row {
-			total := f * row[k].total()
-			d.worthAt[k] += f * row[k].dot(t.first)
-			d.firstAt[k] += total
-			d.flat[k] += total
+	for p := range c.phases {
+		ph := &c.phases[p]
+		for j := range now.n {
+			row, f := ph.parts[now.point[j]*c.sizes:][:c.sizes], now.weight[j]*ph.share[0]
+			for k := range row {
+				d.worthAt[k] += float64(f * row[k].dot(t.first))
+				d.firstAt[k] += float64(f * row[k].total())
+				d.flat[k] += float64(f * row[k].dot(t.kept))
+			}
 		}
-	}
-	for j := range later.n {
-		row, f := c.parts[later.point[j]*c.sizes:][:c.sizes], later.weight[j]
-		for k := range row {
-			d.worthAt[k] += f * row[k].dot(rest)
-			d.flat[k] += f * row[k].dot(restFlat)
+		rest, restFlat := rest.by(ph.worth), restFlat.by(ph.flat)
+		for j := range later.n {
+			row, f := ph.parts[later.point[j]*c.sizes:][:c.sizes], later.weight[j]
+			for k := range row {
+				d.worthAt[k] += float64(f * row[k].dot(rest))
+				d.flat[k] += float64(f * row[k].dot(restFlat))
+			}
 		}
 	}
 }
@@ -267,13 +270,13 @@ func (d *draws) one(o *Option, k, i int, t terms) {
 	x := float64(o.Modules) * max(leastPart, 1+d.planeSD[o.Modules]*d.plane[i])
 	at := min(int(x), len(d.worthAt)-2)
 	part := x - float64(at)
-	between := func(v []float64) float64 { return v[at] + (v[at+1]-v[at])*part }
+	between := func(v []float64) float64 { return v[at] + float64((v[at+1]-v[at])*part) }
 	cost := o.Cost * d.cost[i]
-	d.net[k*d.n+i] = between(d.worthAt) - cost*t.perCost - float64(o.Modules)*t.perPiece
+	d.net[k*d.n+i] = worth(t, cost, o.Modules, between(d.worthAt))
 	saving := between(d.firstAt)
 	d.saving[k*d.n+i] = saving
 	d.payback[k*d.n+i] = neverInf(ratio(cost, saving))
-	if between(d.flat) >= cost+float64(o.Modules)*d.upkeep {
+	if between(d.flat) >= cost+float64(float64(o.Modules)*d.upkeep) {
 		d.cover[k]++
 	}
 }

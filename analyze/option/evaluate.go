@@ -23,6 +23,7 @@ import (
 // Cost:    nine walks over the lit hours for all sizes together, and a few sums
 // a size and draw.
 func Evaluate(in Input) Result {
+	in.beginAfresh()
 	if says := in.refuse(); says != "" {
 		return Result{Refusal: says, Best: -1, BestWithJobs: -1, RepairSavingYr: math.NaN()}
 	}
@@ -33,9 +34,9 @@ func Evaluate(in Input) Result {
 
 // work is the memory of one evaluation, used again for the next site.
 type work struct {
-	main, next   kernel // on the site's tariff; on the successor
-	exact        []sums
-	exactNext    []sums
+	main         kernel     // on the site's tariff
+	priced       []*account // what some year is billed on, the site's own first
+	spare        []*account // of earlier sites, used again
 	sums         sums
 	table        table
 	order        []run
@@ -43,8 +44,9 @@ type work struct {
 	fresh        []int
 	gain         []float64
 	try          tariff.Totals
-	bill, after  tariff.Bill
+	bill, after  tariff.Bill // scratch
 	newShare     []float64
+	clipped      []float64 // kWh by size at the expected hours
 	flow         []float64
 	curves       []curve
 	doubt        draws
@@ -110,7 +112,7 @@ func (w *work) evaluate(in *Input) Result {
 
 	r := Result{Best: -1, BestWithJobs: -1, RepairSavingYr: math.NaN()}
 	w.doubt.prepare(in, order)
-	w.table.lay(w.doubt.loadSD, w.doubt.outputSD, in.Tariff.KeepsShape() && (w.curves[onSuccessor].sizes == 0 || in.Successor.KeepsShape()))
+	w.table.lay(w.doubt.loadSD, w.doubt.outputSD, w.keepsShape() && math.IsInf(w.main.limit, 1))
 	w.simulate(in, order)
 	r.BillBefore = w.billBefore(in)
 	w.list(in, order, &r)
@@ -151,7 +153,7 @@ func (w *work) shares(in *Input, order []run) {
 func addedKW(in *Input, n []int) float64 {
 	kW := 0.0
 	for p, count := range n {
-		kW += float64(count) * in.Planes[p].ModuleWatts / 1000
+		kW += float64(float64(count) * in.Planes[p].ModuleWatts / 1000)
 	}
 	return kW
 }
@@ -184,26 +186,27 @@ func (w *work) list(in *Input, order []run, r *Result) {
 			c := &in.Planes[p]
 			o.ByPlane = append(o.ByPlane, PlaneCount{c.PlaneID, count})
 			o.AddedKWAC += float64(count) * c.ACWatts / 1000
-			kWh += float64(count) * w.unitKWh(p)
+			kWh += float64(float64(count) * w.unitKWh(p))
 		}
+		o.ClippedKWhYr = w.clipped[size] - w.clipped[0]
+		kWh -= o.ClippedKWhYr
 		o.AddedKWDC, o.AddedKWhYr = addedKW(in, n), kWh
 		o.Feasible, o.Jobs, o.JobsCost = in.jobsFor(size)
 		o.Cost = m.cost(size, o.AddedKWDC, o.JobsCost)
-		o.CoverageAfterPct = percent(made+kWh, use)
+		o.CoverageAfterPct = percent(made-w.clipped[0]+kWh, use)
 		if m.CO2KgPerKWh > 0 {
 			o.CO2KgYr = kWh * m.CO2KgPerKWh
 		}
 		w.pickCase(in, &o, t)
 		c := &w.curves[o.curve]
-		o.BillAfter = c.after[size]
+		o.BillBefore, o.BillAfter = c.bills(size)
 		o.AddedSelfUsePct = percent(c.imported[0]-c.imported[size], kWh)
 		o.CostPerKWh = m.levelised(o.Cost, size, kWh)
-		saving := c.saving(centre, size)
-		o.Saving = certain(r.BillBefore.Total - o.BillAfter)
-		o.NetBenefit = certain(worth(t, o.Cost, size, saving))
+		o.Saving = certain(o.BillBefore - o.BillAfter)
+		o.NetBenefit = certain(worth(t, o.Cost, size, c.worth(t, centre, size)))
 		o.SimplePaybackYears = ratio(o.Cost, o.Saving.Value)
 		o.Payback = certain(neverInf(o.SimplePaybackYears))
-		w.flow = m.flows(w.flow, o.Cost, size, saving, t)
+		w.flow = m.flows(w.flow, o.Cost, size, c.savings(centre, size), t)
 		irr, unique := IRR(w.flow)
 		o.IRRPct, o.IRRUnique = 100*irr, unique
 		o.DiscountedPayback = DiscountedPayback(o.Cost, w.flow[1:], m.DiscountRatePct/100)
@@ -213,8 +216,8 @@ func (w *work) list(in *Input, order []run, r *Result) {
 }
 
 // worth is the net benefit: see Money.terms.
-func worth(t terms, cost float64, modules int, saving parts) float64 {
-	return saving.dot(t.annuity) - float64(cost*t.perCost) - float64(modules)*t.perPiece
+func worth(t terms, cost float64, modules int, saving float64) float64 {
+	return saving - float64(cost*t.perCost) - float64(float64(modules)*t.perPiece)
 }
 
 // jobsFor says whether a size is possible as the site stands, and which jobs
@@ -249,9 +252,10 @@ func percent(a, b float64) float64 {
 	return 100 * a / b
 }
 
-// ratio of a cost to what pays it; NaN where nothing does.
+// ratio of a cost to what pays it; NaN where nothing does but the rounding of
+// sums.
 func ratio(cost, saving float64) float64 {
-	if !(saving > 0) {
+	if !(saving > cost*rounding) {
 		return math.NaN()
 	}
 	return cost / saving
@@ -272,7 +276,28 @@ func repairSaving(in *Input, y *tariff.Year, mended float64) float64 {
 	if in.SickWh == nil {
 		return math.NaN()
 	}
-	return y.BillOf(in.LoadWh, in.SickWh).Total - mended
+	return y.BillOf(in.LoadWh, in.clip(in.SickWh)).Total - mended
+}
+
+// exportLimitKW is +Inf where there is no limit.
+func (in *Input) exportLimitKW() float64 {
+	if in.ExportLimitKW > 0 {
+		return in.ExportLimitKW
+	}
+	return math.Inf(1)
+}
+
+// clip gives an output without what the export limit takes away.
+func (in *Input) clip(made []float64) []float64 {
+	limit := 1000 * in.exportLimitKW() / float64(len(made)/in.Window.N)
+	if math.IsInf(limit, 1) {
+		return made
+	}
+	out := make([]float64, len(made))
+	for i, wh := range made {
+		out[i] = min(wh, in.LoadWh[i]+limit)
+	}
+	return out
 }
 
 func caveats(in *Input, y *tariff.Year) []ingest.Caveat {
@@ -280,6 +305,7 @@ func caveats(in *Input, y *tariff.Year) []ingest.Caveat {
 	add := func(code, format string, args ...any) {
 		out = append(out, ingest.Caveat{Code: code, Says: fmt.Sprintf(format, args...)})
 	}
+	out = append(out, in.changes()...)
 	if in.TariffDefaulted {
 		add("tariff_defaulted", "the site's own tariff is not known; the default %s is counted with", in.Tariff.ID)
 	}

@@ -65,14 +65,15 @@ func TestNetBenefitByHand(t *testing.T) {
 	if cost != 3410 {
 		t.Errorf("cost %v, want 3410", cost)
 	}
-	if got := worth(terms, cost, 2, saving); math.Abs(got+2349.0909) > 1e-4 {
+	if got := worth(terms, cost, 2, saving.dot(terms.annuity)); math.Abs(got+2349.0909) > 1e-4 {
 		t.Errorf("net benefit %v, want -2349.0909", got)
 	}
 	if got := ratio(cost, saving.total()); math.Abs(got-5.683333) > 1e-6 {
 		t.Errorf("payback %v", got)
 	}
 	// The flows give the same: -3410, 600, 623.70.
-	flows := m.flows(nil, cost, 2, saving, terms)
+	every := func(int) parts { return saving }
+	flows := m.flows(nil, cost, 2, every, terms)
 	if math.Abs(flows[2]-623.70) > 1e-9 || math.Abs(NPV(0.10, flows)+2349.0909) > 1e-4 {
 		t.Errorf("flows %v", flows)
 	}
@@ -83,7 +84,7 @@ func TestNetBenefitByHand(t *testing.T) {
 	data.Escalation = &ingest.TariffEscalation{ExportPctYr: &zero}
 	own := mustCompile(t, data)
 	m.FixedEscalationPctYr = ingest.Some(10.0)
-	if got := m.flows(nil, cost, 2, saving, m.terms(own, 0, 0))[2]; math.Abs(got-620.73) > 1e-9 {
+	if got := m.flows(nil, cost, 2, every, m.terms(own, 0, 0))[2]; math.Abs(got-620.73) > 1e-9 {
 		t.Errorf("by component: %v, want 620.73", got)
 	}
 }
@@ -140,7 +141,7 @@ func TestMoneyByHand(t *testing.T) {
 	// 20 % tax on 100 from feeding in, no growth: (400 + 80) x 7.72173.
 	m = base
 	m.ExportIncomeTaxPct = 20
-	if got := worth(m.terms(flat, 0, 0), 0, 1, parts{400, 100, 0}); math.Abs(got-480*7.721735) > 1e-3 {
+	if got := (parts{400, 100, 0}).dot(m.terms(flat, 0, 0).annuity); math.Abs(got-480*7.721735) > 1e-3 {
 		t.Errorf("export tax: got %v", got)
 	}
 }
@@ -212,6 +213,7 @@ func TestMoreCreditMayHurt(t *testing.T) {
 func TestMoreModulesMoreEnergy(t *testing.T) {
 	for seed := range uint64(60) {
 		in := randomInput(t, rand.New(rand.NewPCG(seed, 3)), 24*30)
+		in.ExportLimitKW = 0      // what is clipped leaves the share of own use free to rise
 		in.Planes = in.Planes[:1] // on one plane every module is like the other
 		in.Money.Doubt.Draws = 0
 		if in.Tariff.Data.Legacy != nil {

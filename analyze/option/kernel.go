@@ -1,6 +1,8 @@
 package option
 
 import (
+	"math"
+
 	"rowen/analyze/tariff"
 )
 
@@ -24,6 +26,7 @@ import (
 type kernel struct {
 	year    *tariff.Year
 	stepsHr float64 // intervals an hour
+	limit   float64 // kWh an interval that may be sold; +Inf: no limit
 
 	load, pv  []float64   // kWh, lit intervals, slot by slot
 	unit      [][]float64 // by plane
@@ -46,7 +49,7 @@ type run struct{ plane, modules int }
 func (k *kernel) fill(y *tariff.Year, in *Input) {
 	steps := y.Steps(len(in.LoadWh))
 	slots := len(y.Slots)
-	k.year, k.stepsHr = y, float64(steps)
+	k.year, k.stepsHr, k.limit = y, float64(steps), in.exportLimitKW()/float64(steps)
 	k.load, k.pv, k.bound = k.load[:0], k.pv[:0], k.bound[:0]
 	k.unit = resizeRows(k.unit, len(in.Planes), 0)
 	k.nightLoad, k.nightPeak = resize(k.nightLoad, slots), resize(k.nightPeak, slots)
@@ -55,32 +58,41 @@ func (k *kernel) fill(y *tariff.Year, in *Input) {
 	for s := range slots {
 		k.bound = append(k.bound, len(k.load))
 		for _, h := range y.Order[y.SlotStart[s]:y.SlotStart[s+1]] {
-			for i := int(h) * steps; i < (int(h)+1)*steps; i++ {
-				k.put(in, s, i)
-			}
+			k.put(in, s, int(h)*steps, (int(h)+1)*steps)
 		}
 	}
 	k.bound = append(k.bound, len(k.load))
 }
 
-func (k *kernel) put(in *Input, s, i int) {
-	load, pv := in.LoadWh[i]/1000, in.ProductionWh[i]/1000
-	lit := pv > 0
-	for p := range in.Planes {
-		lit = lit || in.Planes[p].UnitWh[i] > 0
+// put adds the intervals of one hour: all of them are lit where one is, so that
+// the power of an hour can be summed.
+func (k *kernel) put(in *Input, s, from, to int) {
+	lit := false
+	for i := from; i < to; i++ {
+		lit = lit || in.ProductionWh[i] > 0
+		for p := range in.Planes {
+			lit = lit || in.Planes[p].UnitWh[i] > 0
+		}
 	}
-	if !lit {
-		k.nightLoad[s] += load
-		k.nightPeak[s] = max(k.nightPeak[s], load*k.stepsHr)
-		return
-	}
-	k.load, k.pv = append(k.load, load), append(k.pv, pv)
-	k.sumLoad[s] += load
-	k.sumPV[s] += pv
-	for p := range in.Planes {
-		u := in.Planes[p].UnitWh[i] / 1000
-		k.unit[p] = append(k.unit[p], u)
-		k.sumUnit[p][s] += u
+	over, power := k.year.PeakSteps(int(k.stepsHr)), 0.0
+	for i := from; i < to; i++ {
+		load, pv := in.LoadWh[i]/1000, in.ProductionWh[i]/1000
+		if !lit {
+			k.nightLoad[s] += load
+			if power += load; (i+1)%over == 0 {
+				k.nightPeak[s] = max(k.nightPeak[s], power*k.stepsHr/float64(over))
+				power = 0
+			}
+			continue
+		}
+		k.load, k.pv = append(k.load, load), append(k.pv, pv)
+		k.sumLoad[s] += load
+		k.sumPV[s] += pv
+		for p := range in.Planes {
+			u := in.Planes[p].UnitWh[i] / 1000
+			k.unit[p] = append(k.unit[p], u)
+			k.sumUnit[p][s] += u
+		}
 	}
 }
 
@@ -91,12 +103,13 @@ type sums struct {
 	exports      []float64
 	exportsNew   []float64
 	peaks        []float64
+	clipped      []float64 // output that the export limit takes away
 }
 
 func (m *sums) reset(y *tariff.Year, sizes int) {
 	m.slots, m.sizes = len(y.Slots), sizes
 	m.imports, m.exports = resize(m.imports, m.slots*sizes), resize(m.exports, m.slots*sizes)
-	m.exportsNew, m.peaks = m.exportsNew[:0], m.peaks[:0]
+	m.exportsNew, m.peaks, m.clipped = m.exportsNew[:0], m.peaks[:0], m.clipped[:0]
 	if y.Tariff.NewTerms() != "" {
 		m.exportsNew = resize(m.exportsNew, m.slots*sizes)
 	}
@@ -118,10 +131,22 @@ func (m *sums) totals(k int) tariff.Totals {
 	return t
 }
 
+// clippedBySize is what the export limit takes from each size.
+func (m *sums) clippedBySize(into []float64, sizes int) []float64 {
+	into = resize(into, sizes)
+	if len(m.clipped) > 0 {
+		for size := range into {
+			into[size] = total(m.clipped[size*m.slots : (size+1)*m.slots])
+		}
+	}
+	return into
+}
+
 // simulate sums every size of the building order, load scaled by l and output
 // by w. newShare gives the new modules' share of the capacity by size.
 func (k *kernel) simulate(order []run, l, w float64, newShare []float64, out *sums) {
 	out.reset(k.year, len(newShare))
+	k.clip(order, l, w, out)
 	if k.year.Tariff.Gross() {
 		k.gross(order, l, w, out)
 	} else {
@@ -135,14 +160,49 @@ func (k *kernel) simulate(order []run, l, w float64, newShare []float64, out *su
 	}
 }
 
+// clip sums what the export limit takes from the output of every size.
+//
+//	clipped_k = max(0, added - net_i - limit)
+//
+// is to import_k as export is, with the limit added to the load: the same walk.
+func (k *kernel) clip(order []run, l, w float64, out *sums) {
+	if math.IsInf(k.limit, 1) {
+		return
+	}
+	out.clipped = resize(out.clipped, out.slots*out.sizes)
+	for s := range out.slots {
+		k.fillBuckets(s, order, l, w, k.limit, out.sizes)
+		balance := float64(l*k.sumLoad[s]) - float64(w*k.sumPV[s]) + float64(k.limit*float64(k.bound[s+1]-k.bound[s]))
+		k.unroll(s, order, w, func(size int, drawn, produced float64) {
+			out.clipped[size*out.slots+s] = max(0, drawn-balance+produced)
+		})
+	}
+}
+
 // surplus sums slot s where what the household does not use is sold.
 func (k *kernel) surplus(s int, order []run, l, w float64, out *sums) {
+	k.fillBuckets(s, order, l, w, 0, out.sizes)
+	balance := float64(l*k.sumLoad[s]) - float64(w*k.sumPV[s])
+	night := l * k.nightLoad[s]
+	k.unroll(s, order, w, func(size int, drawn, produced float64) {
+		at := size*out.slots + s
+		out.imports[at] = drawn + night
+		out.exports[at] = max(0, drawn-balance+produced)
+		if len(out.clipped) > 0 {
+			out.exports[at] = max(0, out.exports[at]-out.clipped[at])
+		}
+	})
+}
+
+// fillBuckets puts slot s's lit intervals, with more load of so much each, into
+// the buckets of the last size that does not sell in them.
+func (k *kernel) fillBuckets(s int, order []run, l, w, more float64, sizes int) {
 	planes := len(k.unit)
-	k.bucketNet = resize(k.bucketNet, out.sizes)
-	k.bucketUnit = resizeRows(k.bucketUnit, planes, out.sizes)
+	k.bucketNet = resize(k.bucketNet, sizes)
+	k.bucketUnit = resizeRows(k.bucketUnit, planes, sizes)
 	single := len(order) == 1
 	for i := k.bound[s]; i < k.bound[s+1]; i++ {
-		net := float64(l*k.load[i]) - float64(w*k.pv[i])
+		net := float64(l*k.load[i]) - float64(w*k.pv[i]) + more
 		if net <= 0 {
 			continue
 		}
@@ -158,7 +218,7 @@ func (k *kernel) surplus(s int, order []run, l, w float64, out *sums) {
 				if n < r.modules {
 					break
 				}
-				left -= float64(r.modules) * u
+				left -= float64(float64(r.modules) * u)
 				if left <= 0 {
 					break
 				}
@@ -169,7 +229,6 @@ func (k *kernel) surplus(s int, order []run, l, w float64, out *sums) {
 			k.bucketUnit[p][b] += k.unit[p][i]
 		}
 	}
-	k.unroll(s, order, l, w, out)
 }
 
 // lastSize is how many modules of u an hour's net can take and still not sell.
@@ -180,11 +239,9 @@ func lastSize(net, u float64, modules int) int {
 	return int(net / u)
 }
 
-// unroll turns slot s's buckets into the sums of every size.
-func (k *kernel) unroll(s int, order []run, l, w float64, out *sums) {
-	balance := float64(l*k.sumLoad[s]) - float64(w*k.sumPV[s])
-	night := l * k.nightLoad[s]
-	for size := out.sizes - 2; size >= 0; size-- { // from the top down: sums over b >= size
+// unroll turns slot s's buckets into what every size draws and has produced.
+func (k *kernel) unroll(s int, order []run, w float64, put func(size int, drawn, produced float64)) {
+	for size := len(k.bucketNet) - 2; size >= 0; size-- { // from the top down: sums over b >= size
 		k.bucketNet[size] += k.bucketNet[size+1]
 		for p := range k.bucketUnit {
 			k.bucketUnit[p][size] += k.bucketUnit[p][size+1]
@@ -193,13 +250,10 @@ func (k *kernel) unroll(s int, order []run, l, w float64, out *sums) {
 	walk(order, len(k.unit), func(size int, n []int) {
 		taken, produced := 0.0, 0.0
 		for p, count := range n {
-			taken += float64(count) * k.bucketUnit[p][size]
-			produced += float64(count) * k.sumUnit[p][s]
+			taken += float64(float64(count) * k.bucketUnit[p][size])
+			produced += float64(float64(count) * k.sumUnit[p][s])
 		}
-		imports := max(0, k.bucketNet[size]-float64(w*taken))
-		at := size*out.slots + s
-		out.imports[at] = imports + night
-		out.exports[at] = max(0, imports-balance+float64(w*produced))
+		put(size, max(0, k.bucketNet[size]-float64(w*taken)), float64(w*produced))
 	})
 }
 
@@ -228,13 +282,18 @@ func (k *kernel) gross(order []run, l, w float64, out *sums) {
 		for s := range out.slots {
 			produced := 0.0
 			for p, count := range n {
-				produced += float64(count) * k.sumUnit[p][s]
+				produced += float64(float64(count) * k.sumUnit[p][s])
 			}
 			at := size*out.slots + s
 			out.imports[at] = l * (k.sumLoad[s] + k.nightLoad[s])
 			out.exports[at] = w * (k.sumPV[s] + produced)
+			added := w * produced
+			if len(out.clipped) > 0 {
+				out.exports[at] = max(0, out.exports[at]-out.clipped[at])
+				added = max(0, added-(out.clipped[at]-out.clipped[s]))
+			}
 			if len(out.exportsNew) > 0 {
-				out.exportsNew[at] = w * produced
+				out.exportsNew[at] = added
 			}
 		}
 	})
@@ -252,8 +311,8 @@ func (k *kernel) splitExport(order []run, l, w float64, newShare []float64, out 
 	case "output":
 		k.eachInterval(order, w, func(size, s, i int, added float64) {
 			pv := w * k.pv[i]
-			if sold := pv + added - l*k.load[i]; sold > 0 && added > 0 {
-				out.exportsNew[size*out.slots+s] += sold * added / (pv + added)
+			if sold := min(pv+added-float64(l*k.load[i]), k.limit); sold > 0 && added > 0 {
+				out.exportsNew[size*out.slots+s] += float64(sold * added / (pv + added))
 			}
 		})
 	}
@@ -267,13 +326,18 @@ func (k *kernel) peaks(order []run, l, w float64, out *sums) {
 		}
 	}
 	gross := k.year.Tariff.Gross()
+	over, power := k.year.PeakSteps(int(k.stepsHr)), 0.0
 	k.eachInterval(order, w, func(size, s, i int, added float64) {
 		net := l * k.load[i]
 		if !gross {
-			net -= w*k.pv[i] + added
+			net -= float64(w*k.pv[i]) + added
 		}
-		at := size*out.slots + s
-		out.peaks[at] = max(out.peaks[at], net*k.stepsHr)
+		// The lit intervals of an hour stand together: see fill.
+		if power += max(0, net); (i+1)%over == 0 {
+			at := size*out.slots + s
+			out.peaks[at] = max(out.peaks[at], power*k.stepsHr/float64(over))
+			power = 0
+		}
 	})
 }
 
@@ -285,7 +349,7 @@ func (k *kernel) eachInterval(order []run, w float64, visit func(size, slot, i i
 			for i := k.bound[s]; i < k.bound[s+1]; i++ {
 				added := 0.0
 				for p, count := range n {
-					added += float64(count) * k.unit[p][i]
+					added += float64(float64(count) * k.unit[p][i])
 				}
 				visit(size, s, i, w*added)
 			}

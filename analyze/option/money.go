@@ -97,8 +97,8 @@ func (m Money) Check() error {
 //
 // with the sales tax on it and the incentives off where the settings have them.
 func (m *Money) cost(modules int, kWDC, jobs float64) float64 {
-	c := (m.CostPerVisit + float64(modules)*m.CostPerModule + jobs) * (1 + m.SalesTaxPct/100)
-	help := c*m.IncentivePctOfCost/100 + m.IncentivePerKW*kWDC
+	c := (m.CostPerVisit + float64(float64(modules)*m.CostPerModule) + jobs) * (1 + m.SalesTaxPct/100)
+	help := float64(c*m.IncentivePctOfCost/100) + float64(m.IncentivePerKW*kWDC)
 	if m.IncentiveMax > 0 {
 		help = min(help, m.IncentiveMax)
 	}
@@ -142,6 +142,7 @@ func split(b *tariff.Bill, retail bool) parts {
 type terms struct {
 	annuity  parts   // worth today of one in the first year
 	first    parts   // worth today of one in the first year alone
+	kept     parts   // of one in the first year after tax
 	growth   parts   // from year to year
 	perCost  float64 // worth today of one of cost, a loan counted
 	perPiece float64 // worth today of a module's upkeep and replacement
@@ -163,10 +164,25 @@ func (m *Money) terms(t *tariff.Tariff, escalationPts, degradationPts float64) t
 	}
 	v := 1 / (1 + r)
 	out.first = parts{v, v, v}
-	out.annuity[byExport] *= 1 - m.ExportIncomeTaxPct/100
-	out.first[byExport] *= 1 - m.ExportIncomeTaxPct/100
+	out.kept = parts{byImport: 1, byExport: 1 - m.exportTax(t), byFixed: 1}
+	out.annuity[byExport] *= out.kept[byExport]
+	out.first[byExport] *= out.kept[byExport]
 	out.perCost, out.perPiece = m.perCost(r), m.perPiece(r)
 	return out
+}
+
+// rest is what one in the first year is worth in the years after it.
+func (t terms) rest() parts {
+	return parts{t.annuity[0] - t.first[0], t.annuity[1] - t.first[1], t.annuity[2] - t.first[2]}
+}
+
+// exportTax is the income tax on what feeding in earns at a rate: the tariff's
+// own, or the settings'.
+func (m *Money) exportTax(t *tariff.Tariff) float64 {
+	if own := t.Data.Export.IncomeTaxPct; own != nil {
+		return *own / 100
+	}
+	return m.ExportIncomeTaxPct / 100
 }
 
 func (m *Money) perPiece(r float64) float64 {
@@ -175,7 +191,7 @@ func (m *Money) perPiece(r float64) float64 {
 		v = m.UpkeepPerModuleYr * UPV(r, m.HorizonYears)
 	}
 	if m.replaces() {
-		v += m.ReplacementPerModule * SPV(r, float64(m.ReplacementYear))
+		v += float64(m.ReplacementPerModule * SPV(r, float64(m.ReplacementYear)))
 	}
 	return v
 }
@@ -192,7 +208,7 @@ func (m *Money) perCost(r float64) float64 {
 	}
 	share := m.LoanSharePct / 100
 	yearly := -12 * PMT(m.LoanRatePct/1200, float64(12*m.LoanYears), share)
-	return 1 - share + yearly*UPV(r, m.LoanYears)
+	return 1 - share + float64(yearly*UPV(r, m.LoanYears))
 }
 
 // escalation in percent a year by part: the tariff's own, or the settings'.
@@ -217,31 +233,30 @@ func (m *Money) within() int {
 }
 
 // undiscounted is what one in the first year adds up to within the customer's
-// horizon.
+// horizon, after tax.
 func (m *Money) undiscounted(t terms) (sum parts) {
 	for i, g := range t.growth {
 		sum[i] = 1
 		if n := m.within(); g > 0 {
 			sum[i] = annuity(g, n) / g
 		}
+		sum[i] *= t.kept[i]
 	}
 	return sum
 }
 
 // flows are the yearly flows of a size, without a loan: IRR and payback look at
 // the modules, not at how they are paid.
-func (m *Money) flows(into []float64, cost float64, modules int, saving parts, t terms) []float64 {
+func (m *Money) flows(into []float64, cost float64, modules int, saving func(year int) parts, t terms) []float64 {
 	into = append(into[:0], -cost)
-	saving[byExport] *= 1 - m.ExportIncomeTaxPct/100
+	grown := t.kept
 	for y := 1; y <= m.HorizonYears; y++ {
-		flow := saving.total() - float64(modules)*m.UpkeepPerModuleYr
+		flow := saving(y).dot(grown) - float64(float64(modules)*m.UpkeepPerModuleYr)
 		if m.replaces() && y == m.ReplacementYear {
-			flow -= float64(modules) * m.ReplacementPerModule
+			flow -= float64(float64(modules) * m.ReplacementPerModule)
 		}
 		into = append(into, flow)
-		for i := range saving {
-			saving[i] *= t.growth[i]
-		}
+		grown = grown.by(t.growth)
 	}
 	return into
 }

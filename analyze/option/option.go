@@ -25,7 +25,12 @@ type Input struct {
 	SickWh       []float64 // today's array as it runs; nil: it is well
 
 	Planes     []Candidate
-	ExistingKW float64  // DC of today's modules
+	ExistingKW float64 // DC of today's modules
+
+	// ExportLimitKW is what the site may feed in at any time; the rest of the
+	// output is lost. 0 or NaN: no limit.
+	ExportLimitKW float64
+
 	Possible   int      // modules possible as the site stands, free jobs done
 	FreeJobs   []string // free jobs that any addition needs
 	JobSets    []JobSet
@@ -38,8 +43,10 @@ type Input struct {
 	Phases     int // of the service; 0: not known
 
 	Tariff          *tariff.Tariff
-	Successor       *tariff.Tariff // nil: Tariff has no legacy terms
-	TariffDefaulted bool           // the site's own tariff is not known
+	Successor       *tariff.Tariff   // nil: Tariff has no legacy terms
+	OtherSuccessors []*tariff.Tariff // that the customer may choose in its place
+	AsOf            time.Time        // the day that the first year begins with; zero: nothing changes later
+	TariffDefaulted bool             // the site's own tariff is not known
 
 	Money Money
 }
@@ -89,7 +96,8 @@ type Option struct {
 	JobsCost float64
 
 	AddedKWDC, AddedKWAC float64
-	AddedKWhYr           float64
+	AddedKWhYr           float64 // what the export limit takes away left out
+	ClippedKWhYr         float64 // of the added output, taken away by the export limit
 	AddedSelfUsePct      float64 // of the added output, used at the site
 	CoverageAfterPct     float64 // production with it / use; NaN without use
 
@@ -107,6 +115,7 @@ type Option struct {
 	Chance                float64 // of a net benefit above 0
 	PaybackChance         float64 // of paying back within Money.PaybackWithinYears
 	Case                  string  // the legal case that is ranked; "": no legacy terms
+	Successor             string  // the tariff that the case moves to or meters the new modules on; "": none
 	Cases                 []CaseOutcome
 
 	curve int // where its savings stand
@@ -144,7 +153,8 @@ const (
 // CaseOutcome is one size under one legal case.
 type CaseOutcome struct {
 	Case       string
-	Legal      bool // the tariff's text allows it
+	Successor  string // the tariff that it moves to or meters the new modules on; "": none
+	Legal      bool   // the tariff's text allows it
 	BillAfter  float64
 	Saving     float64
 	NetBenefit float64
@@ -153,6 +163,7 @@ type CaseOutcome struct {
 // Case is the best size under one legal case.
 type Case struct {
 	Case       string
+	Successor  string
 	Legal      bool
 	Ranked     bool // the case that was chosen
 	Modules    int  // 0: none

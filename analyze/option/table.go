@@ -12,7 +12,9 @@ import "math"
 // so that one axis, the ratio of use to output, holds everything, and the sums
 // of a point are those of its ratio times w. Prices, credits, their limits and
 // banks keep that shape too; blocks and minimum bills, which stand in kWh and in
-// money, do not: their table has three levels of w as well.
+// money, do not: their table has three levels of w as well. An export limit does
+// not either; at the outer levels it is taken to go with w, which moves the
+// interval a little and the expected value not at all.
 //
 // The sums are walked for at every third ratio and follow a parabola between
 // them: they are smooth, being sums over many hours. The bills, which have
@@ -98,6 +100,7 @@ func (m *sums) mix(a float64, x *sums, b float64, y *sums, c float64, z *sums) {
 	m.exports = mix(m.exports, x.exports, y.exports, z.exports)
 	m.exportsNew = mix(m.exportsNew, x.exportsNew, y.exportsNew, z.exportsNew)
 	m.peaks = mix(m.peaks, x.peaks, y.peaks, z.peaks)
+	m.clipped = mix(m.clipped, x.clipped, y.clipped, z.clipped)
 }
 
 // place is where a use and an output lie: four points and their weights. What

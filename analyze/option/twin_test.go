@@ -26,8 +26,10 @@ func plainSizes(in Input, options []Option) []plain {
 		for _, p := range o.ByPlane {
 			i := slices.IndexFunc(in.Planes, func(c Candidate) bool { return c.PlaneID == p.PlaneID })
 			counts[i] = p.Modules
-			added += float64(p.Modules) * total(in.Planes[i].UnitWh) / 1000
 		}
+		_, whole := plainOutput(in, counts)
+		_, today := plainOutput(in, nil)
+		added = (total(whole) - total(today)) / 1000
 		t := in.Tariff
 		if t.Data.Legacy != nil && o.AddedKWDC > in.ExistingKW*t.Data.Legacy.LostWhenAddedPct/100+1e-9 {
 			t = in.Successor
@@ -51,14 +53,12 @@ func plainSizes(in Input, options []Option) []plain {
 func plainBill(in Input, t *tariff.Tariff, counts []int) tariff.Bill {
 	n := len(in.LoadWh)
 	steps := n / in.Window.N
-	load, made, added := in.LoadWh, slices.Clone(in.ProductionWh), make([]float64, n)
+	load := in.LoadWh
+	unclipped, made := plainOutput(in, counts)
+	_, today := plainOutput(in, nil)
 	newKW := 0.0
 	for p, count := range counts {
 		newKW += float64(count) * in.Planes[p].ModuleWatts / 1000
-		for i, u := range in.Planes[p].UnitWh {
-			added[i] += float64(count) * u
-			made[i] += float64(count) * u
-		}
 	}
 	y := t.Year(in.Window, in.Location)
 	terms := t.Data.Export.NewModules
@@ -67,6 +67,7 @@ func plainBill(in Input, t *tariff.Tariff, counts []int) tariff.Bill {
 	}
 	// Old and new export apart, priced by the slots' hours.
 	totals := y.NewTotals()
+	power := 0.0
 	for s := range y.Slots {
 		for _, h := range y.Order[y.SlotStart[s]:y.SlotStart[s+1]] {
 			for i := int(h) * steps; i < (int(h)+1)*steps; i++ {
@@ -78,14 +79,18 @@ func plainBill(in Input, t *tariff.Tariff, counts []int) tariff.Bill {
 				if terms.Split == "output" || t.Gross() {
 					share = 0
 					if made[i] > 0 {
-						share = added[i] / made[i]
+						share = (unclipped[i] - in.ProductionWh[i]) / unclipped[i]
+					}
+					if t.Gross() && made[i] > 0 {
+						share = (made[i] - today[i]) / made[i]
 					}
 				}
 				totals.ImportKWh[s] += imports / 1000
 				totals.ExportKWh[s] += exports / 1000
 				totals.NewExportKWh[s] += exports / 1000 * share
-				if totals.PeakKW != nil {
-					totals.PeakKW[s] = max(totals.PeakKW[s], imports/1000*float64(steps))
+				if power += imports / 1000; totals.PeakKW != nil && (i+1)%y.PeakSteps(steps) == 0 {
+					totals.PeakKW[s] = max(totals.PeakKW[s], power*float64(steps)/float64(y.PeakSteps(steps)))
+					power = 0
 				}
 			}
 		}
@@ -93,6 +98,24 @@ func plainBill(in Input, t *tariff.Tariff, counts []int) tariff.Bill {
 	var b tariff.Bill
 	y.Settle(totals, &b)
 	return b
+}
+
+// plainOutput is the output with counts[p] modules on plane p, before and after
+// the export limit.
+func plainOutput(in Input, counts []int) (whole, clipped []float64) {
+	whole = slices.Clone(in.ProductionWh)
+	for p, count := range counts {
+		for i, u := range in.Planes[p].UnitWh {
+			whole[i] += float64(count) * u
+		}
+	}
+	clipped = slices.Clone(whole)
+	for i := range clipped {
+		if limit := in.ExportLimitKW * 1000 * float64(in.Window.N) / float64(len(clipped)); in.ExportLimitKW > 0 && clipped[i]-in.LoadWh[i] > limit {
+			clipped[i] = in.LoadWh[i] + limit
+		}
+	}
+	return whole, clipped
 }
 
 // TestEvaluateAgainstPlain: over random sites and tariffs of every kind, all
@@ -161,6 +184,9 @@ func randomInput(t testing.TB, rng *rand.Rand, hours int) Input {
 		}
 		in.Planes = append(in.Planes, Candidate{PlaneID: fmt.Sprint("p", p), MaxModules: 1 + rng.IntN(6), UnitWh: unit, RelSD: 0.06, ModuleWatts: 430, ACWatts: 380})
 	}
+	if rng.IntN(3) == 0 {
+		in.ExportLimitKW = 3 * rng.Float64()
+	}
 	in.Possible = rng.IntN(8)
 	in.JobSets = []JobSet{{[]string{"panelboard_upgrade"}, 100, in.Possible + 3}, {[]string{"new_permission"}, 40, in.Possible + 1}}
 	in.Tariff = mustCompile(t, randomTariff(rng))
@@ -206,6 +232,7 @@ func randomTariff(rng *rand.Rand) ingest.Tariff {
 	}
 	if rng.IntN(4) == 0 {
 		d.Demand = []ingest.TariffDemand{{Name: "evening", Days: "weekday", Hours: "17-21", PerKW: cents(900)}, {Name: "any", PerKW: cents(300)}}
+		d.DemandOver = []string{"", "hour"}[rng.IntN(2)]
 	}
 	d.SurplusPrice = cents(8)
 	d.Settlement = []string{"", "interval", "monthly", "yearly"}[rng.IntN(4)]

@@ -129,6 +129,18 @@ func (t *Tariff) with(other *Tariff, errs *violations) *Tariff {
 	return all[0]
 }
 
+// At is the entry of the tariff's id that is in force on a day; before the first
+// of them, the first.
+func (t *Tariff) At(day time.Time) *Tariff {
+	now := t
+	for _, later := range t.Later {
+		if from, ok := Day(later.Data.ValidFrom); ok && !from.After(day) {
+			now = later
+		}
+	}
+	return now
+}
+
 // Successor is the tariff that follows when t's legacy terms are lost; nil
 // where t has none.
 func (s Set) Successor(t *Tariff) *Tariff {
