@@ -31,6 +31,10 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 	j.pastOf(f, &c)
 	c.Refusals = refusals(f)
 	c.WorstFault = worstFault(f)
+	c.ArrayJudged = arrayJudged(f)
+	if f.Array.Verify != "" {
+		c.Unknown = append(c.Unknown, rank.Reason{Code: "verify_array", Says: f.Array.Verify})
+	}
 	if d := &f.Demand; d.Refusal == "" {
 		c.GrowthPctYr, c.GrowthLowPctYr = d.GrowthPctYr, d.GrowthLow
 		c.CoveragePct = f.Year.CoveragePct
@@ -80,6 +84,13 @@ func refusals(f *Finding) []rank.Reason {
 		rs = append(rs, rank.Reason{Code: "not_reckoned", Says: f.Worth.Refusal})
 	}
 	return rs
+}
+
+// arrayJudged tells whether the array's faults hold whatever is known of the
+// rest: its production is read, and not stale.
+func arrayJudged(f *Finding) bool {
+	return f.Array.Refusal == "" && f.WindowPct >= minWindowPct &&
+		!slices.ContainsFunc(f.Array.Faults, func(t array.Fault) bool { return t.Code == array.MeterDead && t.Live })
 }
 
 // worstFault is the live fault that a mending visit would give most back for.

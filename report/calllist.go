@@ -70,10 +70,18 @@ func callRow(f *analyze.Finding) CallRow {
 		SavingsFirstYear: cents(o.Saving.Value), SavingsLow: cents(o.Saving.Low), SavingsHigh: cents(o.Saving.High),
 		NetBenefit: cents(o.NetBenefit.Value), NetBenefitLow: cents(o.NetBenefit.Low), NetBenefitHigh: cents(o.NetBenefit.High),
 		SimplePaybackYears: math.Round(o.SimplePaybackYears*10) / 10, Confidence: v.Confidence,
-		EnablingJobs: strings.Join(jobsInWords(o.Jobs), " + "), CheckOnSite: strings.Join(f.Room.Ask, "; "), Cautions: shortCaution,
+		EnablingJobs: strings.Join(jobsInWords(o.Jobs), " + "), CheckOnSite: strings.Join(checks(f), "; "), Cautions: shortCaution,
 		ReportMonth: f.Month.String(),
 	}
 }
 
 // shortCaution travels with every row that leads to work on a house.
 const shortCaution = "desk screening, not a design: licensed people check roof, panelboard and the utility's rules under local codes; nothing is switched on before inspection and the permission to operate"
+
+// checks are what to ask or look at before an offer, the array first.
+func checks(f *analyze.Finding) []string {
+	if f.Array.Verify == "" {
+		return f.Room.Ask
+	}
+	return append([]string{f.Array.Verify}, f.Room.Ask...)
+}

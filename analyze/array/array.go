@@ -92,6 +92,7 @@ type Result struct {
 	Year            ingest.Window
 	YearWh          []float64 // Window.N hours: registered array, sky lived, as if mended; no NaN
 	Months          []Month
+	Verify          string // what to look at on site before anything else; "": nothing
 	Caveats         []ingest.Caveat
 	IndexDays       int
 	IndexByDay      []float64   // daily index over the series' solar days, NaN: too little

@@ -25,6 +25,10 @@ func Assess(in Input) Result {
 	notes := said{caveats: append([]ingest.Caveat(nil), in.Sky.Caveats...)}
 	v, say := readHours(in)
 	notes.add(say)
+	for _, step := range []step{findArrival, checkClock} {
+		v, say = step(v)
+		notes.add(say)
+	}
 	if v = v.facings(); v.model == nil {
 		out.Refusal = "no array with known watts and a facing that the register gives or the data show"
 		out.Caveats = notes.caveats
@@ -77,7 +81,7 @@ func stepsFor(s *ingest.Series) []step {
 	if s.StepMinutes > 60 {
 		return []step{daysOnly, calibrate, silent, findOutages}
 	}
-	return []step{frozen, denyNights, checkClock, lookAlone, calibrate, findDeadMeter,
+	return []step{frozen, denyNights, lookAlone, calibrate, findDeadMeter,
 		findOrientation, findOutages, findCurtailment, learnSkyline, findShading}
 }
 
@@ -101,6 +105,7 @@ func (r *Result) of(v view, level healthyLevel, notes said) {
 		r.Refusal = "nothing tells what sky the array had in the report year"
 	}
 	r.Months = v.months()
+	r.Verify = verify(v, level)
 	r.Faults, r.Caveats = notes.faults, notes.caveats
 	r.price(v.Window)
 }

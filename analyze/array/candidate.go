@@ -68,7 +68,7 @@ func (r *Result) ModuleOutput(plane ingest.Plane, m ingest.Module, inv ingest.In
 // ways, are better than one. Half of a shading figure that nobody measured is
 // in doubt. Our choice of the form.
 func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
-	turn := 0.005 + 0.015*AngleDeg(p, c.facing)/90
+	turn := 0.005 + 0.015*sun.AngleDeg(p, c.facing)/90
 	if c.source == sky.FromSelf {
 		turn *= 3
 	}

@@ -43,3 +43,18 @@ func findCapacity(v view, level healthyLevel) (say said) {
 
 // capacityKW is the registered DC power at the end of the data.
 func (v *view) capacityKW() float64 { return v.model.Watts(v.Series.End()) / 1000 }
+
+// verifyBelow is the share of what arrays around make of their watts below which
+// the array is looked at before anything else (our choice: no entry is so wrong
+// by a slip of one module, and a third of the yield is half an array that never
+// ran).
+const verifyBelow = 0.5
+
+// verify says what to look at where the array makes far less than its watts.
+func verify(v view, level healthyLevel) string {
+	usual := v.usualFactor()
+	if math.IsNaN(level.factor) || level.factor >= verifyBelow*usual {
+		return ""
+	}
+	return fmt.Sprintf("verify the array: it makes %.0f %% of what arrays around make of their watts: count the modules and strings, read every inverter", 100*level.factor/usual)
+}

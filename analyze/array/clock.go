@@ -3,98 +3,58 @@ package array
 import (
 	"fmt"
 	"math"
+	"strings"
+
+	"rowen/analyze/sky"
 )
 
-// Rules of output in the dark, our choice.
-const (
-	clockDark   = 0.0007 // of all production in dark hours: the clock is doubted
-	clockHint   = 0.0001 // and doubted beside a time at which it is surely off
-	clockBetter = 0.25   // what another clock must leave of that
-	clockDays   = 60     // looked at together
-	clockReach  = 3      // hours either way
-)
-
-// clockSpan is some days of which the clock was looked at together.
-type clockSpan struct {
-	from, to, off int
-	dark, left    float64 // percent
-}
-
-// checkClock compares, two months at a time, when output is made with when the
-// sun is up. It only says what it finds: readings are not moved. Where the
-// clock is off, shadows and facings are not looked for.
-//
-//	dark(s) = sum of output in hours i for which the sun of hour i+s is down
+// checkClock asks what the stamps of the readings say against the sun, says
+// what it finds, and reads the hours as the sun says that they were made: the
+// judgement is of the array, not of its clock. Neither facing nor shadows are
+// told from days on which the clock is off.
 func checkClock(v view) (view, said) {
-	var all []clockSpan
-	for from := 0; from < len(v.day); from += clockDays {
-		to := min(from+clockDays, len(v.day))
-		off, dark, left := v.clockOf(v.first(from), v.first(to))
-		all = append(all, clockSpan{from, to, off, dark, left})
-	}
-	bad := besideOff(all)
 	var say said
-	for i, c := range all {
-		if !bad[i] {
-			continue
-		}
-		if v.clockOff == nil {
-			v.clockOff = make([]bool, len(v.day))
-			say.caveat("clock_off", fmt.Sprintf("from about %s on %.2f %% of the output falls in the dark, %.2f %% if the clock were %+d h: the readings' clock or their stamp (start or end) is wrong, and neither facing nor shadows can be judged there",
-				v.midnight(c.from).Format("2006-01-02"), c.dark, c.left, c.off))
-		}
-		for d := c.from; d < c.to; d++ {
-			v.clockOff[d] = true
-		}
+	if v.Series.StepMinutes > 60 {
+		return v, say
 	}
+	v.clock = sky.FindClock(v.hourly(nil), v.Site, v.Catalogue)
+	if v.clock.Right() {
+		return v, say
+	}
+	v.wh = v.clock.Aligned(v.wh, v.Calendar)
+	say.caveat("clock_off", v.clockSays())
 	return v, say
 }
 
-// besideOff marks the spans that are off. In summer dawn and dusk are faint on
-// many roofs: a span beside one that is surely off needs less to be taken for
-// off too.
-func besideOff(all []clockSpan) []bool {
-	bad := make([]bool, len(all))
-	for i, c := range all {
-		if c.off == 0 || c.dark < 100*clockDark {
-			continue
-		}
-		for j := i; j < len(all) && all[j].off == c.off; j++ {
-			bad[j] = true
-		}
-		for j := i; j >= 0 && all[j].off == c.off; j-- {
-			bad[j] = true
-		}
+// clockSays is what is wrong with the clock, from when to when, and its mend.
+func (v *view) clockSays() string {
+	c := &v.clock
+	var parts []string
+	switch {
+	case c.Summer > 0:
+		parts = append(parts, "the stamps follow summer time, but are read as a fixed zone: in summer they are 1 h late (mend: the site's civil time zone in the mapping)")
+	case c.Summer < 0:
+		parts = append(parts, "the stamps keep standard time, but are read as civil time: in summer they are 1 h early (mend: the fixed zone in the mapping)")
 	}
-	return bad
+	switch {
+	case math.Abs(c.Late) == 0.5:
+		parts = append(parts, fmt.Sprintf("the stamps are %s throughout (mend: stamps of the interval's middle, or a zone of half hours)", lateness(c.Late)))
+	case c.Late > 0:
+		parts = append(parts, fmt.Sprintf("the stamps are %s throughout (mend: stamp: end instead of start, or the zone by as much)", lateness(c.Late)))
+	case c.Late < 0:
+		parts = append(parts, fmt.Sprintf("the stamps are %s throughout (mend: stamp: start instead of end, or the zone by as much)", lateness(c.Late)))
+	}
+	for _, s := range c.Stretches {
+		parts = append(parts, fmt.Sprintf("from %s to %s they are %s (mend: that stretch of the file)",
+			v.midnight(s.From).Format("2006-01-02"), v.midnight(s.To).Format("2006-01-02"), lateness(s.Late)))
+	}
+	return "against the sun " + strings.Join(parts, "; ") + ": the facing is not told and shadows are not looked for while the clock is off"
 }
 
-// clockOf gives the hours by which the output between two hours stands off the
-// sun, and the percent of it that falls in the dark, now and if moved.
-func (v *view) clockOf(from, to int) (off int, darkPct, leftPct float64) {
-	up := v.Sun.Up
-	var dark [2*clockReach + 1]float64
-	all := 0.0
-	for i := from; i < to; i++ {
-		p := v.wh[i]
-		if !(p > 0) {
-			continue
-		}
-		all += p
-		for k := range dark {
-			if j := i + k - clockReach; j >= 0 && j < len(up) && up[j] <= 0 {
-				dark[k] += p
-			}
-		}
+// lateness says hours as early or late.
+func lateness(hours float64) string {
+	if hours < 0 {
+		return fmt.Sprintf("%g h early", -hours)
 	}
-	best := clockReach
-	for k := range dark {
-		if dark[k] < dark[best] || dark[k] == dark[best] && math.Abs(float64(k-clockReach)) < math.Abs(float64(best-clockReach)) {
-			best = k
-		}
-	}
-	if all <= 0 || dark[clockReach] < clockHint*all || dark[best] > clockBetter*dark[clockReach] {
-		return 0, 0, 0
-	}
-	return best - clockReach, 100 * dark[clockReach] / all, 100 * dark[best] / all
+	return fmt.Sprintf("%g h late", hours)
 }

@@ -18,6 +18,7 @@ const (
 	facingTilt   = 8   // degrees: flatter arrays have no azimuth to speak of
 	facingFactor = 0.1 // a new facing may not make the factor stranger by more than this share
 	maxTurned    = 3   // arrays
+	withheldSD   = 45  // of a facing that is not told
 )
 
 // facings settles which way every array faces, from the register or, where it
@@ -26,7 +27,22 @@ func (v view) facings() view {
 	if v.Series.StepMinutes > 60 {
 		return v.facing(nil)
 	}
-	return v.facing(sky.Facings(v.hourly(v.k), v.Site, v.Catalogue))
+	data := v.hourly(v.k)
+	if !v.clock.Right() {
+		data.Wh = append([]float64(nil), v.wh...)
+		for _, s := range v.clock.Stretches {
+			for i := v.first(s.From); i < v.first(s.To+1); i++ {
+				data.Wh[i] = math.NaN()
+			}
+		}
+	}
+	fits := sky.Facings(data, v.Site, v.Catalogue)
+	if v.clock.Late != 0 || v.clock.Summer != 0 {
+		for i := range fits {
+			fits[i].SDDeg = withheldSD // the azimuth stands and falls with the clock
+		}
+	}
+	return v.facing(fits)
 }
 
 // hourly is the readings as something is read off them under a sky.
@@ -36,20 +52,22 @@ func (v *view) hourly(k []float64) sky.Hourly {
 
 // facing is the view with the model built on the register and the fits.
 func (v view) facing(fits []sky.FacingFit) view {
-	fitted := map[string]sun.Plane{}
+	fitted := map[string]bool{}
 	v.planes = nil
 	for _, f := range fits {
 		for _, id := range f.ArrayIDs {
-			fitted[id] = f.Plane
+			fitted[id] = true
 		}
 		v.planes = append(v.planes, PlaneFit{ArrayIDs: f.ArrayIDs, TiltDeg: f.Plane.TiltDeg, AzimuthDeg: f.Plane.AzimuthDeg,
 			SDDeg: f.SDDeg, Estimated: true, FitTiltDeg: f.Plane.TiltDeg, FitAzimuthDeg: f.Plane.AzimuthDeg})
 	}
-	v.model = sky.NewModel(v.Site, v.Catalogue, v.Sun, fitted)
+	if v.model = sky.NewModel(v.Site, v.Catalogue, v.Sun, fits); v.begins > 0 {
+		v.model = v.model.From(v.begins)
+	}
 	for i := range v.Site.Arrays {
 		a := &v.Site.Arrays[i]
 		p, known := sky.FacingOf(v.Site, a)
-		if _, is := fitted[a.ID]; known && !is {
+		if known && !fitted[a.ID] {
 			v.planes = append(v.planes, PlaneFit{ArrayIDs: []string{a.ID}, TiltDeg: p.TiltDeg, AzimuthDeg: p.AzimuthDeg,
 				SDDeg: math.NaN(), FitTiltDeg: math.NaN(), FitAzimuthDeg: math.NaN()})
 		}
@@ -86,7 +104,7 @@ func findOrientation(v view) (view, said) {
 // turned is the fit that mends most against the register, and the plane that
 // the register gives; nil: the register fits, or nothing fits better.
 func (v *view) turned() (best *sky.FacingFit, was sun.Plane) {
-	if len(v.Site.Arrays) > maxTurned || v.clockOff != nil {
+	if len(v.Site.Arrays) > maxTurned || !v.clock.Right() {
 		return nil, was // of many planes on one meter the data cannot tell which is wrong
 	}
 	k := v.k
@@ -132,11 +150,4 @@ func (v *view) levelSpread() float64 {
 		}
 	}
 	return stat.MAD(x) / stat.Median(x)
-}
-
-// AngleDeg is the angle between the normals of two planes.
-func AngleDeg(a, b sun.Plane) float64 {
-	ae, an, au := a.Normal()
-	be, bn, bu := b.Normal()
-	return math.Acos(min(1, max(-1, float64(ae*be)+float64(an*bn)+float64(au*bu)))) * 180 / math.Pi
 }

@@ -5,6 +5,7 @@ import "fmt"
 // Rules of outages, our choice unless tagged.
 const (
 	outageDays = 3    // whole days without output in a row
+	outageGap  = 10   // days that nobody could judge in between: more, and it is two outages
 	zeroDay    = 0.9  // of the day's expected energy fell in hours without output
 	brightDay  = 0.2  // of a clear day: peers must be above this (section 5.3)
 	coldC      = 6.0  // mean of the daylight hours: snow may lie
@@ -23,21 +24,18 @@ func findOutages(v view) (view, said) {
 		if !v.zeroOn(d) {
 			continue
 		}
-		to, bright := d, 0
-		for to < len(v.day) && (v.zeroOn(to) || !v.day[to].usable() && v.nothingOn(to)) {
-			if v.zeroOn(to) {
+		to, bright := d+1, 1 // to: behind the last day that was judged and without output
+		for at := to; at < len(v.day) && at-to <= outageGap && (v.zeroOn(at) || !v.day[at].usable() && v.nothingOn(at)); at++ {
+			if v.zeroOn(at) {
+				to = at + 1
 				bright++
 			}
-			to++
-		}
-		for to > d && !v.zeroOn(to-1) {
-			to--
 		}
 		for i := d; i < to; i++ {
 			v.day[i].aside = true
 		}
 		if bright >= outageDays && !v.maybeSnow(d, to) {
-			say.faults = append(say.faults, v.outage(d, to))
+			say.faults = append(say.faults, v.outage(d, to, bright))
 		}
 		d = to
 	}
@@ -87,7 +85,7 @@ func (v *view) snowAround(d int) bool {
 	return hours >= snowHours
 }
 
-func (v *view) outage(from, to int) Fault {
+func (v *view) outage(from, to, judged int) Fault {
 	f := Fault{Code: Outage, LossPct: 100, Confidence: 0.95, Repairable: true, Live: true}
 	if v.madeBefore(from) {
 		f.On, f.OnLow, f.OnHigh = v.midnight(from), v.midnight(from-1), v.midnight(from)
@@ -98,9 +96,14 @@ func (v *view) outage(from, to int) Fault {
 			break
 		}
 	}
-	f.Says = fmt.Sprintf("no output on %d days though the sky gave light", to-from)
+	f.Says = fmt.Sprintf("no output on %d days though the sky gave light", judged)
 	if !f.Live {
 		f.Until = v.midnight(to)
+		for d := max(from, v.lastYear()); d < to; d++ { // a day that nobody could judge lost nothing that anybody knows of
+			if v.day[d].usable() {
+				f.KWhYr += v.day[d].expected / 1000
+			}
+		}
 	}
 	return f
 }

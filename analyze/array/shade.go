@@ -44,6 +44,9 @@ type look struct {
 // for in shorter spans up to the end of the data, where the year would still
 // show the free roof.
 func findShading(v view) (view, said) {
+	if !v.clock.Right() {
+		return v, said{} // hours that are not those of the sun make shadows of their own
+	}
 	looks := v.looks()
 	var dark darkness
 	for _, span := range shadeSpans {
@@ -131,7 +134,7 @@ func (v *view) looks() []look {
 	usual := make([]float64, len(v.day))
 	for d := range v.day {
 		usual[d] = math.NaN()
-		if v.day[d].aside || !v.day[d].usable() || v.clockOff != nil && v.clockOff[d] {
+		if v.day[d].aside || !v.day[d].usable() {
 			continue
 		}
 		n := 0

@@ -54,12 +54,12 @@ func findSteps(v view) (view, healthyLevel, said) {
 	}
 	level := healthyLevel{v.factor, v.factor * math.Hypot(p.noise/math.Sqrt(float64(max(1, n))/weatherRun), 0.01)}
 	v = v.summed()
-	say.faults = append(say.faults, v.nameDrops(p, segs, w)...)
+	say.add(v.nameDrops(p, segs, w))
 	return v, level, say
 }
 
 // nameDrops turns what the levels show into faults.
-func (v *view) nameDrops(p points, segs []segment, w *witness) (faults []Fault) {
+func (v *view) nameDrops(p points, segs []segment, w *witness) (say said) {
 	least := v.minLoss()
 	for _, d := range joinSlides(p, drops(p, segs, least)) {
 		live := d.to == len(p.x)
@@ -83,9 +83,13 @@ func (v *view) nameDrops(p points, segs []segment, w *witness) (faults []Fault) 
 			!w.confirms(p.day[d.from], p.day[d.to-1]+1, -lost) {
 			continue
 		}
-		faults = append(faults, v.dropFault(p, d, lost, live))
+		if grew, is := v.grewIn(p, d, lost); is {
+			say.caveats = append(say.caveats, grew)
+			continue
+		}
+		say.faults = append(say.faults, v.dropFault(p, d, lost, live))
 	}
-	return faults
+	return say
 }
 
 func (v *view) dropFault(p points, d drop, lost float64, live bool) Fault {

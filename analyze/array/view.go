@@ -20,9 +20,10 @@ type record struct {
 // takes a view and gives the next; nothing behind one is changed in place.
 type view struct {
 	*record
-	wh       []float64 // measured AC energy; NaN missing or set aside as the meter's own fault
-	k        []float64 // the sky that the array is judged by
-	clockOff []bool    // days on which the readings' clock is off the sun; nil: none
+	wh     []float64   // measured AC energy; NaN missing or set aside as the meter's own fault
+	k      []float64   // the sky that the array is judged by
+	begins ingest.Hour // of an array that began within the readings; 0: it did not
+	clock  sky.Clock   // of the readings as they came; wh goes with the sun
 
 	model   *sky.Model
 	planes  []PlaneFit

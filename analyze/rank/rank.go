@@ -80,6 +80,7 @@ type Case struct {
 	DataDays        int
 	DataCoveragePct float64
 	Refusals        []Reason // why a stage gave no number: array, demand
+	ArrayJudged     bool     // production is read and recent: what it says of the array's faults holds
 	WorstFault      *Fault   // the live fault that costs most; nil: none
 	GrowthPctYr     float64  // the drift of the use; NaN: not known
 	GrowthLowPctYr  float64  // the lower end of the growth's interval; NaN: not known
@@ -137,8 +138,8 @@ type Verdict struct {
 // Judge puts one site in its lane.
 //
 // The rules are asked in this order, and the first that holds decides: may the
-// customer be contacted; is there enough to judge; is the array sick; is there
-// room at all; does any size pay; is the answer certain enough; does something
+// customer be contacted; is the array sick, whatever the house consumes; is
+// there enough to judge; is there room at all; does any size pay; is the answer certain enough; does something
 // come first. A site that no rule holds back is to be called.
 func Judge(c Case, o Options) Verdict {
 	v := Verdict{Confidence: confidence(c)}
@@ -155,7 +156,7 @@ func Judge(c Case, o Options) Verdict {
 
 // rules in the order in which they are asked.
 var rules = []func(*Case, *Options, *Verdict) bool{
-	mayBeContacted, answered, cooledDown, enoughToJudge, arrayIsWell, hasRoom, somethingPays, certainEnough, nothingComesFirst, ready,
+	mayBeContacted, answered, cooledDown, arrayIsWell, enoughToJudge, hasRoom, somethingPays, certainEnough, nothingComesFirst, ready,
 }
 
 func mayBeContacted(c *Case, _ *Options, v *Verdict) bool {
@@ -188,7 +189,7 @@ func enoughToJudge(c *Case, o *Options, v *Verdict) bool {
 
 func arrayIsWell(c *Case, o *Options, v *Verdict) bool {
 	f := c.WorstFault
-	if f == nil || f.LossPct < o.RepairLossPct {
+	if f == nil || f.LossPct < o.RepairLossPct || !c.ArrayJudged {
 		return false
 	}
 	v.decide(Repair, "book a service visit; judge an expansion when the array is mended", Reason{f.Code, f.Says})

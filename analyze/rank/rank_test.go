@@ -12,7 +12,7 @@ func good() Case {
 	return Case{
 		SiteID: "s", Branch: "b", MonthEnd: time.Date(2026, 11, 1, 0, 0, 0, 0, time.UTC),
 		DataDays: 900, DataCoveragePct: 99, GrowthPctYr: 3, GrowthLowPctYr: 2, CoveragePct: 70,
-		PlaneRelSD: 0.05, DemandRelWidth: 0.1, RoomNow: 10, RoomWithJobs: 10,
+		ArrayJudged: true, PlaneRelSD: 0.05, DemandRelWidth: 0.1, RoomNow: 10, RoomWithJobs: 10,
 		Offer: &Offer{Modules: 8, NetBenefit: 5000, Chance: 0.97, Payback: 8},
 	}
 }
@@ -38,6 +38,15 @@ func TestJudge(t *testing.T) {
 			c.WorstFault = &Fault{"outage", 100, "dead"}
 			c.RoomNow, c.RoomWithJobs = 0, 0
 		}), Repair, "outage"},
+		{"a dead array is dead whatever the house consumes", with(func(c *Case) {
+			c.WorstFault = &Fault{"outage", 100, "dead"}
+			c.Refusals = []Reason{{"no_consumption", "nothing"}}
+		}), Repair, "outage"},
+		{"a fault of stale readings is none", with(func(c *Case) {
+			c.WorstFault = &Fault{"outage", 100, "dead"}
+			c.ArrayJudged, c.Refusals = false, []Reason{{"stale_readings", "old"}}
+		}), NoData, "stale_readings"},
+		{"the array makes a third of its watts", with(func(c *Case) { c.Unknown = []Reason{{"verify_array", "verify the array"}} }), Prepare, "verify_array"},
 		{"no roof", with(func(c *Case) {
 			c.RoomNow, c.RoomWithJobs = 1, 1
 			c.BlockedBy = []Reason{{"roof_full", "the roof takes 1 more module"}}

@@ -2,105 +2,121 @@ package sky
 
 import (
 	"math"
-	"sort"
-
-	"gonum.org/v1/gonum/mat"
 
 	"rowen/analyze/sun"
 )
 
-// solve searches the plane, or the two planes, of least cost: a grid, then
-// steps from its best points, turned and tilted singly and together.
-func (s *fitSet) solve(groups []Group) []FacingFit {
-	c := &climb{set: s, groups: groups, level: make([]float64, len(s.first)), sum: make([]float64, len(s.hours))}
-	for range groups {
-		c.parts = append(c.parts, make([]float64, len(s.hours)))
-	}
-	best, planes := math.Inf(1), []sun.Plane(nil)
-	for _, from := range c.grid() {
-		if cost, at := c.descend(from); cost < best {
-			best, planes = cost, at
-		}
-	}
-	if planes == nil {
-		return nil
-	}
-	fits := make([]FacingFit, len(groups))
-	for g, sd := range c.spread(planes, best) {
-		fits[g] = FacingFit{Plane: planes[g], Cost: best, SDDeg: sd}
-	}
-	return fits
+// pose is where a search stands: the planes, the haze and, where one array is
+// taken as two planes, the share of the first.
+type pose struct {
+	planes []sun.Plane
+	haze   float64
+	share  float64 // of the first plane; 0: each group has its own
+}
+
+func (p pose) clone() pose {
+	p.planes = append([]sun.Plane(nil), p.planes...)
+	return p
 }
 
 // climb is one search.
 type climb struct {
-	set    *fitSet
-	groups []Group
-	parts  [][]float64 // output of each group on its plane
-	level  []float64
-	sum    []float64
+	set   *fitSet
+	which []int // days
+	parts [][]float64
+	at    []sun.Plane // whose output parts hold
+	haze  float64
+	sum   []float64
+	level levels
 }
 
-// cost of all groups on their planes.
-func (c *climb) cost(planes []sun.Plane) float64 {
-	for g := range planes {
-		c.set.model(&c.groups[g], planes[g], c.parts[g])
+func newClimb(s *fitSet, which []int, planes int) *climb {
+	c := &climb{set: s, which: which, sum: make([]float64, len(s.known)), at: make([]sun.Plane, planes), haze: math.NaN()}
+	for range planes {
+		c.parts = append(c.parts, make([]float64, len(s.known)))
 	}
-	return c.ofParts()
+	return c
 }
 
-func (c *climb) ofParts() float64 {
-	for j := range c.sum {
-		c.sum[j] = c.set.hours[j].known
-	}
-	for _, p := range c.parts {
-		for j, v := range p {
-			c.sum[j] += v
+// output works out the sum of the planes.
+func (c *climb) output(p pose) {
+	s := c.set
+	s.hazier(p.haze)
+	copy(c.sum, s.known)
+	for g, plane := range p.planes {
+		group := &s.groups[min(g, len(s.groups)-1)]
+		if plane != c.at[g] || p.haze != c.haze {
+			s.model(group, plane, c.parts[g])
+			c.at[g] = plane
+		}
+		share := 1.0
+		if p.share > 0 {
+			if share = p.share; g == 1 {
+				share = 1 - p.share
+			}
+		}
+		for j, v := range c.parts[g] {
+			c.sum[j] += float64(share * v)
 		}
 	}
-	return c.set.cost(c.sum, c.level)
+	c.haze = p.haze
 }
 
-// moves are the directions of the search: tilt and turn of each plane alone,
-// and of two planes against and with each other, since what one gains in the
-// morning the other may lose.
-func moves(groups int) [][]float64 {
-	if groups == 1 {
-		return [][]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}}
+func (c *climb) cost(p pose) float64 {
+	c.output(p)
+	return c.set.cost(c.sum, c.which, &c.level)
+}
+
+// A move changes a pose by a step.
+type move func(p *pose, step float64)
+
+// moves are the directions of a search: tilt and turn of each plane alone, of
+// two planes with and against each other, since what one gains in the morning
+// the other may lose, the haze and the share.
+func (c *climb) moves(p pose) []move {
+	turn := func(g int, dir float64) move {
+		return func(p *pose, step float64) { p.planes[g] = turned(p.planes[g], 0, 12*dir*step) }
 	}
-	var out [][]float64
-	for _, a := range []float64{-1, 0, 1} {
-		for _, b := range []float64{-1, 0, 1} {
-			for _, c := range []float64{-1, 0, 1} {
-				for _, d := range []float64{-1, 0, 1} {
-					if a != 0 || b != 0 || c != 0 || d != 0 {
-						out = append(out, []float64{a, b, c, d})
-					}
-				}
-			}
+	tilt := func(g int, dir float64) move {
+		return func(p *pose, step float64) { p.planes[g] = turned(p.planes[g], 8*dir*step, 0) }
+	}
+	both := func(a, b move) move { return func(p *pose, step float64) { a(p, step); b(p, step) } }
+	var out []move
+	for _, dir := range []float64{1, -1} {
+		for g := range p.planes {
+			out = append(out, tilt(g, dir), turn(g, dir))
+		}
+		if len(p.planes) == 2 {
+			out = append(out, both(tilt(0, dir), tilt(1, dir)), both(tilt(0, dir), tilt(1, -dir)), both(turn(0, dir), turn(1, dir)), both(turn(0, dir), turn(1, -dir)))
+		}
+		if c.set.data.K == nil {
+			out = append(out, func(p *pose, step float64) { p.haze = min(6, max(-2, p.haze+float64(dir*step))) })
+		}
+		if p.share > 0 {
+			out = append(out, func(p *pose, step float64) { p.share = min(0.9, max(0.1, p.share+float64(0.15*dir*step))) })
 		}
 	}
 	return out
 }
 
-// descend walks down from a point, halving its step where nothing is better.
-func (c *climb) descend(from []sun.Plane) (float64, []sun.Plane) {
-	at := append([]sun.Plane(nil), from...)
-	next := append([]sun.Plane(nil), from...)
-	best := c.cost(at)
-	ways := moves(len(at))
-	for step := 8.0; step >= 0.5; {
+// turned is a plane tilted and turned on, within what roofs can be.
+func turned(p sun.Plane, tilt, azimuth float64) sun.Plane {
+	p.TiltDeg = min(maxTiltDeg, max(0, p.TiltDeg+tilt))
+	p.AzimuthDeg = math.Mod(p.AzimuthDeg+azimuth+720, 360)
+	return p
+}
+
+// descend walks down from a pose, halving its step where nothing is better.
+func (c *climb) descend(from pose, least float64) (float64, pose) {
+	at, best := from.clone(), c.cost(from)
+	ways := c.moves(from)
+	for step := 1.0; step >= least; {
 		better := false
 		for _, way := range ways {
-			for g := range at {
-				p := at[g]
-				p.TiltDeg = min(maxTiltDeg, max(0, p.TiltDeg+float64(step*way[2*g])))
-				p.AzimuthDeg = math.Mod(p.AzimuthDeg+step*way[2*g+1]/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))+720, 360)
-				next[g] = p
-			}
-			if cost := c.cost(next); cost < best {
-				best, better = cost, true
-				copy(at, next)
+			next := at.clone()
+			way(&next, step)
+			if cost := c.cost(next); cost < best-1e-9 {
+				best, at, better = cost, next, true
 			}
 		}
 		if !better {
@@ -110,105 +126,15 @@ func (c *climb) descend(from []sun.Plane) (float64, []sun.Plane) {
 	return best, at
 }
 
-// grid gives the best points of a coarse grid to start from. Two planes start
-// with one tilt, as on most roofs.
-func (c *climb) grid() [][]sun.Plane {
-	tilts, step, most := []float64{8, 20, 32, 48}, 15.0, 1
-	if len(c.groups) == 2 {
-		tilts, step, most = []float64{12, 22, 34}, 30, 4
-	}
-	type point struct {
-		cost   float64
-		planes []sun.Plane
-	}
-	var points []point
-	for _, t := range tilts {
-		var made [][2][]float64 // by azimuth and group
-		var at []sun.Plane
-		for a := 0.0; a < 360; a += step {
-			p := sun.Plane{TiltDeg: t, AzimuthDeg: a}
-			var m [2][]float64
-			for g := range c.groups {
-				m[g] = make([]float64, len(c.set.hours))
-				c.set.model(&c.groups[g], p, m[g])
-			}
-			made, at = append(made, m), append(at, p)
+// solve searches from a coarse grid. Two groups start with one tilt, as on most
+// roofs.
+func (c *climb) solve(least float64) (float64, pose) {
+	starts := c.grid()
+	best, at := math.Inf(1), pose{}
+	for _, from := range starts {
+		if cost, to := c.descend(from, least); cost < best {
+			best, at = cost, to
 		}
-		keep := c.parts
-		c.parts = make([][]float64, len(keep))
-		for i := range made {
-			c.parts[0] = made[i][0]
-			if len(keep) == 1 {
-				points = append(points, point{c.ofParts(), []sun.Plane{at[i]}})
-				continue
-			}
-			for j := range made {
-				c.parts[1] = made[j][1]
-				points = append(points, point{c.ofParts(), []sun.Plane{at[i], at[j]}})
-			}
-		}
-		c.parts = keep
 	}
-	sort.SliceStable(points, func(i, j int) bool { return points[i].cost < points[j].cost })
-	var out [][]sun.Plane
-	for i := 0; i < min(most, len(points)) && !math.IsInf(points[i].cost, 1); i++ {
-		out = append(out, points[i].planes)
-	}
-	return out
+	return best, at
 }
-
-// spread gives the standard deviation of each group's facing from how the cost
-// rises around its minimum, all planes moving at once: what one plane can take
-// over from another is not known of either.
-//
-//	Cov = 2 cost/(days - parameters) H^-1,  H the second differences of the cost
-//
-// The effective number of observations is the number of days: hours of one
-// day err together.
-func (c *climb) spread(planes []sun.Plane, best float64) []float64 {
-	const d = 3.0 // degrees of facing
-	n := 2 * len(planes)
-	moved := append([]sun.Plane(nil), planes...)
-	at := func(by []float64) float64 {
-		for g, p := range planes {
-			moved[g] = sun.Plane{TiltDeg: math.Abs(p.TiltDeg + by[2*g]), AzimuthDeg: p.AzimuthDeg + by[2*g+1]/max(0.15, math.Sin(p.TiltDeg*math.Pi/180))}
-		}
-		return c.cost(moved)
-	}
-	h := mat.NewSymDense(n, nil)
-	by := make([]float64, n)
-	for i := range n {
-		for j := i; j < n; j++ {
-			v := 0.0
-			for _, s := range [][2]float64{{1, 1}, {-1, -1}, {1, -1}, {-1, 1}} {
-				clear(by)
-				by[i] += float64(s[0] * d)
-				by[j] += float64(s[1] * d)
-				v += float64(s[0] * s[1] * at(by))
-			}
-			h.SetSym(i, j, v/(4*d*d)) // for i = j: (f(2d) - 2f(0) + f(-2d))/(4d^2)
-		}
-	}
-	out := make([]float64, len(planes))
-	var inv mat.Dense
-	err := inv.Inverse(h)
-	days := max(1, float64(len(c.set.first)-1-n))
-	for g := range out {
-		v := 0.0
-		for k := 2 * g; k < 2*g+2 && err == nil; k++ {
-			if x := inv.At(k, k); x > 0 {
-				v = max(v, 2*best/days*x)
-			} else {
-				v = math.Inf(1)
-			}
-		}
-		if err != nil {
-			v = math.Inf(1)
-		}
-		out[g] = min(maxFitSDDeg, max(minFitSDDeg, math.Sqrt(v)))
-	}
-	return out
-}
-
-// maxFitSDDeg is said where the data tell nothing.
-const maxFitSDDeg = 45

@@ -55,18 +55,20 @@ func FromSite(in Input) (Estimate, error) {
 	place := sun.Place{LatitudeDeg: in.Site.LatitudeDeg, LongitudeDeg: in.Site.LongitudeDeg, ElevationM: in.Site.ElevationM}
 	temp := Temperature(in.TempC, in.Sun)
 	data := Hourly{Sun: in.Sun, Calendar: in.Calendar, Wh: wh, TempC: temp}
+	clock := FindClock(data, in.Site, in.Catalogue)
+	wh = clock.Aligned(wh, in.Calendar)
+	data.Wh = wh
 	e := Estimate{SiteID: in.Site.ID, Place: place, Start: in.Series.Start, Factor: math.NaN()}
 
-	fits := Facings(data, in.Site, in.Catalogue)
-	facing := map[string]sun.Plane{}
-	for _, f := range fits {
-		for _, id := range f.ArrayIDs {
-			facing[id] = f.Plane
-		}
-		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "facing_estimated",
-			Says: fmt.Sprintf("tilt %.0f and azimuth %.0f degrees were read off clear days, to about %.0f degrees", f.Plane.TiltDeg, f.Plane.AzimuthDeg, f.SDDeg)})
+	var fits []FacingFit
+	if f := NewFit(data, in.Site, in.Catalogue, blanks(in.Site, in.Catalogue)); f != nil {
+		fits = f.rough()
 	}
-	m := NewModel(in.Site, in.Catalogue, in.Sun, facing)
+	for _, f := range fits {
+		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "facing_estimated",
+			Says: fmt.Sprintf("tilt %.0f and azimuth %.0f degrees were read off clear days", f.Plane.TiltDeg, f.Plane.AzimuthDeg)})
+	}
+	m := NewModel(in.Site, in.Catalogue, in.Sun, fits)
 	if m == nil {
 		return Estimate{}, ErrNoArray
 	}

@@ -59,29 +59,25 @@ type Model struct {
 
 // NewModel makes the model of the arrays that the register gives a place.
 //
-// In:      arrays whose facing is known; facing holds what was fitted for the blank ones, by array ID;
-//
-//	start, the birth of arrays whose commissioning is not known.
-//
+// In:      arrays whose facing is known; what was fitted for others, which holds.
 // Refuses: arrays without watts or without a facing are left out; nil where none is left.
-func NewModel(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, facing map[string]sun.Plane) *Model {
+func NewModel(site *ingest.Site, cat *ingest.Catalogue, h *sun.Hours, fits []FacingFit) *Model {
 	m := &Model{Ageing: AgeingPrior}
 	for i := range site.Arrays {
 		a := &site.Arrays[i]
-		plane, known := FacingOf(site, a)
-		if p, ok := facing[a.ID]; ok {
-			plane, known = p, true
-		}
 		g := groupOf(site, cat, a)
-		if !known || !(g.Watts > 0) {
-			continue
-		}
-		g.Plane = plane
 		if g.Born = g.From; g.Born == 0 {
 			g.Born = h.Start
 		}
-		g.Skyline = skylineOf(g.Plane, h, shadingOf(site, a))
-		m.add(g)
+		if !(g.Watts > 0) {
+			continue
+		}
+		for _, on := range planesOf(site, a, fits) {
+			part := g
+			part.Plane, part.Watts, part.LimitW = on.Plane, on.Share*g.Watts, on.Share*g.LimitW
+			part.Skyline = skylineOf(part.Plane, h, shadingOf(site, a))
+			m.add(part)
+		}
 	}
 	if len(m.Groups) == 0 {
 		return nil
@@ -136,77 +132,6 @@ func (m *Model) add(g Group) {
 		}
 	}
 	m.Groups = append(m.Groups, g)
-}
-
-// groupOf reads an array's parts from the register and the catalogue.
-func groupOf(site *ingest.Site, cat *ingest.Catalogue, a *ingest.Array) Group {
-	g := Group{ArrayIDs: []string{a.ID}, LimitW: math.Inf(1), Eta: DefaultEta, GammaPerC: DefaultGammaPerC}
-	each := a.ModuleWatts
-	if mod := cat.Module(a.ModuleModel); mod != nil {
-		if math.IsNaN(each) {
-			each = mod.Watts
-		}
-		if mod.TempCoefficientPctPC < 0 {
-			g.GammaPerC = mod.TempCoefficientPctPC / 100
-		}
-	}
-	g.Watts = float64(a.Modules) * each
-	if inv := cat.Inverter(a.InverterModel); inv != nil {
-		if inv.EfficiencyPct > 0 {
-			g.Eta = inv.EfficiencyPct / 100
-		}
-		if n, known := InverterCount(inv, a); known && inv.ACWatts > 0 {
-			g.LimitW = float64(n) * inv.ACWatts
-		}
-	}
-	if on := a.CommissionedOn; !on.IsZero() {
-		g.From = ingest.HourOf(on)
-	} else if !site.CommissionedOn.IsZero() {
-		g.From = ingest.HourOf(site.CommissionedOn)
-	}
-	return g
-}
-
-// InverterCount is how many inverters an array has: what the register says, or
-// one a module where they are micro-inverters.
-func InverterCount(inv *ingest.Inverter, a *ingest.Array) (n int, known bool) {
-	switch {
-	case a.Inverters.Known && a.Inverters.V > 0:
-		return a.Inverters.V, true
-	case inv != nil && inv.Kind == "micro":
-		return a.Modules, true
-	}
-	return 0, false
-}
-
-// FacingOf is the plane that the register gives an array: its own tilt and
-// azimuth, else those of the roof plane that it lies on.
-func FacingOf(site *ingest.Site, a *ingest.Array) (sun.Plane, bool) {
-	tilt, azimuth := a.TiltDeg, a.AzimuthDeg
-	for i := range site.Planes {
-		if p := &site.Planes[i]; p.ID == a.PlaneID && a.PlaneID != "" {
-			if math.IsNaN(tilt) {
-				tilt = p.TiltDeg
-			}
-			if math.IsNaN(azimuth) {
-				azimuth = p.AzimuthDeg
-			}
-		}
-	}
-	if tilt == 0 && math.IsNaN(azimuth) {
-		azimuth = 180 // flat: it faces up whatever its azimuth
-	}
-	return sun.Plane{TiltDeg: tilt, AzimuthDeg: azimuth}, !math.IsNaN(tilt) && !math.IsNaN(azimuth)
-}
-
-// shadingOf is what the register says of the roof plane that an array lies on.
-func shadingOf(site *ingest.Site, a *ingest.Array) float64 {
-	for i := range site.Planes {
-		if p := &site.Planes[i]; p.ID == a.PlaneID && a.PlaneID != "" {
-			return p.ShadingPct
-		}
-	}
-	return math.NaN()
 }
 
 // skylineOf turns a yearly loss of beam light into what is lost by height of
@@ -383,6 +308,18 @@ func (m *Model) WithSkyline(more float64) *Model {
 	out.Groups = append([]Group(nil), m.Groups...)
 	for i := range out.Groups {
 		out.Groups[i].Skyline = max(-0.5, out.Groups[i].Skyline+more)
+	}
+	return &out
+}
+
+// From is the model of arrays that all stand from an hour on, or later.
+func (m *Model) From(at ingest.Hour) *Model {
+	out := *m
+	out.Groups = append([]Group(nil), m.Groups...)
+	for i := range out.Groups {
+		if g := &out.Groups[i]; g.From < at {
+			g.From, g.Born = at, at
+		}
 	}
 	return &out
 }

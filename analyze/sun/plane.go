@@ -19,6 +19,13 @@ func (p Plane) Normal() (east, north, up float64) {
 	return sinB * sinA, sinB * cosA, cosB
 }
 
+// AngleDeg is the angle between the normals of two planes.
+func AngleDeg(a, b Plane) float64 {
+	ae, an, au := a.Normal()
+	be, bn, bu := b.Normal()
+	return math.Acos(min(1, max(-1, float64(ae*be)+float64(an*bn)+float64(au*bu)))) * 180 / math.Pi
+}
+
 // Facet is a plane made ready: with it, light over all hours costs dot
 // products and no trigonometry. Make one a plane and reuse it.
 type Facet struct {

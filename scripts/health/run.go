@@ -198,7 +198,7 @@ func strike(site *ingest.Site, cat *ingest.Catalogue, s *ingest.Series, h *sun.H
 		for _, a := range truth.Arrays {
 			if a.ID == f.ArrayIDs[0] {
 				out = append(out, fitted{arrays: len(site.Arrays), sd: f.SDDeg, tilt: a.TiltDeg, azimuth: a.AzimuthDeg, found: f.Plane,
-					off: array.AngleDeg(f.Plane, sun.Plane{TiltDeg: a.TiltDeg, AzimuthDeg: a.AzimuthDeg})})
+					off: sun.AngleDeg(f.Plane, sun.Plane{TiltDeg: a.TiltDeg, AzimuthDeg: a.AzimuthDeg})})
 			}
 		}
 	}
