@@ -152,3 +152,14 @@ func numbers(t *testing.T, text string) []float64 {
 	}
 	return out
 }
+
+// largestBreaker is the largest size within amps; 0 where none fits.
+func largestBreaker(sizes []float64, amps float64) float64 {
+	best := 0.0
+	for _, s := range sizes {
+		if s <= amps+eps && s > best {
+			best = s
+		}
+	}
+	return best
+}

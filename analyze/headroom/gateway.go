@@ -250,10 +250,6 @@ func (f *facts) gatewaySuits(g ingest.GatewayModel) bool {
 	})
 }
 
-func none(reason, says string) Ceiling {
-	return Ceiling{Modules: ingest.Some(0), Reason: reason, Says: says}
-}
-
 func kindName(k kind) string { return fmt.Sprintf("%s generation %d", k.family, k.generation) }
 
 func (f *facts) oldKinds() string {

@@ -9,33 +9,6 @@ import (
 	"rowen/ingest"
 )
 
-// standardBreakers are the sizes of NEC 240.6(A) (published; 10 A joined in
-// 2023, from memory, and is left out).
-var standardBreakers = []float64{15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 110, 125, 150, 175, 200, 225, 250, 300, 350, 400, 450, 500, 600, 700, 800, 1000, 1200, 1600, 2000, 2500, 3000, 4000, 5000, 6000}
-
-// nextBreaker is the smallest size that carries amps; NaN above the largest.
-// (NEC 240.4(B), 690.9: the next standard size at or above 1.25 x I.)
-func nextBreaker(sizes []float64, amps float64) float64 {
-	best := math.NaN()
-	for _, s := range sizes {
-		if s >= amps-eps && !(s >= best) {
-			best = s
-		}
-	}
-	return best
-}
-
-// largestBreaker is the largest size within amps; 0 where none fits.
-func largestBreaker(sizes []float64, amps float64) float64 {
-	best := 0.0
-	for _, s := range sizes {
-		if s <= amps+eps && s > best {
-			best = s
-		}
-	}
-	return best
-}
-
 // busbarRoom is what the current rule leaves for new sources, continuous amps:
 //
 //	I = (pct/100 B - M - other)/factor - I_old
@@ -46,11 +19,6 @@ func largestBreaker(sizes []float64, amps float64) float64 {
 func busbarRoom(busbar, main, other, oldAmps, pct, factor float64) float64 {
 	return (pct/100*busbar-main-other)/factor - oldAmps
 }
-
-// sumRoom is what the sum rule leaves for new breakers, amps: all breakers but
-// the main one, loads and sources, stay within pct of the busbar.
-// Source: NEC 705.12(B)(3), handbook section 9.1.
-func sumRoom(busbar, breakers, pct float64) float64 { return pct/100*busbar - breakers }
 
 // rules are the profile's busbar rules for a feed. A profile that names none
 // has BusbarPct for feed at opposite ends and at most 100 % for any other.
@@ -304,58 +272,6 @@ func (f *facts) busbarSentence(r ingest.BusbarRule, busbar, main, other float64,
 	return s + fmt.Sprintf(": room for %d more modules at %s A an inverter.", n, num2(f.unitAmps()))
 }
 
-// oldBreakers is the sum of the old PV breakers; there is no guessing how the
-// old inverters are spread over breakers.
-func (f *facts) oldBreakers() (float64, bool) {
-	if a := f.in.Site.Service.PVBreakerAmps; a >= 0 {
-		return a, true
-	}
-	return 0, f.oldACW == 0
-}
-
-// byBreakers is how many modules new branch circuits can carry when the sum of
-// their breakers must stay within amps: the best mix of standard sizes.
-//
-// Cost: O(amps x sizes).
-func (f *facts) byBreakers(amps float64) int {
-	type breaker struct{ amps, modules int }
-	var use []breaker
-	for _, size := range f.sizes() {
-		if n := f.onBreaker(size); n > 0 && size == math.Trunc(size) {
-			use = append(use, breaker{int(size), n})
-		}
-	}
-	most := make([]int, floorPositive(amps)+1)
-	for a := 1; a < len(most); a++ {
-		most[a] = most[a-1]
-		for _, b := range use {
-			if b.amps <= a {
-				most[a] = max(most[a], most[a-b.amps]+b.modules)
-			}
-		}
-	}
-	return most[len(most)-1]
-}
-
-// onBreaker is how many modules one branch circuit behind a breaker carries.
-func (f *facts) onBreaker(size float64) int {
-	if b := f.in.Inverter.BranchBreakerAmps; b > 0 && size > b {
-		return 0
-	}
-	n := floorPositive(size / f.factor / f.unitAmps())
-	if per := f.in.Inverter.PerBranch; per > 0 {
-		n = min(n, per)
-	}
-	return n * f.perInverter
-}
-
-func (f *facts) sizes() []float64 {
-	if f.profile != nil && len(f.profile.BreakerSizesAmps) > 0 {
-		return f.profile.BreakerSizesAmps
-	}
-	return standardBreakers
-}
-
 // supplySide is the ceiling of a connection before the main breaker: the new
 // sources within the service's rating, factor included, and no busbar to pass.
 // Source: NEC 705.11, handbook section 9.1.
@@ -398,98 +314,4 @@ func (f *facts) installationLimit() Ceiling {
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "installation_limit",
 		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW for the premises: room for %d more modules.", num2(f.oldACW/1000), kw, n),
 		Evidence: append(f.profileEvidence(), f.tagged("per_installation_limit_kw")...)}
-}
-
-func noLimit() Ceiling { return Ceiling{Unlimited: true, Low: Many, High: Many} }
-
-// tighter joins two ceilings that must both hold.
-func tighter(a, b Ceiling) Ceiling {
-	low, high := min(a.Low, b.Low), min(a.High, b.High)
-	out := a
-	switch {
-	case b.Unlimited:
-	case a.Unlimited:
-		out = b
-	case a.Modules.Known && b.Modules.Known && b.Modules.V < a.Modules.V:
-		out = b
-	case a.Modules.Known && b.Modules.Known:
-	case a.Modules.Known && a.Modules.V <= b.Low: // what is not known cannot bind
-	case b.Modules.Known && b.Modules.V <= a.Low:
-		out = b
-	default:
-		out = unknown(a.Reason, a.Says, a.Ask, low, high)
-		if a.Modules.Known {
-			out.Reason = b.Reason
-		}
-		out.Says, out.Ask = join(a.Says, " ", b.Says), join(a.Ask, "; ", b.Ask)
-		out.Evidence = a.Evidence
-	}
-	out.Low, out.High = low, high
-	return out
-}
-
-// looser joins two ways of which one is enough.
-func looser(a, b Ceiling) Ceiling {
-	out := a
-	if a.Unlimited || (a.Modules.Known && a.Modules.V >= b.High) {
-		return a
-	}
-	if b.Modules.Known && (!a.Modules.Known || b.Modules.V > a.Modules.V) {
-		out = b
-	}
-	out.Low, out.High = max(a.Low, b.Low), max(a.High, b.High)
-	if out.Modules.Known {
-		out.High = max(out.Modules.V, out.High)
-	}
-	return out
-}
-
-// join puts two texts together, each once and without a stray separator.
-func join(a, sep, b string) string {
-	switch {
-	case b == "" || a == b:
-		return a
-	case a == "":
-		return b
-	}
-	return a + sep + b
-}
-
-func orUnknown(feed string) string {
-	if feed == "" {
-		return "not known"
-	}
-	return feed
-}
-
-// num prints a number to a tenth, without a useless ".0".
-func num(x float64) string {
-	s := fmt.Sprintf("%.1f", x)
-	return strings.TrimSuffix(s, ".0")
-}
-
-func (f *facts) profileEvidence() []string {
-	p := f.profile
-	return []string{fmt.Sprintf("profile %s: %s, %s", p.ID, p.Source, p.Edition)}
-}
-
-// tagged is where one value of the profile comes from.
-func (f *facts) tagged(field string) []string {
-	for _, t := range f.profile.Tags {
-		if t.Field == field {
-			return []string{fmt.Sprintf("%s: %s (%s)", field, t.Source, t.Tag)}
-		}
-	}
-	return nil
-}
-
-func ruleEvidence(r ingest.BusbarRule) string {
-	s := "rule " + r.Name
-	if r.Clause != "" {
-		s += ", " + r.Clause
-	}
-	if r.Tag != "" {
-		s += " (" + r.Tag + ")"
-	}
-	return s
 }
