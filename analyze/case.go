@@ -45,7 +45,7 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 		c.Uncertain = append(c.Uncertain, rank.Reason{Code: "successor_unknown",
 			Says: fmt.Sprintf("an expansion loses the terms of tariff %s, and its successor %s is not in tariffs.yaml", f.TariffID, f.SuccessorUnknown)})
 	}
-	roomOf(f, &c)
+	roomOf(f, &c, &j.Options.Rank)
 	offersOf(f, &c, &j.Options.Rank)
 	return c
 }
@@ -105,26 +105,21 @@ func worstFault(f *Finding) *rank.Fault {
 }
 
 // roomOf says what room there is, and why there is none.
-func roomOf(f *Finding, c *rank.Case) {
-	ceilings := []struct {
-		name string
-		is   headroom.Ceiling
-	}{{headroom.Roof, f.Room.Roof}, {headroom.Service, f.Room.Service}, {headroom.Branch, f.Room.Branch},
-		{headroom.Gateway, f.Room.Gateway}, {headroom.Permission, f.Room.Permission}}
+func roomOf(f *Finding, c *rank.Case, o *rank.Options) {
 	c.RoomNow = f.Room.Possible.Or(f.Room.PossibleHigh)
 	c.RoomWithJobs = c.RoomNow
 	for _, set := range f.Room.JobSets {
 		c.RoomWithJobs = max(c.RoomWithJobs, set.Modules)
 	}
-	for _, ceiling := range ceilings {
+	for _, l := range f.Room.Limits() {
 		switch {
-		case ceiling.is.Modules.Known && ceiling.is.Modules.V <= c.RoomNow && c.RoomNow < 2:
-			c.BlockedBy = append(c.BlockedBy, rank.Reason{Code: ceiling.is.Reason, Says: ceiling.is.Says})
-		case ceiling.is.Modules.Known || ceiling.is.Unlimited:
-		case ceiling.name == headroom.Permission: // the customer holds the paper: it is asked for on the call
-			c.ToAsk = append(c.ToAsk, rank.Reason{Code: "permission_unknown", Says: ceiling.is.Ask})
+		case l.Modules.Known && l.Modules.V <= c.RoomNow && c.RoomNow < o.MinModules:
+			c.BlockedBy = append(c.BlockedBy, rank.Reason{Code: l.Reason, Says: l.Says})
+		case !l.Unknown():
+		case l.Name == headroom.Permission: // the customer holds the paper: it is asked for on the call
+			c.ToAsk = append(c.ToAsk, rank.Reason{Code: "permission_unknown", Says: l.Ask})
 		default:
-			c.Unknown = append(c.Unknown, rank.Reason{Code: ceiling.name + "_unknown", Says: ceiling.is.Ask})
+			c.Unknown = append(c.Unknown, rank.Reason{Code: l.Name + "_unknown", Says: l.Ask})
 		}
 	}
 }

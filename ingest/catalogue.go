@@ -151,6 +151,24 @@ func (c *Catalogue) Inverter(model string) *Inverter {
 	return nil
 }
 
+// InverterCount is how many inverters an array has: what the register says, or
+// one per module for micro-inverters where it says nothing. 0 means that its
+// modules hang on another array's string inverter.
+//
+// Refuses: a blank count with a string inverter or an inverter that the
+// catalogue does not hold, and micro-inverters of which there are none.
+func (c *Catalogue) InverterCount(a *Array) Opt[int] {
+	inv := c.Inverter(a.InverterModel)
+	micro := inv != nil && inv.Kind == "micro"
+	switch {
+	case a.Inverters.Known && (a.Inverters.V > 0 || !micro):
+		return a.Inverters
+	case micro && !a.Inverters.Known:
+		return Some(a.Modules)
+	}
+	return Opt[int]{}
+}
+
 // Gateway finds a gateway model; nil where the catalogue has none.
 func (c *Catalogue) Gateway(model string) *GatewayModel {
 	for i := range c.Gateways {

@@ -114,23 +114,21 @@ func placeInWords(modules int, planeID string, s *ingest.Site) string {
 
 func ceilings(r *headroom.Result) []page.Ceiling {
 	var out []page.Ceiling
-	for _, c := range []struct {
-		code, name string
-		is         headroom.Ceiling
-	}{
-		{headroom.Roof, "Roof", r.Roof}, {headroom.Service, "Service", r.Service}, {headroom.Branch, "Branch circuits", r.Branch},
-		{headroom.Gateway, "Gateway", r.Gateway}, {headroom.Permission, "Permission", r.Permission},
-	} {
-		p := page.Ceiling{Name: c.name, Modules: "not known", Says: c.is.Says, Binds: c.code == r.Binding}
+	for _, l := range r.Limits() {
+		p := page.Ceiling{Name: limitName[l.Name], Modules: "not known", Says: l.Says, Binds: l.Name == r.Binding}
 		switch {
-		case c.is.Unlimited:
+		case l.Unlimited:
 			p.Modules = "no limit"
-		case c.is.Modules.Known:
-			p.Modules = fmt.Sprint(c.is.Modules.V)
-		case c.is.Ask != "":
-			p.Says += " Ask: " + c.is.Ask + "."
+		case l.Modules.Known:
+			p.Modules = fmt.Sprint(l.Modules.V)
+		case l.Ask != "":
+			p.Says += " Ask: " + l.Ask + "."
 		}
 		out = append(out, p)
 	}
 	return out
 }
+
+// limitName is what people call each limit.
+var limitName = map[string]string{headroom.Roof: "Roof", headroom.Service: "Service", headroom.Branch: "Branch circuits",
+	headroom.Gateway: "Gateway", headroom.Permission: "Permission"}

@@ -33,7 +33,7 @@ type CallRow struct {
 	Confidence         float64 `parquet:"confidence" says:"how far the judgement may be trusted, 0 to 1" head:"confidence" wide:"11"`
 	EnablingJobs       string  `parquet:"enabling_jobs" says:"the jobs that come before the modules" head:"what comes first" wide:"22"`
 	CheckOnSite        string  `parquet:"check_on_site" says:"what to ask or look at before an offer" head:"ask or look at" wide:"36"`
-	Cautions           string  `parquet:"cautions" says:"what holds for every line: this is a desk screening: licensed people check roof, panelboard and the utility's rules; nothing is switched on before inspection and the permission to operate" head:"cautions" wide:"90"`
+	Cautions           string  `parquet:"cautions" says:"what holds for every row that leads to work on a house" head:"cautions" wide:"90"`
 	ReportMonth        string  `parquet:"report_month" says:"the month that the run judges, as 2026-10" head:"report month" wide:"11"`
 }
 
@@ -70,13 +70,10 @@ func callRow(f *analyze.Finding) CallRow {
 		SavingsFirstYear: cents(o.Saving.Value), SavingsLow: cents(o.Saving.Low), SavingsHigh: cents(o.Saving.High),
 		NetBenefit: cents(o.NetBenefit.Value), NetBenefitLow: cents(o.NetBenefit.Low), NetBenefitHigh: cents(o.NetBenefit.High),
 		SimplePaybackYears: math.Round(o.SimplePaybackYears*10) / 10, Confidence: v.Confidence,
-		EnablingJobs: strings.Join(jobsInWords(o.Jobs), " + "), CheckOnSite: strings.Join(checks(f), "; "), Cautions: shortCaution,
+		EnablingJobs: strings.Join(jobsInWords(o.Jobs), " + "), CheckOnSite: strings.Join(checks(f), "; "), Cautions: Caution,
 		ReportMonth: f.Month.String(),
 	}
 }
-
-// shortCaution travels with every row that leads to work on a house.
-const shortCaution = "desk screening, not a design: licensed people check roof, panelboard and the utility's rules under local codes; nothing is switched on before inspection and the permission to operate"
 
 // checks are what to ask or look at before an offer, the array first.
 func checks(f *analyze.Finding) []string {

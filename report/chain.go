@@ -162,21 +162,18 @@ func filledIn(pct float64) string {
 }
 
 func (s *steps) room(f *analyze.Finding) {
-	for _, l := range []struct {
-		name string
-		is   headroom.Ceiling
-	}{{"roof", f.Room.Roof}, {"service", f.Room.Service}, {"branch", f.Room.Branch}, {"gateway", f.Room.Gateway}, {"permission", f.Room.Permission}} {
-		says := l.is.Says
+	for _, l := range f.Room.Limits() {
+		says := l.Says
 		switch {
-		case l.is.Unlimited:
-			s.add("room", "%s: no limit. %s", l.name, says)
-		case l.is.Modules.Known:
-			s.add("room", "%s: %s. %s", l.name, modules(l.is.Modules.V), says)
+		case l.Unlimited:
+			s.add("room", "%s: no limit. %s", l.Name, says)
+		case l.Modules.Known:
+			s.add("room", "%s: %s. %s", l.Name, modules(l.Modules.V), says)
 		default:
-			if l.is.Ask != "" {
-				says += " Ask: " + strings.TrimRight(l.is.Ask, ".") + "."
+			if l.Ask != "" {
+				says += " Ask: " + strings.TrimRight(l.Ask, ".") + "."
 			}
-			s.add("room", "%s: not known. %s", l.name, says)
+			s.add("room", "%s: not known. %s", l.Name, says)
 		}
 	}
 	switch {

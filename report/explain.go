@@ -38,7 +38,7 @@ func Explain(w io.Writer, run, siteID string) error {
 	}
 	explainMonths(w, months)
 	explainOptions(w, options, r.Rank != nil)
-	fmt.Fprintf(w, "\n%s\n", Caution)
+	WriteCaution(w)
 	return nil
 }
 

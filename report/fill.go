@@ -82,18 +82,11 @@ func fillDemand(r *SiteRow, f *analyze.Finding) {
 
 func fillRoom(r *SiteRow, f *analyze.Finding) {
 	r.UnknownLimits = []string{}
-	for _, c := range []struct {
-		name string
-		is   headroom.Ceiling
-		into **int32
-	}{
-		{headroom.Roof, f.Room.Roof, &r.RoofModules}, {headroom.Service, f.Room.Service, &r.ServiceModules},
-		{headroom.Branch, f.Room.Branch, &r.BranchModules}, {headroom.Gateway, f.Room.Gateway, &r.GatewayModules},
-		{headroom.Permission, f.Room.Permission, &r.PermissionModules},
-	} {
-		*c.into = known(c.is.Modules)
-		if !c.is.Modules.Known && !c.is.Unlimited {
-			r.UnknownLimits = append(r.UnknownLimits, c.name)
+	into := [5]**int32{&r.RoofModules, &r.ServiceModules, &r.BranchModules, &r.GatewayModules, &r.PermissionModules}
+	for i, l := range f.Room.Limits() {
+		*into[i] = known(l.Modules)
+		if l.Unknown() {
+			r.UnknownLimits = append(r.UnknownLimits, l.Name)
 		}
 	}
 	r.ModulesPossible, r.BindingLimit = known(f.Room.Possible), text(f.Room.Binding)

@@ -51,7 +51,7 @@ type SiteRow struct {
 	GatewayModules    *int32   `parquet:"gateway_modules,optional" says:"ceiling set by the gateway and the mixing rules; null: not known" unit:"modules"`
 	PermissionModules *int32   `parquet:"permission_modules,optional" says:"ceiling set by the permission to operate and the program; null: not known or none" unit:"modules"`
 	ModulesPossible   *int32   `parquet:"modules_possible,optional" says:"the smallest ceiling that is known, as the site stands; enabling jobs that cost nothing count as done; see unknown_limits" unit:"modules"`
-	BindingLimit      *string  `parquet:"binding_limit,optional,dict" says:"the ceiling that binds: roof, service, branch, gateway, permission"`
+	BindingLimit      *string  `parquet:"binding_limit,optional,dict" says:"the ceiling that binds: roof, service, branch, gateway, permission; null while a limit that is not known might be smaller"`
 	UnknownLimits     []string `parquet:"unknown_limits,list" says:"ceilings that are not known, and have to be asked for"`
 	EnablingJobs      []JobRow `parquet:"enabling_jobs,list" says:"what lifts the binding ceilings, and what it gains"`
 

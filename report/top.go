@@ -9,13 +9,14 @@ import (
 	"text/tabwriter"
 
 	"rowen/analyze"
+	"rowen/report/page"
 )
 
-// Caution is what every page and list carries that leads to work on a house.
-const Caution = `Findings are a desk screening, not a design. Roof structure and access, the
-panelboard's real condition and labels, and the utility's rules are checked on
-site by licensed people under local codes; work in a panelboard can kill;
-nothing is switched on before inspection and the permission to operate.`
+// Caution is page.Cautions as one text.
+var Caution = strings.Join(page.Cautions, " ")
+
+// WriteCaution prints it below what leads to work on a house, a sentence a line.
+func WriteCaution(w io.Writer) { fmt.Fprintf(w, "\n%s\n", strings.Join(page.Cautions, "\n")) }
 
 // Top prints the first n ranked customers for a terminal, by site id: names and
 // contacts are in the call list only.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"reflect"
+	"rowen/report/page"
 	"slices"
 	"strings"
 	"time"
@@ -259,7 +260,7 @@ func (b *workbook) setUp(sheet, last string, rows int, m Manifest) error {
 		func() error {
 			return b.SetHeaderFooter(sheet, &excelize.HeaderFooterOptions{
 				OddHeader: "&L" + footText("call list "+m.Month+", "+sheet) + "&Rpage &P of &N",
-				OddFooter: "&L&8" + footText(shortCaution)})
+				OddFooter: "&L&8" + footText(strings.Join(page.Cautions[1:3], " "))})
 		},
 		func() error {
 			return b.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", RefersTo: fmt.Sprintf("%s!$A$1:$%s$%d", quoted, printed, rows), Scope: sheet})
@@ -286,7 +287,7 @@ func (b *workbook) readFirst(m Manifest) error {
 		style int
 	}{
 		{"Call list " + monthInWords(m.Month), b.title},
-		{strings.Join(strings.Fields(Caution), " "), b.wrap},
+		{Caution, b.wrap},
 		{"Ask on the call, or look at the house, for what stands under \"" + b.headOf("check_on_site") + "\" before an offer is made.", b.wrap},
 		{"Lane \"call\": worth it and ready. Lane \"prepare\": worth it, but what stands under \"" + b.headOf("enabling_jobs") + "\" or in the next step is done first.", b.wrap},
 		{"(low) and (high) are the ends of a 90 % interval: the truth is expected between them nine times in ten. Money is in " + m.Currency + ".", b.wrap},

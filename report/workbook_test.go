@@ -132,7 +132,7 @@ func TestReadFirst(t *testing.T) {
 	for _, r := range rows {
 		all.WriteString(strings.Join(r, "|") + "\n")
 	}
-	for _, want := range []string{"licensed people", "nothing is switched on before inspection", "net benefit (low)|net_benefit_low|EUR|", "Call list October 2026", "personal data"} {
+	for _, want := range []string{"licensed people", "Nothing is switched on before inspection", "net benefit (low)|net_benefit_low|EUR|", "Call list October 2026", "personal data"} {
 		if !strings.Contains(all.String(), want) {
 			t.Errorf("the sheet to read first does not say %q", want)
 		}

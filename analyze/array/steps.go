@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"time"
-
-	"rowen/analyze/sky"
 )
 
 // Rules of steps: section 5.3's unless tagged.
@@ -146,8 +144,8 @@ func (v *view) kOfN(loss float64) string {
 	n := 0
 	for i := range v.Site.Arrays {
 		a := &v.Site.Arrays[i]
-		if c, known := sky.InverterCount(v.Catalogue.Inverter(a.InverterModel), a); known {
-			n += c
+		if c := v.Catalogue.InverterCount(a); c.Known {
+			n += c.V
 		} else {
 			n = -1 << 20
 		}

@@ -45,7 +45,7 @@ func Assess(in Input) Result {
 		r.ExportLimitKW = f.profile.ExportLimitKW
 	}
 	r.Cautions = f.cautions(cautions, &r)
-	for _, x := range c.named() {
+	for _, x := range c.limits() {
 		if x.Ask != "" && !slices.Contains(r.Ask, x.Ask) {
 			r.Ask = append(r.Ask, x.Ask)
 		}

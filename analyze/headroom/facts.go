@@ -114,9 +114,9 @@ func (f *facts) oldInverters() {
 	units, watts := 0, 0.0
 	for _, a := range site.Arrays {
 		inv := f.in.Catalogue.Inverter(a.InverterModel)
-		n, ok := inverterCount(a, inv)
-		counted = counted && ok
-		units += n
+		n := f.in.Catalogue.InverterCount(&a)
+		counted = counted && n.Known
+		units += n.V
 		if inv == nil {
 			f.kindsGap = fmt.Sprintf("the inverter model of array %s", a.ID)
 			known = false
@@ -125,14 +125,17 @@ func (f *facts) oldInverters() {
 		if k := (kind{inv.Family, inv.Generation}); !slices.Contains(f.kinds, k) {
 			f.kinds = append(f.kinds, k)
 		}
-		if !ok || !(inv.ACWatts > 0) {
+		if !n.Known || !(inv.ACWatts > 0) {
 			known = false
 			continue
 		}
-		for range n {
+		for range n.V {
 			f.unitWatts = append(f.unitWatts, inv.ACWatts)
 		}
-		watts += float64(n) * inv.ACWatts
+		watts += float64(n.V) * inv.ACWatts
+	}
+	if units == 0 && len(site.Arrays) > 0 { // modules hang on some inverter
+		known, counted = false, false
 	}
 	breakers := math.NaN()
 	if site.Service != nil {
@@ -155,16 +158,6 @@ func (f *facts) oldInverters() {
 	if breakers >= 0 && f.phaseVolts > 0 {
 		f.oldACW, f.acBasis = breakers/f.factor*f.phaseVolts, "pv breakers"
 	}
-}
-
-func inverterCount(a ingest.Array, inv *ingest.Inverter) (n int, ok bool) {
-	switch {
-	case a.Inverters.Known && a.Inverters.V > 0:
-		return a.Inverters.V, true
-	case inv != nil && inv.Kind != "string":
-		return a.Modules, true
-	}
-	return 0, false
 }
 
 // registeredWatts is the DC power of the old arrays; NaN where one is not known.

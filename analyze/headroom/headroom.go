@@ -85,6 +85,20 @@ type Ceiling struct {
 	Evidence  []string        // rule, clause, edition, inputs
 }
 
+// Limit is one of the five ceilings with its name.
+type Limit struct {
+	Name string // roof, service, branch, gateway, permission
+	Ceiling
+}
+
+// Unknown says that nobody knows this limit: it is neither a number nor absent.
+func (c Ceiling) Unknown() bool { return !c.Modules.Known && !c.Unlimited }
+
+// Limits lists the five, in the order in which people read them.
+func (r *Result) Limits() [5]Limit {
+	return ceilings{r.Roof, r.Service, r.Branch, r.Gateway, r.Permission}.limits()
+}
+
 // PlaneRoom is the room on one plane.
 type PlaneRoom struct {
 	Plane       ingest.Plane
@@ -134,7 +148,7 @@ type Result struct {
 	// be the smallest; PossibleLow and PossibleHigh then say what is left open.
 	Possible                  ingest.Opt[int]
 	PossibleLow, PossibleHigh int
-	Binding                   string // the ceiling that binds; of equals the first in the order roof, service, branch, gateway, permission
+	Binding                   string // the ceiling that binds; of equals the first of Limits; "" where Possible is not known
 
 	FreeJobs []string // jobs that cost nothing, counted as done in Possible: they come first all the same
 	Jobs     []Job

@@ -128,30 +128,25 @@ type ceilings struct{ roof, service, branch, gateway, permission Ceiling }
 func (c ceilings) possible() (n ingest.Opt[int], low, high int, binding string) {
 	low, high = Many, Many
 	smallest := Many
-	for _, x := range c.named() {
+	for _, x := range c.limits() {
 		low, high = min(low, x.Low), min(high, x.High)
 		if x.Modules.Known && x.Modules.V < smallest {
-			smallest, binding = x.Modules.V, x.name
+			smallest, binding = x.Modules.V, x.Name
 		}
 	}
 	if binding == "" {
 		return n, low, high, ""
 	}
-	for _, x := range c.named() {
-		if !x.Modules.Known && !x.Unlimited && x.Low < smallest {
-			return n, low, min(high, smallest), binding
+	for _, x := range c.limits() {
+		if x.Unknown() && x.Low < smallest {
+			return n, low, min(high, smallest), "" // nothing binds for certain
 		}
 	}
 	return ingest.Some(smallest), low, high, binding
 }
 
-type namedCeiling struct {
-	name string
-	Ceiling
-}
-
-func (c ceilings) named() [5]namedCeiling {
-	return [5]namedCeiling{{Roof, c.roof}, {Service, c.service}, {Branch, c.branch}, {Gateway, c.gateway}, {Permission, c.permission}}
+func (c ceilings) limits() [5]Limit {
+	return [5]Limit{{Roof, c.roof}, {Service, c.service}, {Branch, c.branch}, {Gateway, c.gateway}, {Permission, c.permission}}
 }
 
 // plan weighs sets of jobs against the site as it stands.
@@ -327,10 +322,10 @@ func (p *plan) jobs(base uint, sets []JobSet) []Job {
 // lifts names the ceiling that a job raises most: the first of the order whose
 // bound grows.
 func (p *plan) lifts(base, bit uint) string {
-	without, with := p.ceilings(base&^bit).named(), p.ceilings(base|bit).named()
+	without, with := p.ceilings(base&^bit).limits(), p.ceilings(base|bit).limits()
 	for i := range with {
 		if with[i].Low > without[i].Low || with[i].Unlimited && !without[i].Unlimited {
-			return with[i].name
+			return with[i].Name
 		}
 	}
 	return ""

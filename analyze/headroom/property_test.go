@@ -67,9 +67,7 @@ func anySite(t *rapid.T) Input {
 	return in
 }
 
-func all(r Result) [5]namedCeiling {
-	return ceilings{r.Roof, r.Service, r.Branch, r.Gateway, r.Permission}.named()
-}
+func all(r Result) [5]Limit { return r.Limits() }
 
 // Whatever the register holds or lacks: a number lies within its bounds, what
 // is not known is neither a number nor a pass and says what to ask, and the
@@ -83,23 +81,23 @@ func TestEveryResultHoldsTogether(t *testing.T) {
 			switch {
 			case c.Unlimited:
 				if c.Modules.Known || c.Low != Many || c.High != Many {
-					t.Fatalf("%s: no limit, and yet %+v", c.name, c.Ceiling)
+					t.Fatalf("%s: no limit, and yet %+v", c.Name, c.Ceiling)
 				}
 			case c.Modules.Known:
 				smallest = min(smallest, c.Modules.V)
 				if c.Modules.V < 0 || c.Low > c.Modules.V || c.High < c.Modules.V || c.Low < 0 {
-					t.Fatalf("%s: %+v", c.name, c.Ceiling)
+					t.Fatalf("%s: %+v", c.Name, c.Ceiling)
 				}
 			default:
 				if c.Ask == "" || c.Modules.V != 0 || c.Low > c.High {
-					t.Fatalf("%s: not known, and yet %+v", c.name, c.Ceiling)
+					t.Fatalf("%s: not known, and yet %+v", c.Name, c.Ceiling)
 				}
 				if !slices.Contains(r.Ask, c.Ask) {
-					t.Fatalf("%s: %q is not among what to ask: %q", c.name, c.Ask, r.Ask)
+					t.Fatalf("%s: %q is not among what to ask: %q", c.Name, c.Ask, r.Ask)
 				}
 			}
 			if c.Says == "" || c.Reason == "" {
-				t.Fatalf("%s: no reason: %+v", c.name, c.Ceiling)
+				t.Fatalf("%s: no reason: %+v", c.Name, c.Ceiling)
 			}
 		}
 		for _, c := range all(r) {
@@ -197,10 +195,10 @@ func TestMoreNeverLowersACeiling(t *testing.T) {
 		after := Assess(changed)
 		x, y := all(before), all(after)
 		for i := range x {
-			if free && (x[i].name == Permission || x[i].name == Gateway || x[i].name == Service) {
+			if free && (x[i].Name == Permission || x[i].Name == Gateway || x[i].Name == Service) {
 				continue // a free job counts as done only while it is needed
 			}
-			better(t, x[i].Ceiling, y[i].Ceiling, what+": "+x[i].name)
+			better(t, x[i].Ceiling, y[i].Ceiling, what+": "+x[i].Name)
 		}
 		better(t, Ceiling{Modules: before.Possible, Low: before.PossibleLow, High: before.PossibleHigh},
 			Ceiling{Modules: after.Possible, Low: after.PossibleLow, High: after.PossibleHigh}, what+": what is possible")
@@ -217,9 +215,9 @@ func TestJobsNeverMakeThingsWorse(t *testing.T) {
 		p := newPlan(&f, roof)
 		for set := uint(0); set < 1<<len(p.offers); set++ {
 			for i := range p.offers {
-				a, b := p.ceilings(set).named(), p.ceilings(set|1<<i).named()
+				a, b := p.ceilings(set).limits(), p.ceilings(set|1<<i).limits()
 				for k := range a {
-					better(t, a[k].Ceiling, b[k].Ceiling, fmt.Sprintf("%s after %v: %s", p.offers[i].name, p.names(set), a[k].name))
+					better(t, a[k].Ceiling, b[k].Ceiling, fmt.Sprintf("%s after %v: %s", p.offers[i].name, p.names(set), a[k].Name))
 				}
 			}
 		}

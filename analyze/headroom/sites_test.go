@@ -81,8 +81,8 @@ func TestSitesWorkedByHand(t *testing.T) {
 				}
 			}
 			if t.Failed() {
-				for _, c := range (ceilings{r.Roof, r.Service, r.Branch, r.Gateway, r.Permission}).named() {
-					t.Logf("%s: %+v", c.name, c.Ceiling)
+				for _, c := range (ceilings{r.Roof, r.Service, r.Branch, r.Gateway, r.Permission}).limits() {
+					t.Logf("%s: %+v", c.Name, c.Ceiling)
 				}
 				t.Logf("sets %v jobs %v free %v ask %q", r.JobSets, r.Jobs, r.FreeJobs, r.Ask)
 			}

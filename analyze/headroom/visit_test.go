@@ -168,8 +168,8 @@ func TestRowsSetAside(t *testing.T) {
 	in.Site.Problems = []ingest.Reject{{File: "arrays.csv", Line: 7}}
 	r := Assess(in)
 	for _, c := range all(r) {
-		if c.name != Branch && c.Modules.Known {
-			t.Errorf("an array set aside: %s %+v", c.name, c.Ceiling)
+		if c.Name != Branch && c.Modules.Known {
+			t.Errorf("an array set aside: %s %+v", c.Name, c.Ceiling)
 		}
 	}
 	if r.Possible.Known {

@@ -38,8 +38,8 @@ func groupOf(site *ingest.Site, cat *ingest.Catalogue, a *ingest.Array) Group {
 		if inv.EfficiencyPct > 0 {
 			g.Eta = inv.EfficiencyPct / 100
 		}
-		if n, known := InverterCount(inv, a); known && inv.ACWatts > 0 {
-			g.LimitW = float64(n) * inv.ACWatts
+		if n := cat.InverterCount(a); n.V > 0 && inv.ACWatts > 0 {
+			g.LimitW = float64(n.V) * inv.ACWatts
 		}
 	}
 	if on := a.CommissionedOn; !on.IsZero() {
@@ -48,18 +48,6 @@ func groupOf(site *ingest.Site, cat *ingest.Catalogue, a *ingest.Array) Group {
 		g.From = ingest.HourOf(site.CommissionedOn)
 	}
 	return g
-}
-
-// InverterCount is how many inverters an array has: what the register says, or
-// one a module where they are micro-inverters.
-func InverterCount(inv *ingest.Inverter, a *ingest.Array) (n int, known bool) {
-	switch {
-	case a.Inverters.Known && a.Inverters.V > 0:
-		return a.Inverters.V, true
-	case inv != nil && inv.Kind == "micro":
-		return a.Modules, true
-	}
-	return 0, false
 }
 
 // FacingOf is the plane that the register gives an array: its own tilt and

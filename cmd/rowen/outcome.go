@@ -197,7 +197,7 @@ func (j *outcome) say(w io.Writer, top int) {
 	if n := len(j.rejects); n > 0 {
 		fmt.Fprintf(w, "Set aside     %s (%d rows)\n", filepath.Join(j.final, "rejects.csv"), n)
 	}
-	fmt.Fprintf(w, "\n%s\n", report.Caution)
+	report.WriteCaution(w)
 }
 
 func firstFew(ids []string, n int) string {

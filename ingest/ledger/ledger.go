@@ -40,17 +40,14 @@ func Sites(f *ingest.Fleet) []Site {
 				dcKnown = false
 			}
 			inv := f.Catalogue.Inverter(a.InverterModel)
-			if inv == nil {
+			n := f.Catalogue.InverterCount(&a)
+			if inv == nil || !n.Known {
 				acKnown = false
 				continue
 			}
-			n := a.Inverters.Or(1)
-			if inv.Kind == "micro" {
-				n = a.Inverters.Or(a.Modules)
-			}
-			ac += inv.ACWatts * float64(n)
+			ac += inv.ACWatts * float64(n.V)
 		}
-		if acKnown {
+		if acKnown && ac > 0 {
 			site.RatedACWatts = ac
 		}
 		if dcKnown {

@@ -13,12 +13,13 @@ import (
 	"html/template"
 )
 
-// Cautions are what every page says that leads to work on a house.
+// Cautions are what every page, list and terminal text says that leads to work
+// on a house.
 var Cautions = []string{
 	"This is a desk screening, not a design.",
 	"Roof structure and access, the panelboard's real condition and labels, and the utility's rules are checked on site by licensed people under local codes.",
-	"Work in a panelboard can kill.",
 	"Nothing is switched on before inspection and the permission to operate.",
+	"Work in a panelboard can kill.",
 }
 
 // Interval is a number with its 90 % interval; NaN: not known.
