@@ -72,7 +72,7 @@ func pastBySite(outcomes []ingest.Outcome) map[string][]ingest.Outcome {
 // having changed.
 func registerDigest(s *ingest.Site) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%v %v %v %v %v %v\n", s.LatitudeDeg, s.LongitudeDeg, s.GridType, s.TariffID, s.PermissionLimitKW, s.CommissionedOn.Unix())
+	fmt.Fprintf(&b, "%v %v %v %v %v %v %v\n", s.LatitudeDeg, s.LongitudeDeg, s.GridType, s.TariffID, s.PermissionLimitKW, s.RoofPlanM2, s.CommissionedOn.Unix())
 	for _, a := range s.Arrays {
 		fmt.Fprintf(&b, "%+v\n", a)
 	}

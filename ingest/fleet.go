@@ -77,6 +77,7 @@ type Site struct {
 	CommissionedOn    time.Time
 	TariffID          string
 	TariffDefaulted   bool    // TariffID is the settings' default, not the register's
+	RoofPlanM2        float64 // plan area of the whole roof, planes without modules included; NaN: not known
 	PermissionLimitKW float64 // AC export or size limit in the permission to operate; NaN: not known
 	DoNotContact      bool
 	LastContactOn     time.Time

@@ -1,6 +1,7 @@
 package headroom
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"rowen/ingest"
@@ -28,10 +29,15 @@ func (r *roof) widen(in Input, longM, shortM float64) []room {
 	return out
 }
 
+// steepestRoof is the tangent of 60 degrees: a plane that is not in the register
+// is taken to be no steeper, so that its plan area is at least what closes the
+// roof (our choice: steeper planes carry no roof worth the name).
+var steepestRoof = math.Sqrt(3)
+
 // ridgeChoice is what the fire-access rule of the ridge leads to.
 type ridgeChoice struct {
 	rooms     []room
-	most, low int // Many: no bound
+	most      int // Many: no bound
 	says, ask string
 }
 
@@ -39,44 +45,39 @@ type ridgeChoice struct {
 // roof's plan area widen the ridge setback for all of it: the better of two is
 // taken, as many as stay below the share, or what fits with the wide setback.
 //
-// The rule speaks of the whole roof, and a register often holds only the
-// planes worth having. A whole roof closes: its planes' areas, each times the
-// sine of its tilt and pointing where it faces, add up to about nothing (gable
-// and hip alike; within 15 %, our choice). Where they do not, the settings'
-// ridge setback stands, the wide one goes into Low, and the page asks for the
-// roof's plan area, unless the share is kept even of the roof that closes with
-// the missing planes at the same tilt.
+// The rule speaks of the whole roof, and a register often holds only the planes
+// worth having. The register's plan area of the whole roof decides; without it,
+// counted on is only what the planes of the register hold for certain: the
+// share of their own area, and of the least area that closes the roof. A whole
+// roof closes: its planes' areas, each times the sine of its tilt and pointing
+// where it faces, add up to about nothing (gable and hip alike; within 15 %,
+// our choice). Where they do not, what would fit if the rest of the roof is
+// large enough is the upper bound, and the page asks for the roof's plan area.
+// Another plane in the register never takes room away.
 //
 // Source: IRC R324.6, 18 and 36 inches at 33 % (secondary), handbook 10.1.
 func (r *roof) ridge(in Input, longM, shortM float64) ridgeChoice {
 	o := in.Options
-	out := ridgeChoice{rooms: r.narrow, most: Many, low: Many}
+	out := ridgeChoice{rooms: r.narrow, most: Many}
 	if !(o.AreaSharePct > 0) || !(r.planM2 > 0) {
 		return out
 	}
 	missing := math.Hypot(r.lean[0], r.lean[1])
-	whole := missing <= 0.15*r.leanM2
-	roofM2 := r.planM2
-	if !whole {
-		roofM2 += missing * r.planM2 / r.leanM2
+	roofM2 := r.planM2 + missing/steepestRoof
+	if in.Site.RoofPlanM2 > roofM2 {
+		roofM2 = in.Site.RoofPlanM2
 	}
-	under := r.underShare(in.Site.Planes, longM*shortM, o.AreaSharePct/100*roofM2)
-	if under >= sum(r.narrow) {
+	under, narrow := r.underShare(in.Site.Planes, longM*shortM, o.AreaSharePct/100*roofM2), sum(r.narrow)
+	if under >= narrow {
 		return out
 	}
 	widened := r.widen(in, longM, shortM)
-	wide := sum(widened)
 	share := fmt.Sprintf("%g %% of the roof's plan area (%.1f m2 of %.1f m2, old modules %.1f m2)", o.AreaSharePct, o.AreaSharePct/100*roofM2, roofM2, r.oldM2)
-	switch {
-	case !whole && max(under, wide) >= sum(r.narrow): // whichever holds, as many fit
-	case !whole:
-		out.low = max(under, wide)
-		out.ask = "the whole roof's plan area"
-		out.says = fmt.Sprintf(" The register does not hold the whole roof: should old and new modules pass %s, the ridge setback grows to %g m and %d fit.", share, o.WideRidgeSetbackM, out.low)
-		r.cautions = append(r.cautions, Caution{Code: "ridge_setback_may_widen", Says: strings.TrimSpace(out.says)})
+	switch wide := sum(widened); {
+	case wide >= narrow: // the wider setback costs nothing
 	case under >= wide:
 		out.most = under
-		out.says = fmt.Sprintf(" Beyond %s the ridge setback would grow from %g m to %g m for the whole roof: the count stops there.", share, o.RidgeSetbackM, o.WideRidgeSetbackM)
+		out.says = fmt.Sprintf(" Beyond %s the ridge setback grows from %g m to %g m for the whole roof: the count stops there.", share, o.RidgeSetbackM, o.WideRidgeSetbackM)
 	default:
 		out.rooms = widened
 		out.says = fmt.Sprintf(" Old and new modules pass %s: the ridge setback is %g m for the whole roof.", share, o.WideRidgeSetbackM)
@@ -85,25 +86,50 @@ func (r *roof) ridge(in Input, longM, shortM float64) ridgeChoice {
 				Says: fmt.Sprintf("The wider ridge setback of %g m holds for the old modules too: see on site that none lies inside it.", o.WideRidgeSetbackM)})
 		}
 	}
+	part := !(in.Site.RoofPlanM2 > 0) && (missing > 0.15*r.leanM2 || r.measured < len(r.rooms))
+	if part && min(out.most, sum(out.rooms)) < narrow {
+		out.ask = "the whole roof's plan area"
+		out.says += fmt.Sprintf(" The register does not hold the whole roof: if that has %.0f m2 in plan or more, %d fit with %g m at the ridge.",
+			math.Ceil(r.neededM2(in, longM*shortM)), narrow, o.RidgeSetbackM)
+		r.cautions = append(r.cautions, Caution{Code: "ridge_setback_may_widen", Says: strings.TrimSpace(out.says)})
+	}
 	return out
 }
 
+// neededM2 is the plan area of the whole roof that lets every module of the
+// narrow setback stay within the share.
+func (r *roof) neededM2(in Input, moduleM2 float64) float64 {
+	covered := r.oldM2
+	for i, pl := range in.Site.Planes {
+		if underFireRule(pl) {
+			covered += float64(r.narrow[i].n) * moduleM2 * math.Cos(pl.TiltDeg*math.Pi/180)
+		}
+	}
+	return covered / (in.Options.AreaSharePct / 100)
+}
+
 // underShare is how many modules can be added before old and new pass the
-// share of the plan area. Every module counts with the flattest of the planes:
-// it covers most there.
+// share of the plan area, wherever they are put: the flattest planes are taken
+// first, on which a module covers most.
 func (r *roof) underShare(planes []ingest.Plane, moduleM2, allowedM2 float64) int {
-	flattest, free := 0.0, 0
-	for i, pl := range planes {
-		if !underFireRule(pl) {
-			free += r.narrow[i].n // not under the rule
-			continue
-		}
-		if r.narrow[i].n > 0 {
-			flattest = max(flattest, math.Cos(pl.TiltDeg*math.Pi/180))
-		}
+	flattest := make([]int, len(planes))
+	for i := range flattest {
+		flattest[i] = i
 	}
-	if flattest == 0 {
-		return Many
+	slices.SortStableFunc(flattest, func(a, b int) int { return cmp.Compare(planes[a].TiltDeg, planes[b].TiltDeg) })
+	count, left, full := 0, allowedM2-r.oldM2, false
+	for _, i := range flattest {
+		n := r.narrow[i].n
+		if underFireRule(planes[i]) {
+			each := moduleM2 * math.Cos(planes[i].TiltDeg*math.Pi/180)
+			fits := 0
+			if !full {
+				fits = min(n, floorPositive(left/each))
+			}
+			full = full || fits < n
+			left, n = left-float64(fits)*each, fits
+		}
+		count += n
 	}
-	return free + floorPositive((allowedM2-r.oldM2)/(moduleM2*flattest))
+	return count
 }

@@ -112,7 +112,7 @@ func (r *roof) ceiling(in Input, longM, shortM float64) Ceiling {
 	o := in.Options
 	choice := r.ridge(in, longM, shortM)
 	n, low, high := r.take(choice.rooms, longM, shortM, o.ModuleGapM)
-	n, low = min(n, choice.most), min(low, choice.most, choice.low)
+	n, low = min(n, choice.most), min(low, choice.most)
 	c := Ceiling{Modules: ingest.Some(n), Low: low, High: max(high, sum(r.narrow)), Reason: "roof_room", Ask: choice.ask, Evidence: r.evidence(in)}
 	c.Says = r.sentence(n) + "." + choice.says
 	if n == 0 {

@@ -288,6 +288,8 @@ func (s handSite) input(t testing.TB) Input {
 			site.GridType = text()
 		case "permission":
 			site.PermissionLimitKW = number()
+		case "plan":
+			site.RoofPlanM2 = number()
 		case "use":
 			in.UseKWhYr = number()
 		case "past":

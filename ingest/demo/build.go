@@ -172,6 +172,23 @@ func (b *builder) layRoof() {
 		b.reg.Arrays = append(b.reg.Arrays, reg)
 	}
 	b.freePlanes(left, tilt, azimuth, second, split > 0, addPlane)
+	b.reg.RoofPlanM2 = b.wholeRoofM2(mod)
+}
+
+// wholeRoofM2 is the plan area of a roof large enough for all its modules, old
+// and new, to stay below the share above which the ridge's strip grows; the
+// planes of the register are the part of it that is worth having. One roof in
+// ten nobody has measured as a whole.
+func (b *builder) wholeRoofM2(old *ingest.Module) float64 {
+	if b.truth.RoofModules%10 == 7 {
+		return math.NaN()
+	}
+	covered := 0.0
+	for _, a := range b.reg.Arrays {
+		covered += float64(a.Modules) * old.WidthM * old.HeightM
+	}
+	covered += float64(b.truth.RoofModulesHigh) * b.m.newModule.WidthM * b.m.newModule.HeightM
+	return math.Ceil(1.1 * covered / 0.33)
 }
 
 // cm rounds a length to whole centimetres, as a surveyor would.

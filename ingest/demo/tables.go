@@ -53,7 +53,7 @@ limits: {max_rejected_pct: 2}
 		header []string
 		rows   [][]string
 	}{
-		{"sites.csv", []string{"site_id", "latitude", "longitude", "timezone", "elevation_m", "customer", "contact", "postcode", "branch", "grid_type", "commissioned_on", "tariff_id", "permission_limit_kw", "do_not_contact", "last_contact_on"}, siteRows(f)},
+		{"sites.csv", []string{"site_id", "latitude", "longitude", "timezone", "elevation_m", "customer", "contact", "postcode", "branch", "grid_type", "commissioned_on", "tariff_id", "permission_limit_kw", "roof_plan_m2", "do_not_contact", "last_contact_on"}, siteRows(f)},
 		{"arrays.csv", []string{"site_id", "array_id", "modules", "module_watts", "module_model", "tilt_deg", "azimuth_deg", "plane_id", "inverter_model", "inverters", "commissioned_on"}, arrayRows(f)},
 		{"planes.csv", []string{"site_id", "plane_id", "width_m", "slope_m", "tilt_deg", "azimuth_deg", "shading_pct", "blocked_m2", "roof_kind", "roof_year"}, planeRows(f)},
 		{"services.csv", []string{"site_id", "phases", "volts", "busbar_amps", "main_breaker_amps", "pv_breaker_amps", "other_supply_amps", "free_spaces", "branch_spare_amps", "feed", "profile"}, serviceRows(f)},
@@ -93,7 +93,7 @@ limits: {max_rejected_pct: 2}
 func siteRows(f *ingest.Fleet) (rows [][]string) {
 	for _, s := range f.Sites {
 		rows = append(rows, []string{s.ID, num(s.LatitudeDeg), num(s.LongitudeDeg), s.Timezone, num(s.ElevationM), s.Customer, s.Contact, s.Postcode,
-			s.Branch, s.GridType, date(s.CommissionedOn), s.TariffID, num(s.PermissionLimitKW), strconv.FormatBool(s.DoNotContact), date(s.LastContactOn)})
+			s.Branch, s.GridType, date(s.CommissionedOn), s.TariffID, num(s.PermissionLimitKW), num(s.RoofPlanM2), strconv.FormatBool(s.DoNotContact), date(s.LastContactOn)})
 	}
 	return rows
 }

@@ -121,7 +121,7 @@ func TestRead(t *testing.T) {
 	want := []ingest.Site{
 		{
 			ID: "S1", LatitudeDeg: 39.74, LongitudeDeg: -105.18, ElevationM: 1830, Location: denver, Timezone: "America/Denver",
-			TariffID: "tou-a", TariffDefaulted: true, PermissionLimitKW: nan,
+			TariffID: "tou-a", TariffDefaulted: true, PermissionLimitKW: nan, RoofPlanM2: nan,
 			Arrays: []ingest.Array{
 				{ID: "a", Modules: 12, ModuleWatts: 320, TiltDeg: 20, AzimuthDeg: 180, PlaneID: "P1", InverterModel: "KV1-250"},
 				{ID: "b", Modules: 8, ModuleWatts: nan, ModuleModel: "TN-430", TiltDeg: nan, AzimuthDeg: nan, InverterModel: "KV2-380", Inverters: ingest.Some(8), CommissionedOn: day(2021, 5, 6)},
@@ -140,7 +140,7 @@ func TestRead(t *testing.T) {
 		{
 			ID: "S2", LatitudeDeg: 52.5, LongitudeDeg: 13.4, ElevationM: nan, Location: berlin, Timezone: "Europe/Berlin",
 			Customer: `Wen, "Mo"`, Contact: "mo@example.org", Postcode: "10115", Branch: "north", GridType: "backup", CommissionedOn: day(2019, 2, 3),
-			TariffID: "tou-b", PermissionLimitKW: 6.5, DoNotContact: true, LastContactOn: day(2026, 1, 2),
+			TariffID: "tou-b", RoofPlanM2: nan, PermissionLimitKW: 6.5, DoNotContact: true, LastContactOn: day(2026, 1, 2),
 			Bills: []ingest.Bill{
 				{From: day(2026, 1, 1), To: day(2026, 2, 1), ImportKWh: 500, ExportKWh: 12},
 				{From: day(2026, 2, 1), To: day(2026, 3, 1), ImportKWh: 410.5, ExportKWh: nan},

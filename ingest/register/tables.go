@@ -37,6 +37,7 @@ var sites = table[siteRow]{
 		date("commissioned_on", "first day of operation", func(r *siteRow) *time.Time { return &r.CommissionedOn }),
 		id("tariff_id", "a tariff of tariffs.yaml; blank: defaults.tariff_id", func(r *siteRow) *string { return &r.TariffID }),
 		number("permission_limit_kw", "kW", 0, inf, "AC export or size limit in the permission to operate", func(r *siteRow) *float64 { return &r.PermissionLimitKW }),
+		number("roof_plan_m2", "m2", 1, 100_000, "plan area of the whole roof seen from above, every plane counted, where somebody knows it", func(r *siteRow) *float64 { return &r.RoofPlanM2 }),
 		flag("do_not_contact", "the customer does not want to be called", func(r *siteRow) *ingest.Opt[bool] { return &r.doNotContact }).
 			countsAsYes(func(r *siteRow) *ingest.Opt[bool] { return &r.doNotContact }),
 		date("last_contact_on", "the last call", func(r *siteRow) *time.Time { return &r.LastContactOn }),
