@@ -28,7 +28,7 @@ type Options struct {
 	Workers int   // at least 1
 	Month   Month // report month; zero: the last one that most sites complete
 
-	DefaultModule, DefaultInverter string // what is offered; "": first module and last inverter of the catalogue
+	DefaultModule, DefaultInverter string // what is offered; "": the catalogue's first module, and the newest inverter of the site's own family
 	DefaultTariff                  string // for sites without a usable tariff
 	WeatherMaxKM                   float64
 

@@ -20,7 +20,7 @@ func testOptions(workers int) Options {
 	h := headroom.DefaultOptions()
 	h.CostOf = map[string]float64{"software_update": 0, "panelboard_upgrade": 2800, "new_permission": 450, "gateway_swap": 900}
 	return Options{
-		Workers: workers, DefaultModule: "TN-430", DefaultInverter: "KV2-380", DefaultTariff: "tou-a", WeatherMaxKM: 60,
+		Workers: workers, DefaultModule: "TN-430", DefaultInverter: "KV2-410", DefaultTariff: "tou-a", WeatherMaxKM: 60,
 		Headroom: h, Rank: rank.Defaults(),
 		Money: option.Money{DiscountRatePct: 5, PriceEscalationPctYr: 2.5, HorizonYears: 25, ModuleDegradationPctYr: 0.5,
 			CostPerModule: 780, CostPerVisit: 1400, Doubt: option.DefaultDoubt()},

@@ -80,16 +80,15 @@ type judge struct {
 	// withoutLegacy are the tariffs whose successor nobody wrote down, as if their
 	// terms were kept: the sizes are reckoned, and the site is watched only.
 	withoutLegacy tariff.Set
-	module        ingest.Module
-	inverter      ingest.Inverter
-	past          map[string][]ingest.Outcome // by site, oldest first
-	fares         map[string]float64          // how calls fare, by branch
+	offer
+	past  map[string][]ingest.Outcome // by site, oldest first
+	fares map[string]float64          // how calls fare, by branch
 }
 
 func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 	j := &judge{Fleet: fl, survey: s}
 	var err error
-	if j.module, j.inverter, err = offered(&fl.Register.Catalogue, fl.Options); err != nil {
+	if j.offer, err = offered(fl.Register, fl.Options); err != nil {
 		return nil, err
 	}
 	// A tariff that cannot be used is refused by itself: its sites go on with the
@@ -121,30 +120,17 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 	return j, nil
 }
 
-// offered finds the module and the inverter that an expansion would use.
-func offered(c *ingest.Catalogue, o Options) (ingest.Module, ingest.Inverter, error) {
-	if len(c.Modules) == 0 || len(c.Inverters) == 0 {
-		return ingest.Module{}, ingest.Inverter{}, errors.New("reading catalogue.yaml: it must name at least one module and one inverter, for an expansion to be judged with")
-	}
-	m, inv := &c.Modules[0], &c.Inverters[len(c.Inverters)-1]
-	if o.DefaultModule != "" {
-		if m = c.Module(o.DefaultModule); m == nil {
-			return ingest.Module{}, ingest.Inverter{}, fmt.Errorf("reading rowen.yaml: defaults.module %q is not in catalogue.yaml; add it there or name another", o.DefaultModule)
-		}
-	}
-	if o.DefaultInverter != "" {
-		if inv = c.Inverter(o.DefaultInverter); inv == nil {
-			return ingest.Module{}, ingest.Inverter{}, fmt.Errorf("reading rowen.yaml: defaults.inverter %q is not in catalogue.yaml; add it there or name another", o.DefaultInverter)
-		}
-	}
-	return *m, *inv, nil
-}
-
 func (j *judge) begin(site *ingest.Site) *Finding {
-	return &Finding{
+	inverter, assumed := j.inverterFor(site, &j.Register.Catalogue)
+	f := &Finding{
 		Site: site, Month: j.survey.Month, Window: j.survey.Month.window(site.Location), Location: site.Location,
-		CoveragePct: math.NaN(), WindowPct: math.NaN(), Year: unknownYear(), Module: j.module, Inverter: j.inverter,
+		CoveragePct: math.NaN(), WindowPct: math.NaN(), Year: unknownYear(), Module: j.module, Inverter: inverter,
 	}
+	if assumed {
+		f.Caveats = append(f.Caveats, ingest.Caveat{Code: "inverter_assumed",
+			Says: fmt.Sprintf("which inverters the site has is not in the register: an expansion is judged with %s, the newest of the family that most sites have; find out the old inverters' model", inverter.Model)})
+	}
+	return f
 }
 
 // failed is the finding of a site that could not be judged.
@@ -242,7 +228,7 @@ func (j *judge) judgeRoom(f *Finding, s *ingest.Series) map[string]array.UnitOut
 		if f.Array.Refusal != "" {
 			break
 		}
-		u := f.Array.ModuleOutput(p, j.module, j.inverter)
+		u := f.Array.ModuleOutput(p, j.module, f.Inverter)
 		units[p.ID] = u
 		if y := sum(u.Wh) / j.module.Watts; math.IsNaN(yield) || y > yield {
 			yield = y
@@ -256,7 +242,7 @@ func (j *judge) judgeRoom(f *Finding, s *ingest.Series) map[string]array.UnitOut
 
 func (j *judge) roomInput(f *Finding, s *ingest.Series) headroom.Input {
 	in := headroom.Input{
-		Site: f.Site, Catalogue: &j.Register.Catalogue, Module: j.module, Inverter: j.inverter,
+		Site: f.Site, Catalogue: &j.Register.Catalogue, Module: j.module, Inverter: f.Inverter,
 		Tariff: ingest.FindTariff(j.Register.Tariffs, f.Site.TariffID), AsOf: f.Month.End(f.Location),
 		ExistingWatts: math.NaN(), UseKWhYr: math.NaN(), PastUseKWhYr: math.NaN(),
 		ProductionKWhYr: math.NaN(), YieldKWhPerKW: math.NaN(), PeakLoadKW: peakKW(f, s),
@@ -363,7 +349,7 @@ func (j *judge) candidates(f *Finding, units map[string]array.UnitOutput) []opti
 		}
 		if most > 0 {
 			cs = append(cs, option.Candidate{PlaneID: p.ID, MaxModules: most, UnitWh: u.Wh, RelSD: u.RelSD,
-				ModuleWatts: j.module.Watts, ACWatts: j.inverter.ACWatts})
+				ModuleWatts: j.module.Watts, ACWatts: f.Inverter.ACWatts})
 		}
 	}
 	return cs

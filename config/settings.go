@@ -32,7 +32,7 @@ type Defaults struct {
 	TariffID string `key:"tariff_id" text:"tariff of sites whose tariff_id is blank"`
 	Profile  string `key:"profile" text:"service profile of services whose profile is blank"`
 	Module   string `key:"module" text:"the module model that is offered; blank: the first of the catalogue"`
-	Inverter string `key:"inverter" text:"the inverter model that is offered with it; blank: the last of the catalogue"`
+	Inverter string `key:"inverter" text:"the inverter model that is offered with it; blank: the newest of the site's own family"`
 }
 
 // Mapping says how one kind of export is read.

@@ -56,6 +56,9 @@ type MixingRule struct {
 	// nil: the rule does not say; room on old branches then counts, with the
 	// doubt kept.
 	SameBranch *bool `yaml:"same_branch"`
+	// MaxInverters is how many inverters one gateway takes while generations
+	// share it; 0: as many as the gateway takes anyway.
+	MaxInverters int `yaml:"max_inverters"`
 }
 
 // ServiceProfile is the electrical rule set of a place and edition: a screen,
@@ -149,6 +152,42 @@ func (c *Catalogue) Inverter(model string) *Inverter {
 		}
 	}
 	return nil
+}
+
+// Newest is the inverter of a family that an expansion with modules of some
+// watts would use: of the newest generation, of those that take the module the
+// one with most AC power for micro-inverters and with least for string
+// inverters, whose sizes are for whole arrays (our choice). nil: no such family.
+func (c *Catalogue) Newest(family string, moduleWatts float64) *Inverter {
+	var best *Inverter
+	takes := func(v *Inverter) bool { return !(v.MaxModuleWatts > 0) || moduleWatts <= v.MaxModuleWatts }
+	better := func(v, than *Inverter) bool {
+		switch {
+		case v.Generation != than.Generation:
+			return v.Generation > than.Generation
+		case takes(v) != takes(than):
+			return takes(v)
+		case v.Kind == "string":
+			return v.ACWatts < than.ACWatts
+		}
+		return v.ACWatts > than.ACWatts
+	}
+	for i := range c.Inverters {
+		if v := &c.Inverters[i]; v.Family == family && (best == nil || better(v, best)) {
+			best = v
+		}
+	}
+	return best
+}
+
+// OneFamily says whether all inverters are of one family.
+func (c *Catalogue) OneFamily() bool {
+	for i := range c.Inverters {
+		if c.Inverters[i].Family != c.Inverters[0].Family {
+			return false
+		}
+	}
+	return true
 }
 
 // InverterCount is how many inverters an array has: what the register says, or

@@ -396,7 +396,7 @@ func TestAssessLeavesItsInputAlone(t *testing.T) {
 // median and 8 % for 95 of 100 where source and target face within 90 degrees.
 func TestCandidatesAgainstTruth(t *testing.T) {
 	f := town()
-	module, inverter := *f.fleet.fleet.Catalogue.Module("TN-430"), *f.fleet.fleet.Catalogue.Inverter("KV2-380")
+	module, inverter := *f.fleet.fleet.Catalogue.Module("TN-430"), *f.fleet.fleet.Catalogue.Inverter("KV2-410")
 	var off []float64
 	for i := range f.series[:20] {
 		site := f.fleet.fleet.Site(f.series[i].SiteID)

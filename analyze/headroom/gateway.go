@@ -197,14 +197,31 @@ func (f *facts) deviceLimit(s state) Ceiling {
 		ask := strings.Join(missing, "; ")
 		return unknown("device_limit_unknown", "How many more devices the gateway takes is not known.", ask, 0, high)
 	}
-	n := max(0, model.MaxInverters-old) * f.perInverter
+	most, mixed := model.MaxInverters, ""
+	if m := f.mostMixed(); f.mixes() && m < most {
+		most, mixed = m, " while generations share it"
+	}
+	n := max(0, most-old) * f.perInverter
 	c := Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "device_limit",
-		Says:     fmt.Sprintf("The gateway %s takes %d devices and has %d: room for %d more modules.", s.gateway, model.MaxInverters, old, n),
+		Says:     fmt.Sprintf("The gateway %s takes %d devices%s and has %d: room for %d more modules.", s.gateway, most, mixed, old, n),
 		Evidence: []string{"catalogue: gateway " + s.gateway}}
 	if n == 0 {
 		c.Reason = "gateway_full"
 	}
 	return c
+}
+
+// mostMixed is how many inverters the most generous mixing rule that covers the
+// site lets share a gateway; Many where it sets no limit.
+func (f *facts) mostMixed() int {
+	most := 0
+	for _, r := range f.mixingRules() {
+		if r.MaxInverters <= 0 {
+			return Many
+		}
+		most = max(most, r.MaxInverters)
+	}
+	return most
 }
 
 // devices is the device count today: by the register, or what the gateway

@@ -46,17 +46,17 @@ func (b *builder) hardware() hardware {
 	switch b.equipment {
 	case "kv1":
 		if b.chance(0.5) {
-			return hardware{"TN-300", "KV1-250", true}
+			return hardware{"TN-300", "KV1-265", true}
 		}
-		return hardware{"TN-340", "KV1-250", true}
+		return hardware{"TN-340", "KV1-265", true}
 	case "kv1-hot": // modules too large for their inverters: clips
-		return hardware{"TN-370", "KV1-250", true}
+		return hardware{"TN-370", "KV1-265", true}
 	case "kv290":
-		return hardware{"TN-370", "KV2-290", true}
+		return hardware{"TN-370", "KV2-325", true}
 	case "kv2":
-		return hardware{"TN-370", "KV2-380", true}
+		return hardware{"TN-370", "KV2-410", true}
 	case "string":
-		return hardware{"TN-340", "OD-50", false}
+		return hardware{"TN-340", "OD-54", false}
 	}
 	panic("demo: no equipment " + b.equipment)
 }
@@ -262,7 +262,7 @@ func pack(width, depth float64, m *ingest.Module) int {
 
 // stringInverter picks the model whose rating suits the modules.
 func (b *builder) stringInverter(dcW float64) (model string, acW float64) {
-	for _, v := range []string{"OD-38", "OD-50", "OD-76"} {
+	for _, v := range []string{"OD-40", "OD-54", "OD-72"} {
 		inv := b.m.catalogue.Inverter(v)
 		model, acW = v, inv.ACWatts
 		if dcW <= 1.35*acW {
@@ -401,6 +401,9 @@ func (b *builder) wire() {
 	}
 	b.reg.Gateway = gw
 	most := b.m.catalogue.Gateway(gw.Model).MaxInverters
+	if rule := b.m.catalogue.Mixing[0]; generation != b.m.newInverter.Generation && micro {
+		most = min(most, rule.MaxInverters)
+	}
 	t.GatewayModules = ingest.Some(max(most-inverters, 0))
 
 	if b.tight == "permission" {

@@ -33,13 +33,14 @@ func catalogue() ingest.Catalogue {
 			{Model: "TN-340", Watts: 340, WidthM: 1.046, HeightM: 1.690, TempCoefficientPctPC: -0.37},
 			{Model: "TN-300", Watts: 300, WidthM: 0.992, HeightM: 1.640, TempCoefficientPctPC: -0.39},
 		},
+		// Per branch: the whole inverters within 80 % of the breaker at 240 V.
 		Inverters: []ingest.Inverter{
-			{Model: "KV1-250", Family: "KV", Generation: 1, Kind: "micro", ACWatts: 250, MaxModuleWatts: 350, EfficiencyPct: 96.5, PerBranch: 16, BranchBreakerAmps: 20},
-			{Model: "KV2-290", Family: "KV", Generation: 2, Kind: "micro", ACWatts: 290, MaxModuleWatts: 440, EfficiencyPct: 97.0, PerBranch: 13, BranchBreakerAmps: 20},
-			{Model: "KV2-380", Family: "KV", Generation: 2, Kind: "micro", ACWatts: 380, MaxModuleWatts: 540, EfficiencyPct: 97.0, PerBranch: 10, BranchBreakerAmps: 20},
-			{Model: "OD-38", Family: "OD", Generation: 1, Kind: "string", ACWatts: 3800, MaxModuleWatts: 0, EfficiencyPct: 96.0, BranchBreakerAmps: 20},
-			{Model: "OD-50", Family: "OD", Generation: 1, Kind: "string", ACWatts: 5000, MaxModuleWatts: 0, EfficiencyPct: 96.0, BranchBreakerAmps: 30},
-			{Model: "OD-76", Family: "OD", Generation: 1, Kind: "string", ACWatts: 7600, MaxModuleWatts: 0, EfficiencyPct: 96.5, BranchBreakerAmps: 40},
+			{Model: "KV1-265", Family: "KV", Generation: 1, Kind: "micro", ACWatts: 265, MaxModuleWatts: 350, EfficiencyPct: 96.5, PerBranch: 14, BranchBreakerAmps: 20},
+			{Model: "KV2-325", Family: "KV", Generation: 2, Kind: "micro", ACWatts: 325, MaxModuleWatts: 440, EfficiencyPct: 97.0, PerBranch: 11, BranchBreakerAmps: 20},
+			{Model: "KV2-410", Family: "KV", Generation: 2, Kind: "micro", ACWatts: 410, MaxModuleWatts: 560, EfficiencyPct: 97.0, PerBranch: 9, BranchBreakerAmps: 20},
+			{Model: "OD-40", Family: "OD", Generation: 1, Kind: "string", ACWatts: 4000, MaxModuleWatts: 0, EfficiencyPct: 96.0, BranchBreakerAmps: 25},
+			{Model: "OD-54", Family: "OD", Generation: 1, Kind: "string", ACWatts: 5400, MaxModuleWatts: 0, EfficiencyPct: 96.0, BranchBreakerAmps: 30},
+			{Model: "OD-72", Family: "OD", Generation: 1, Kind: "string", ACWatts: 7200, MaxModuleWatts: 0, EfficiencyPct: 96.5, BranchBreakerAmps: 40},
 		},
 		Gateways: []ingest.GatewayModel{
 			{Model: "HG-2", MaxInverters: 120, LatestSoftware: "5.2.1180"},
@@ -47,7 +48,7 @@ func catalogue() ingest.Catalogue {
 		},
 		Mixing: []ingest.MixingRule{
 			{Family: "KV", Generations: []int{1, 2}, Gateways: []string{"HG-2"}, MinSoftware: "5.2.1180",
-				GridTypes: []string{"grid_tied"}, BlockedBy: []string{"backup_controller", "storage"}},
+				GridTypes: []string{"grid_tied"}, BlockedBy: []string{"backup_controller", "storage"}, SameBranch: new(bool), MaxInverters: 84},
 		},
 		Profiles: profiles.Shipped(), // the demo has none of its own
 	}

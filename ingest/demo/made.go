@@ -46,7 +46,7 @@ func Make(o Options) *Made {
 		panic(err)
 	}
 	m := &Made{opts: o, catalogue: catalogue(), truths: map[string]*Truth{}}
-	m.newModule, m.newInverter = m.catalogue.Module("TN-430"), m.catalogue.Inverter("KV2-380")
+	m.newModule, m.newInverter = m.catalogue.Module("TN-430"), m.catalogue.Inverter("KV2-410")
 	m.scratch.New = func() any { return new(scratch) }
 	m.regions = make([]*region, len(climates))
 	var from, to ingest.Hour

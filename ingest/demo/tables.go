@@ -24,7 +24,7 @@ func (m *Made) writeRegister(dir string) error {
 name: `+installer+`
 currency: USD
 month: %s
-defaults: {timezone: America/Denver, tariff_id: %s, profile: split-phase-200, module: TN-430, inverter: KV2-380}
+defaults: {timezone: America/Denver, tariff_id: %s, profile: split-phase-200, module: TN-430, inverter: KV2-410}
 money:
   discount_rate_pct: 5
   price_escalation_pct_yr: 2.5

@@ -126,6 +126,7 @@ var catalogueKeys = map[string]keyText{
 	"mixing[].grid_types":     {"", "any site", "grid_tied, backup, off_grid: the sites where it is allowed", rulesOfMaker},
 	"mixing[].blocked_by":     {"", "nothing", "backup_controller, storage: what forbids it", rulesOfMaker},
 	"mixing[].other_families": {"", "none", "families that may report through the same gateway beside these generations", rulesOfMaker},
+	"mixing[].max_inverters":  {"", "as many as the gateway takes", "the most inverters on one gateway while generations share it", rulesOfMaker},
 	"mixing[].same_branch":    {"", notKnown, "whether the generations may share one branch circuit", rulesOfMaker},
 
 	"profiles[].id":                        {"", "", "the name that services.csv and defaults.profile use; the id of a shipped profile replaces it", "your choice"},

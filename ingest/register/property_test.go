@@ -168,7 +168,7 @@ func FuzzSites(f *testing.F) {
 // copied here; + marks the required ones.
 func TestTables(t *testing.T) {
 	want := map[string]string{
-		"sites":    "+site_id +latitude +longitude timezone elevation_m customer contact postcode branch grid_type commissioned_on tariff_id permission_limit_kw do_not_contact last_contact_on",
+		"sites":    "+site_id +latitude +longitude timezone elevation_m customer contact postcode branch grid_type commissioned_on tariff_id permission_limit_kw roof_plan_m2 do_not_contact last_contact_on",
 		"arrays":   "+site_id +array_id +modules module_watts module_model tilt_deg azimuth_deg plane_id inverter_model inverters commissioned_on",
 		"planes":   "+site_id +plane_id +width_m +slope_m +tilt_deg +azimuth_deg shading_pct blocked_m2 roof_kind roof_year polygon_m obstacles_m",
 		"services": "+site_id phases volts busbar_amps main_breaker_amps pv_breaker_amps other_supply_amps free_spaces branch_spare_amps feed profile upstream_busbar_amps upstream_main_breaker_amps load_breakers_amps",

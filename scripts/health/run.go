@@ -90,7 +90,7 @@ func run(w io.Writer, opt options) error {
 
 // settings are the product's own defaults; the prices do not reach the array.
 func settings(workers int) analyze.Options {
-	return analyze.Options{Workers: workers, DefaultModule: "TN-430", DefaultInverter: "KV2-380", DefaultTariff: "tou-a", WeatherMaxKM: 60,
+	return analyze.Options{Workers: workers, DefaultModule: "TN-430", DefaultInverter: "KV2-410", DefaultTariff: "tou-a", WeatherMaxKM: 60,
 		Sky: sky.Defaults(), Array: array.Defaults(), Headroom: headroom.DefaultOptions(), Rank: rank.Defaults(),
 		Money: option.Money{DiscountRatePct: 5, HorizonYears: 25, CostPerModule: 780, CostPerVisit: 1400, Doubt: option.DefaultDoubt()}}
 }
