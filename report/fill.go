@@ -47,7 +47,7 @@ func fillArray(r *SiteRow, f *analyze.Finding) {
 			r.ArrayFaults = append(r.ArrayFaults, fault.Code)
 		}
 		r.FaultDetails = append(r.FaultDetails, FaultRow{Code: fault.Code, On: dateOrNil(fault.On), Until: dateOrNil(fault.Until),
-			LossPct: number(fault.LossPct), KWhYr: number(fault.KWhYr), Confidence: number(fault.Confidence)})
+			LossPct: number(fault.LossPct), KWhYr: number(fault.KWhYr), AheadKWhYr: number(fault.AheadKWhYr), Confidence: number(fault.Confidence)})
 	}
 	if a.Refusal != "" {
 		return

@@ -110,7 +110,8 @@ type FaultRow struct {
 	On         *int32   `parquet:"on,optional,date" says:"the day it begins"`
 	Until      *int32   `parquet:"until,optional,date" says:"the day it ended; null while it lasts"`
 	LossPct    *float64 `parquet:"loss_pct,optional" unit:"%" says:"share of the output lost while it lasts"`
-	KWhYr      *float64 `parquet:"kwh_yr,optional" unit:"kWh/yr" says:"what it costs in a year"`
+	KWhYr      *float64 `parquet:"kwh_yr,optional" unit:"kWh/yr" says:"what it cost in the report year; all faults but clipping together no more than expected less made" how:"clipping: against inverters without a limit, which the expectation does not have"`
+	AheadKWhYr *float64 `parquet:"ahead_kwh_yr,optional" unit:"kWh/yr" says:"what it costs in a year to come if it lasts; 0: it is over"`
 	Confidence *float64 `parquet:"confidence,optional" says:"0 to 1"`
 }
 

@@ -62,7 +62,8 @@ type Fault struct {
 	OnLow, OnHigh time.Time // 90 % range of On
 	Until         time.Time // first good day; zero: lasts
 	LossPct       float64   // of what the array should have made while it lasted
-	KWhYr         float64   // what it costs in a year if it lasts, or what it cost in the report year
+	KWhYr         float64   // what it cost in the report year
+	AheadKWhYr    float64   // what it costs in a year to come if it lasts; 0: it is over
 	Confidence    float64   // 0 to 1
 	Says          string    // one sentence with the figures
 	Live          bool      // still there at the end of the data

@@ -120,16 +120,29 @@ func (r *Result) year(v view) {
 }
 
 // price puts kWh a year to the faults and sums what mending gives back.
+//
+// Losses add up: those of the report year, clipping apart, are together no more
+// than what the array should have made in it less what it made, and those of a
+// year to come no more than what is left to lose once they are taken one after
+// the other. Clipping is measured against larger inverters: the expectation has
+// it already. Where the sum is larger every loss shrinks alike.
 func (r *Result) price(w ingest.Window) {
 	year := r.ExpectedKWhYr
 	left := 1.0 // of the output, after the faults counted so far
 	for i := range r.Faults {
 		f := &r.Faults[i]
-		if f.KWhYr == 0 && f.LossPct > 0 {
-			f.KWhYr = f.LossPct / 100 * year
-			if !f.Live {
-				f.KWhYr *= shareOfYear(w, f.On, f.Until)
+		if f.KWhYr > 0 { // counted hour by hour
+			f.AheadKWhYr = f.KWhYr
+		} else if f.LossPct > 0 {
+			until := f.Until
+			if f.Live {
+				until = (w.Start + ingest.Hour(w.N)).Time()
+				f.AheadKWhYr = f.LossPct / 100 * year
 			}
+			f.KWhYr = f.LossPct / 100 * year * shareOfYear(w, f.On, until)
+		}
+		if !f.Live {
+			f.AheadKWhYr = 0
 		}
 		if f.Live && f.Repairable {
 			left *= 1 - f.LossPct/100
@@ -138,6 +151,29 @@ func (r *Result) price(w ingest.Window) {
 	r.ShortfallKWhYr = (1 - left) * year
 	if index := r.ProductionIndex; index == index {
 		r.MeasuredKWhYr = index * year
+		r.shrink(max(0, year-r.MeasuredKWhYr), func(f *Fault) *float64 { return &f.KWhYr })
+	}
+	r.shrink(year, func(f *Fault) *float64 { return &f.AheadKWhYr })
+	r.shrink(r.ShortfallKWhYr, func(f *Fault) *float64 {
+		if f.Repairable {
+			return &f.AheadKWhYr
+		}
+		return new(float64)
+	})
+}
+
+// shrink makes the faults' losses, clipping apart, add up to no more than most.
+func (r *Result) shrink(most float64, of func(*Fault) *float64) {
+	sum := 0.0
+	for i := range r.Faults {
+		if f := &r.Faults[i]; f.Code != Clipping {
+			sum += *of(f)
+		}
+	}
+	for i := range r.Faults {
+		if f := &r.Faults[i]; f.Code != Clipping && sum > most {
+			*of(f) *= most / sum
+		}
 	}
 }
 
