@@ -835,6 +835,9 @@ func TestWrittenReadingsReadBack(t *testing.T) {
 					if a >= 4194303 {
 						a = math.NaN() // a counter's full width: the reader leaves such hours out, and says so
 					}
+					if ingest.Channel(c) == ingest.Consumption && a == 0 && math.IsNaN(b) {
+						continue // a house that draws nothing at all: the quality rules leave the hour out, and say so
+					}
 					if a != b && !(math.IsNaN(a) && math.IsNaN(b)) {
 						if wrong++; wrong < 3 {
 							t.Errorf("step %d, %s %v at %v: read %g, made %g", step, id, ingest.Channel(c), h.Time(), b, a)
