@@ -111,6 +111,32 @@ type ServiceProfile struct {
 
 	Tags    []ValueTag `yaml:"tags"`
 	Confirm []string   `yaml:"confirm"` // what a licensed electrician must confirm at the site
+
+	// SiteRules are the clauses that hold for work at a site of this place: what
+	// a crew's sheet cites. A topic without one defers to the local code.
+	SiteRules []SiteRule `yaml:"site_rules"`
+	// AsbestosBefore is the year of a covering before which asbestos is likely
+	// in this place; 0: not said.
+	AsbestosBefore int `yaml:"asbestos_before"`
+}
+
+// SiteRule is the clause that holds for one topic of work at a site.
+type SiteRule struct {
+	Topic  string `yaml:"topic"` // lockout, fall, ladder, asbestos, connectors, torque, grounding, labels, rapid_shutdown, inspection
+	Clause string `yaml:"clause"`
+	Tag    string `yaml:"tag"` // published, secondary, common practice, from memory
+}
+
+// SiteRule is the clause of a topic; "" where the profile has none.
+func (p *ServiceProfile) SiteRule(topic string) string {
+	if p != nil {
+		for _, r := range p.SiteRules {
+			if r.Topic == topic {
+				return r.Clause
+			}
+		}
+	}
+	return ""
 }
 
 // BusbarRule is one way in which a busbar passes.

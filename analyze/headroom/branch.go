@@ -37,7 +37,7 @@ func (f *facts) spacesPerBranch() int {
 	switch {
 	case f.in.Inverter.Phases == 3:
 		return 3
-	case f.profile != nil && f.profile.SpacesPerBranch > 0 && f.phases == f.profile.Phases:
+	case f.profile != nil && f.profile.SpacesPerBranch > 0 && (f.phases == f.profile.Phases || f.phases == 0):
 		return f.profile.SpacesPerBranch
 	case f.phases == 2:
 		return 2

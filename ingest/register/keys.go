@@ -161,6 +161,10 @@ var catalogueKeys = map[string]keyText{
 	"profiles[].tags[].field":              {"", notKnown, "the field that the tag is about", "how you know"},
 	"profiles[].tags[].tag":                {"", notKnown, "published, secondary, common practice or from memory", "how you know"},
 	"profiles[].tags[].source":             {"", notKnown, "where the value comes from", "how you know"},
+	"profiles[].site_rules[].topic":        {"", "", "lockout, fall, ladder, asbestos, connectors, torque, grounding, labels, rapid_shutdown or inspection", localCode},
+	"profiles[].site_rules[].clause":       {"", "", "the clause that a crew's sheet cites for it", localCode},
+	"profiles[].site_rules[].tag":          {"", "", "published, secondary, common practice or from memory", localCode},
+	"profiles[].asbestos_before":           {"", "not said", "the year of a roof's covering before which asbestos is likely", localCode},
 	"profiles[].confirm":                   {"", "nothing more", "what a licensed electrician must confirm on site", localCode},
 }
 
