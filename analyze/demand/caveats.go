@@ -17,9 +17,16 @@ func caveatsOf(h *household, s *change.Story, r *Result) []ingest.Caveat {
 		out = append(out, ingest.Caveat{Code: code, Says: fmt.Sprintf(format, args...)})
 	}
 	if math.IsNaN(r.GrowthPctYr) {
-		add("growth_unknown", "The readings span %d days; a growth needs %d.", s.Days.Span(), fit.MinDriftDays)
+		add("growth_unknown", "The readings span %d days; a growth needs %d.", s.Days.Span(), s.Columns.MinDriftDays())
+	}
+	if c := &s.Columns; c.WeatherR < fit.LeastR {
+		add("weather_refused", "The station's temperatures do not follow the days of the fleet here (correlation of daily anomalies %.2f, at least %.1f is needed): they are not used.", c.WeatherR, fit.LeastR)
 	}
 	switch s.Columns.Method {
+	case MethodDegreeDays:
+		if days, of := measured(s); 10*days < 9*of {
+			add("weather_part", "Temperatures are known for %d of %d days; the others are given the season's usual weather.", days, of)
+		}
 	case MethodSeason:
 		add("weather_from_fleet", "No temperatures: the common seasonal signal of %d sites of the region stands in for them.", h.in.Season.Sites)
 	case MethodCalendar:
@@ -61,4 +68,17 @@ func emptyAtEnd(d *fit.Days) int {
 		}
 	}
 	return k
+}
+
+// measured is how many of the days that count have a temperature.
+func measured(s *change.Story) (days, of int) {
+	for k, on := range s.Days.Counted {
+		if on {
+			of++
+			if s.Columns.Measured[k] {
+				days++
+			}
+		}
+	}
+	return days, of
 }

@@ -26,6 +26,7 @@ func main() {
 	weather := flag.Bool("weather", true, "use the station's temperatures where the region has one")
 	realLoads := flag.Bool("real", true, "add the real car and heat pump to other homes")
 	cast := flag.Bool("cast", false, "the demo's whole cast of cases instead of plain homes")
+	ends := flag.Int("ends", 0, "judge at so many successive month ends instead, and count what vanishes, moves or changes its kind")
 	named := flag.Int("named", 60, "how many failures to name")
 	flag.Parse()
 
@@ -42,10 +43,20 @@ func main() {
 		if *kinds != "" {
 			o.EventKinds = strings.Split(*kinds, ",")
 		}
+		if *ends > 0 {
+			if err := flicker(os.Stdout, o, *ends, *named); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				os.Exit(1)
+			}
+			continue
+		}
 		if err := all.fleet(o); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
+	}
+	if *ends > 0 {
+		return
 	}
 	all.print(os.Stdout)
 	if *realLoads {

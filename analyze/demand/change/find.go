@@ -68,7 +68,7 @@ func newSearch(w *fit.Workspace, p fit.Problem) *search {
 	for k := range p.Columns.Answers {
 		a := &p.Columns.Answers[k]
 		lo, hi := daysAround(p.Days, a)
-		from, to := wellSeen(p.Days, a)
+		from, to := wellSeen(p.Days, a, p.Columns.Method == fit.MethodSeason)
 		s.ranges = append(s.ranges, stepRange{lo, hi, from, to})
 	}
 	return s

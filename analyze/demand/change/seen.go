@@ -41,18 +41,24 @@ func daysAround(d *fit.Days, a *fit.Column) (lo, hi int) {
 // seen of an air conditioner in a few mild weeks must not be spun out to a
 // summer. Before it must lie a third of a season: a spring in which nobody has
 // switched on yet is no household without; and as much of a summer behind it,
-// since its last warm weeks are no summer either. Our choices.
+// since its last warm weeks are no summer either. Where the fleet tells the season
+// most of a summer must lie before: how a household answers to it is not known
+// until then. Our choices.
 const (
-	wellSeenShare = 0.10
-	seenPart      = 1. / 3
+	wellSeenShare   = 0.10
+	seenPart        = 1. / 3
+	seenPartByFleet = 0.75
 )
 
-func wellSeen(d *fit.Days, a *fit.Column) (from, to int) {
+func wellSeen(d *fit.Days, a *fit.Column, byFleet bool) (from, to int) {
 	n := d.N()
 	if a.What == fit.ToNothing {
 		return 0, n
 	}
 	need := seenPart * a.Year
+	if byFleet && (a.What == fit.ToHeat || a.What == fit.ToSummer) {
+		need = seenPartByFleet * a.Year
+	}
 	sum := 0.0
 	for from = 0; from < n && sum < need; from++ {
 		if d.Counted[from] {

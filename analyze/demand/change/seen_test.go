@@ -22,7 +22,7 @@ func TestWellSeen(t *testing.T) {
 		what     fit.Answer
 		from, to int
 	}{{fit.ToHeat, 134, 531}, {fit.ToCold, 134, 554}, {fit.ToNothing, 0, 730}} {
-		if from, to := wellSeen(d, &fit.Column{What: c.what, X: x, Year: 100 * 365.25 / 365}); from != c.from || to != c.to {
+		if from, to := wellSeen(d, &fit.Column{What: c.what, X: x, Year: 100 * 365.25 / 365}, false); from != c.from || to != c.to {
 			t.Errorf("answer %d is seen from day %d to %d, want %d to %d", c.what, from, to, c.from, c.to)
 		}
 	}

@@ -65,19 +65,9 @@ func penalty(d *fit.Days) float64 {
 // yearly is a step's energy over a normal year, kWh.
 func yearly(c *fit.Columns, s Step) float64 { return s.Beta * c.Answers[s.Column].Year }
 
-// IsBlind tells that a step in the day's consumption may as well be the season,
-// so that only what a sharper target sees counts: no thermometer and one round
-// of the seasons, or two that are not whole where the fleet says nothing of them
-// either. A second winter that is colder than the first is then no new load.
+// IsBlind tells that a step in the day's consumption may as well be the season:
+// no thermometer and one round of the seasons, or two that are not whole where
+// the fleet says nothing of them either.
 func IsBlind(c *fit.Columns, d *fit.Days) bool {
-	switch c.Method {
-	case fit.MethodSeason:
-		return d.Span() < fit.MinDriftDays
-	case fit.MethodCalendar:
-		return d.Span() < twoYearsDays
-	}
-	return false
+	return c.Method != fit.MethodDegreeDays && d.Span() < c.MinDriftDays()
 }
-
-// twoYearsDays are two rounds of the seasons, less a month: our choice.
-const twoYearsDays = 700

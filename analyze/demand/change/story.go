@@ -61,6 +61,10 @@ func Tell(w *fit.Workspace, d *fit.Days, c fit.Columns) Story {
 		s.dropNeedless(w)
 		design = s.refit(w, DriftSpread, 3)
 	}
+	if kept, dropped := s.confirmed(); dropped {
+		s.Steps = kept
+		design = s.refit(w, DriftSpread, 3)
+	}
 	s.Groups = groups(&s.Columns, s.Steps)
 	for k := range s.Groups {
 		s.SDKWhYr = append(s.SDKWhYr, s.yearlySD(design, &s.Groups[k]))

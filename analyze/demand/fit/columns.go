@@ -38,6 +38,9 @@ type Columns struct {
 	Answers []Column  // what a step may follow; the first is ToNothing
 	Years   []float64 // time from the middle of the readings, years
 
+	Measured []bool  // days with a temperature; nil: no thermometer is used
+	WeatherR float64 // correlation of the temperatures with the fleet's days; NaN: not known
+
 	HasHeat, HasCool bool // heating and cooling are in the household's base
 	heating, cooling Column
 	winter, summer   Column              // the fleet's signal cut into its halves; no X: none
@@ -45,19 +48,11 @@ type Columns struct {
 	wave             [4][]float64        // cos, sin of the year, and of half a year
 	waves            int                 // how many of them are in the base
 	kelvin           *DegreeColumns
+	usual            [2][]float64 // the seasons' shapes of heating and cooling
 }
 
 // Weekdays is how many columns the days of the week take.
 const Weekdays = 6
-
-// Weather is what is known of it.
-type Weather struct {
-	HourC  []float64 // outdoor dry bulb by hour of the days; nil: none
-	DayC   []float64 // mean by day
-	Signal *Signal   // nil: none
-	// DayHours gives the hours of a day in HourC.
-	DayHours func(day int) (lo, hi int)
-}
 
 // MinDaysForWeather is how many days a weather model needs: the 328 of 365 of
 // CalTRACK 2.2.
@@ -85,11 +80,13 @@ func NewColumns(w *Workspace, d *Days, weather Weather) Columns {
 	if d.Count >= MinDaysForWeather {
 		c.waves = 2
 	}
+	c.Measured, c.WeatherR = weather.thermometer(d)
 	switch {
-	case weather.DayC != nil && d.mostly(func(k int) bool { return !math.IsNaN(weather.DayC[k]) }):
+	case c.Measured != nil:
 		c.Method = MethodDegreeDays
 		c.kelvin = DegreeHours(d.N(), weather, DefaultGrid, &w.kelvin)
-	case weather.Signal != nil && d.mostly(func(k int) bool { return !math.IsNaN(weather.Signal.At(d.First + k)) }):
+		c.fill(d)
+	case weather.speaks(d):
 		c.Method = MethodSeason
 		c.halves(d, weather.Signal)
 	default:
@@ -163,8 +160,8 @@ func (c Columns) Refit(d *Days, y []float64) Columns {
 	if !c.HasCool {
 		cool = max(defaultCoolBalanceC, orDefault(heat, defaultCoolBalanceC))
 	}
-	c.heating = weatherColumn(ToCold, c.kelvin.at(c.kelvin.Heat, heat))
-	c.cooling = weatherColumn(ToHeat, c.kelvin.at(c.kelvin.Cool, cool))
+	c.heating = weatherColumn(ToCold, c.degreeDays(c.kelvin.Heat, heat))
+	c.cooling = weatherColumn(ToHeat, c.degreeDays(c.kelvin.Cool, cool))
 	return c
 }
 
@@ -177,10 +174,10 @@ func (c *Columns) answers(d *Days) {
 	add := func(what Answer, x []float64) { c.Answers = append(c.Answers, weatherColumn(what, x)) }
 	if c.Method == MethodDegreeDays {
 		for _, b := range heatBalancesC {
-			add(ToCold, c.kelvin.at(c.kelvin.Heat, b))
+			add(ToCold, c.degreeDays(c.kelvin.Heat, b))
 		}
 		for _, b := range coolBalancesC {
-			add(ToHeat, c.kelvin.at(c.kelvin.Cool, b))
+			add(ToHeat, c.degreeDays(c.kelvin.Cool, b))
 		}
 	} else {
 		add(ToCold, c.heating.X)
@@ -201,6 +198,53 @@ func (c *Columns) answers(d *Days) {
 		}
 	}
 	c.Answers = append(c.Answers, Column{What: ToSummer, X: summer, Normal: summer, Year: yearSum(summer)})
+}
+
+// fill prepares what a day without a temperature gets where no day beside it
+// and no year has one: the season's shape.
+func (c *Columns) fill(d *Days) {
+	c.usual = [2][]float64{make([]float64, d.N()), make([]float64, d.N())}
+	for k := range d.N() {
+		c.usual[0][k], c.usual[1][k] = seasonShapes(d.Winter(k))
+	}
+}
+
+// degreeDays is the column of a balance point. Days without a temperature have
+// the mean of the days beside and a year off, else the season's shape, as high
+// as it stands on the days that have one.
+func (c *Columns) degreeDays(columns [][]float64, balanceC float64) []float64 {
+	x := columns[c.kelvin.index(balanceC)]
+	out := make([]float64, len(x))
+	copy(out, x)
+	shape, of, over := c.usual[0], 0.0, 0.0
+	if &columns[0] == &c.kelvin.Cool[0] {
+		shape = c.usual[1]
+	}
+	for k, v := range x {
+		if !math.IsNaN(v) {
+			of, over = of+v, over+shape[k]
+		}
+	}
+	for k, v := range x {
+		if math.IsNaN(v) {
+			out[k] = seasonalGuess(x, k)
+			if math.IsNaN(out[k]) && over > 0 {
+				out[k] = of / over * shape[k]
+			}
+			out[k] = orDefault(out[k], 0)
+		}
+	}
+	return out
+}
+
+// MinDriftDays are needed before a drift may stand beside a season: where
+// neither a thermometer nor the fleet tells the weather, two rounds of the
+// seasons, less a month. Our choices.
+func (c *Columns) MinDriftDays() int {
+	if c.Method == MethodCalendar {
+		return 700
+	}
+	return 480
 }
 
 // halves are the fleet's signal cut into its two halves of the year, each with

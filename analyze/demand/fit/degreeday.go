@@ -87,20 +87,6 @@ func DegreeHours(n int, w Weather, grid BalanceGrid, memory *[]float64) *DegreeC
 	return col
 }
 
-// at gives the column nearest to a balance point; a day without temperature
-// takes the mean of the days a year off and beside it, or none.
-func (c *DegreeColumns) at(columns [][]float64, balanceC float64) []float64 {
-	k := c.index(balanceC)
-	out := make([]float64, len(columns[k]))
-	copy(out, columns[k])
-	for d, v := range out {
-		if math.IsNaN(v) {
-			out[d] = orDefault(seasonalGuess(columns[k], d), 0)
-		}
-	}
-	return out
-}
-
 // seasonalGuess is the mean of the days beside, and of a year before and after.
 func seasonalGuess(t []float64, d int) float64 {
 	s, k := 0.0, 0

@@ -71,9 +71,6 @@ func (f *Fit) After(p Problem, spread float64) Start {
 // Free lets the drift go.
 func (s Start) Free() Start { return Start{Base: s.Base} }
 
-// MinDriftDays are needed before a drift may stand beside a season.
-const MinDriftDays = 480
-
 // Workspace is memory that one worker reuses. It holds nothing that outlives a
 // call but for the Design that the last Build returned.
 type Workspace struct {
@@ -108,7 +105,7 @@ func Build(w *Workspace, p Problem, steps []Step) *Design {
 	for _, c := range d.base {
 		d.place = append(d.place, d.put(c.X, 0))
 	}
-	if p.Days.Span() >= MinDriftDays {
+	if p.Days.Span() >= p.Columns.MinDriftDays() {
 		drift := Resize(w.step, p.Days.N())
 		w.step = drift
 		for k := range drift {
