@@ -148,13 +148,14 @@ type Outlook struct {
 type Event struct {
 	On, OnLow, OnHigh time.Time // local date; the range the change lies in
 	Kind              string
-	Detail            string  // a finer word where the kind is broad: household_grown, moved_out, tenants_changed, bursts, controlled_load; empty: none
+	Detail            string  // a finer word where the kind is broad: household_grown, moved_out, use_fell, net_fell, bursts, controlled_load; empty: none
 	KWhYr             float64 // over a whole year, negative where use fell
 	KWhYrLow          float64
 	KWhYrHigh         float64
 	Score             float64 // 0 to 1: how well the pattern fits the kind
 	Says              string  // "pattern consistent with ..."
 	Live              bool    // still there in the last month
+	Doubtful          bool    // clear at an earlier month end, and not now
 
 	profile profile // how it lies over the hours, for the year to come
 }
@@ -168,6 +169,7 @@ type profile struct {
 	day   int // since which day it has been in the readings
 	parts change.Steps
 	share [24]float64 // of the day's energy by local hour; sums to 1
+	seen  []bool      // by day of the readings modulo 365: it holds then; nil: all year
 }
 
 // Month is one calendar month of the site's clock; NaN: not metered.

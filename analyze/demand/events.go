@@ -47,11 +47,19 @@ func eventOf(h *household, s *change.Story, scene load.Scene, sd float64) Event 
 	g := scene.Group
 	shape := scene.Shape()
 	v, day, low := scene.Name(&shape)
+	if v.Kind == KindDeparture && h.name == BasisNet {
+		v = load.Verdict{Kind: KindOther, Detail: "net_fell", Score: 0.3, Because: "net consumption fell: a load that left, or an array that grew"}
+	}
 	e := Event{
-		On: h.calendar.DayBegin(g.Day), OnLow: h.calendar.DayBegin(g.Low), OnHigh: h.calendar.DayBegin(g.Top),
-		Kind: v.Kind, Detail: v.Detail, Score: v.Score, KWhYr: g.Yearly(&s.Columns).Total(), Live: true,
+		On: h.calendar.DayBegin(g.Date(&s.Columns)), OnLow: h.calendar.DayBegin(g.Low), OnHigh: h.calendar.DayBegin(g.Top),
+		Kind: v.Kind, Detail: v.Detail, Score: v.Score, KWhYr: g.Yearly(&s.Columns).Total(), Live: true, Doubtful: g.Doubtful(),
 	}
 	e.profile = profileOf(g, &shape, e.KWhYr < 0)
+	half := 1.645 * sd
+	if unnamed(v) {
+		share := seenShare(s, g, &e.profile)
+		e.KWhYr, half = share*e.KWhYr, share*half
+	}
 	if day >= 0 {
 		e.On, e.OnLow, e.OnHigh = h.calendar.DayBegin(day), h.calendar.DayBegin(low), h.calendar.DayBegin(day)
 		e.profile.day = day
@@ -63,7 +71,10 @@ func eventOf(h *household, s *change.Story, scene load.Scene, sd float64) Event 
 		since += ", as far as bills tell"
 	}
 	e.Says = fmt.Sprintf("Since about %s: pattern consistent with %s (%s).", since, load.Words[v.Kind], v.Because)
-	half := 1.645 * sd
+	if e.Doubtful {
+		e.Score *= doubtfulScore
+		e.Says += " The latest months leave it in doubt."
+	}
 	e.KWhYrLow, e.KWhYrHigh = e.KWhYr-half, e.KWhYr+half
 	return e
 }
@@ -93,6 +104,50 @@ func (h *household) fineWh(f *ingest.Fine) []float32 {
 		out[i] = production[i] + imported[i] - exported[i]
 	}
 	return out
+}
+
+// doubtfulScore is what is left of the score of an event that was clear at an
+// earlier month end and is not now: our choice.
+const doubtfulScore = 0.5
+
+// unnamed tells that nothing says a change lasts over the year: no load is known
+// by its marks, and nobody is seen to come or go in all hours alike.
+func unnamed(v load.Verdict) bool {
+	return (v.Kind == KindOther && v.Detail == "") || (v.Kind == KindDeparture && v.Detail == "use_fell")
+}
+
+// seenDays is how near in the year a day must have been read after a change for
+// the change to be taken to hold on it: our choice.
+const seenDays = 45
+
+// seenShare keeps in p the days of the year on which a group has been seen, and
+// gives their share of its energy: a summer's doubling is not next year's winter.
+func seenShare(s *change.Story, g *change.Group, p *profile) float64 {
+	d := s.Days
+	seen := make([]bool, 365)
+	for k := g.Day; k < d.N(); k++ {
+		if d.Counted[k] {
+			for off := -seenDays; off <= seenDays; off++ {
+				seen[((k+off)%365+365)%365] = true
+			}
+		}
+	}
+	p.seen = seen
+	sum, all := 0.0, 0.0
+	for k := max(0, d.N()-365); k < d.N(); k++ {
+		kwh := 0.0
+		for _, part := range g.Parts {
+			kwh += float64(part.Beta * s.Columns.Answers[part.Column].Normal[k])
+		}
+		all += kwh
+		if seen[k%365] {
+			sum += kwh
+		}
+	}
+	if sum*all <= 0 {
+		return 1
+	}
+	return min(sum/all, 1)
 }
 
 // profileOf is how a group lies over the hours.

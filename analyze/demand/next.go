@@ -70,7 +70,7 @@ func (o *outlook) toCome(out []float64, g float64, events []Event) sums {
 		sum.base += grown
 		scaleTo(hours, day+luck+g*grown)
 		for _, e := range events {
-			if e.Live && o.base+k < e.profile.day {
+			if e.Live && o.base+k < e.profile.day && (e.profile.seen == nil || e.profile.seen[t%365]) {
 				c := o.carry(hours, hod[lo:hi], e.profile, t)
 				sum.carried += c
 				if e.KWhYr != 0 {

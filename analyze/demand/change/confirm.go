@@ -8,28 +8,38 @@ import (
 )
 
 // A step that no thermometer vouches for must show in like days of two years:
-// likeDays pairs of days 52 weeks apart that the step lies between, on which the
-// column is at least likeShare of its most. Half of the step must be there. Our
-// choices.
+// pairs of days 52 weeks apart that the step lies between, on which the column
+// is at least likeShare of its most, likeDays of them in each half of the year
+// that the column knows. likeSize of the step must be there in all, and leastSize
+// in each half; where the fleet tells the season, less than that contradicts it.
+// Our choices.
 const (
 	likeDays  = 28
 	likeShare = 0.3
 	likeSize  = 0.5
+	leastSize = 0.25
 )
 
 // confirmed drops the steps that may as well be a season's end or start: an
-// electric winter that ends is no departure, one that begins no new load. Where
-// the fleet tells the season over long enough readings, only steps that like
-// days contradict are dropped.
+// electric winter that ends is no departure, one that begins no new load, and a
+// second winter may be colder. Where the fleet tells the season over long enough
+// readings, only steps that like days contradict are dropped.
 func (s *Story) confirmed() (kept Steps, dropped bool) {
+	bySeason := s.Columns.Method == fit.MethodSeason && !IsBlind(&s.Columns, s.Days)
 	for k, step := range s.Steps {
 		if s.vouched(step.Day) {
 			kept = append(kept, step)
 			continue
 		}
-		share, pairs := s.likeYears(k)
-		bySeason := s.Columns.Method == fit.MethodSeason && !IsBlind(&s.Columns, s.Days)
-		if (pairs >= likeDays && share >= likeSize) || (bySeason && pairs < likeDays) {
+		cold, warm := s.likeYears(k, 1), s.likeYears(k, -1)
+		enough, least := true, math.Inf(1)
+		if step.What == fit.ToNothing || step.What == fit.ToCold {
+			enough, least = enough && len(cold) >= likeDays, min(least, typical(cold))
+		}
+		if step.What != fit.ToCold {
+			enough, least = enough && len(warm) >= likeDays, min(least, typical(warm))
+		}
+		if enough && least >= leastSize && typical(append(cold, warm...)) >= likeSize || bySeason && !(enough && least < leastSize) {
 			kept = append(kept, step)
 		}
 	}
@@ -60,9 +70,10 @@ func (s *Story) vouched(day int) bool {
 	return true
 }
 
-// likeYears is how much of step k shows between like days of two years, the
-// other steps taken out, and on how many pairs of days.
-func (s *Story) likeYears(k int) (share float64, pairs int) {
+// likeYears is how much of step k shows between like days of two years in one
+// half of the year (1: the cold one, -1: the warm one), the other steps taken
+// out, by pair of days.
+func (s *Story) likeYears(k int, half float64) (shares []float64) {
 	const year = 364
 	d, step := s.Days, s.Steps[k]
 	x := s.Columns.Answers[step.Column].X
@@ -77,14 +88,18 @@ func (s *Story) likeYears(k int) (share float64, pairs int) {
 		}
 		return v
 	}
-	var found, expected []float64
 	for j := max(step.Day, year); j < min(step.Day+year, d.N()); j++ {
-		if i := j - year; d.Counted[i] && d.Counted[j] && x[j] >= likeShare*most {
-			found, expected = append(found, without(j)-without(i)), append(expected, step.Beta*x[j])
+		if i := j - year; d.Counted[i] && d.Counted[j] && x[j] >= likeShare*most && half*d.Winter(j) > 0 {
+			shares = append(shares, (without(j)-without(i))/(step.Beta*x[j]))
 		}
 	}
-	if len(found) == 0 {
-		return math.NaN(), 0
+	return shares
+}
+
+// typical is the median of shares; not a number of none.
+func typical(shares []float64) float64 {
+	if len(shares) == 0 {
+		return math.NaN()
 	}
-	return stat.MedianInPlace(found) / stat.MedianInPlace(expected), len(found)
+	return stat.Median(shares)
 }

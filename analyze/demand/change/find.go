@@ -29,13 +29,7 @@ func Find(w *fit.Workspace, p fit.Problem, from Steps) Steps {
 			break // what came in pushed another out: no more to be had this way
 		}
 	}
-	slices.SortFunc(steps, func(a, b Step) int {
-		if a.Day != b.Day {
-			return a.Day - b.Day
-		}
-		return a.Column - b.Column
-	})
-	return steps
+	return steps.byDay()
 }
 
 // search is one search for steps.
@@ -111,6 +105,7 @@ const (
 	heatPumpKWhYr  = 2000.0
 	heatPumpGain   = 0.7
 	seenColdBefore = 0.03 // of a year's heating, before it
+	seenColdAfter  = 0.05 // and after it
 )
 
 // A step that a sharper target sees clearly needs less from the day's
@@ -180,7 +175,8 @@ func (s *search) pays(a *fit.Column, r stepRange, d int, own, witness float64) b
 	seen := d >= r.seenFrom && d < r.seenTo
 	return (seen && own > s.penalty && !s.blind) || (seen && own > weakGain && witness > witnessTimes*s.penalty) ||
 		(a.What == fit.ToCold && s.beta[0][d]*a.Year >= heatPumpKWhYr && min(own, witness) > heatPumpGain*s.penalty &&
-			(d >= r.seenFrom || s.p.Columns.Method == fit.MethodDegreeDays) && seasonsBefore(s.p.Days, a, d) > seenColdBefore)
+			(d >= r.seenFrom || s.p.Columns.Method == fit.MethodDegreeDays) && seasonsBefore(s.p.Days, a, d) > seenColdBefore &&
+			seasonsAfter(s.p.Days, a, d) > seenColdAfter)
 }
 
 // gains are a step's gain in the day's consumption and in the sharper target

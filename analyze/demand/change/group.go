@@ -78,6 +78,60 @@ func (g *Group) Main() Step {
 	return best
 }
 
+// Doubtful tells that no part of the group is clear any more.
+func (g *Group) Doubtful() bool {
+	return !slices.ContainsFunc(g.Parts, func(p Step) bool { return !p.Doubtful })
+}
+
+// longSleep is how long the range of a date must be for the load to have slept
+// through a season; a column sleeps where its mean over the days around is under
+// asleep of its mean over the year. Our choices.
+const (
+	longSleep  = 62
+	asleep     = 0.5
+	aroundDays = 10
+)
+
+// Date is the day to say. A load that follows the weather sleeps through a mild
+// season, and any day of it explains as much: where the best one lies in such a
+// season, the day on which the load wakes is said, which does not move with
+// every month's readings.
+func (g *Group) Date(c *fit.Columns) int {
+	main := g.Main()
+	if g.Top-g.Low < longSleep || (main.What != fit.ToCold && main.What != fit.ToHeat) {
+		return g.Day
+	}
+	a := &c.Answers[main.Column]
+	sleeps := func(day int) bool {
+		lo, hi, sum := max(day-aroundDays, 0), min(day+aroundDays+1, len(a.X)), 0.0
+		for _, v := range a.X[lo:hi] {
+			sum += v
+		}
+		return sum/float64(hi-lo) < asleep*a.Year/365.25
+	}
+	if !sleeps(g.Day) {
+		return g.Day
+	}
+	wakes, longest, run := g.Day, 0, 0
+	for k := g.Low; k <= g.Top; k++ {
+		if !sleeps(k) {
+			run = 0
+			continue
+		}
+		if run++; run > longest {
+			wakes, longest = k, run
+		}
+	}
+	return wakes
+}
+
+// SeenAfter is how many years' worth of what its main step follows have been
+// read since the group came.
+func (g *Group) SeenAfter(c *fit.Columns, d *fit.Days) float64 {
+	main := g.Main()
+	return seasonsAfter(d, &c.Answers[main.Column], main.Day)
+}
+
 // Energy is what a group uses over a normal year by answer, kWh.
 type Energy struct{ Level, Cold, Heat, Summer float64 }
 

@@ -3,7 +3,9 @@
 package change
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"rowen/analyze/demand/fit"
 )
@@ -14,6 +16,7 @@ type Step struct {
 	What     fit.Answer
 	Gain     float64 // what it takes off the sum of squares, in units of the long-run variance
 	Low, Top int     // days that the step may as well lie on
+	Doubtful bool    // it was clear at an earlier month end, and is not now
 }
 
 // Steps are what changed, by day.
@@ -26,6 +29,12 @@ func (s Steps) Fit() []fit.Step {
 		out[k] = s[k].Step
 	}
 	return out
+}
+
+// byDay sorts the steps.
+func (s Steps) byDay() Steps {
+	slices.SortFunc(s, func(a, b Step) int { return cmp.Or(a.Day-b.Day, a.Column-b.Column) })
+	return s
 }
 
 // sized gives the steps with the coefficients of a fit.

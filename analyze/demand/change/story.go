@@ -44,7 +44,7 @@ func Tell(w *fit.Workspace, d *fit.Days, c fit.Columns) Story {
 		s.refit(w, DriftPrior, 1)
 	}
 	s.find(w)
-	design := s.refit(w, DriftSpread, 3)
+	s.refit(w, DriftSpread, 3)
 	if len(s.Steps) > 0 {
 		// With the steps known, the household's own weather is another, and
 		// absences show that were hidden.
@@ -59,12 +59,15 @@ func Tell(w *fit.Workspace, d *fit.Days, c fit.Columns) Story {
 		s.Days, _ = Absences(s.problem(fit.Start{}), &s.Fit, s.Steps, quiet)
 		s.find(w)
 		s.dropNeedless(w)
-		design = s.refit(w, DriftSpread, 3)
+		s.refit(w, DriftSpread, 3)
 	}
-	if kept, dropped := s.confirmed(); dropped {
-		s.Steps = kept
-		design = s.refit(w, DriftSpread, 3)
+	held := s.hold(w)
+	kept, dropped := s.confirmed()
+	if held || dropped {
+		s.Steps = kept.byDay()
+		s.refit(w, DriftSpread, 2)
 	}
+	design := s.refit(w, DriftSpread, 1)
 	s.Groups = groups(&s.Columns, s.Steps)
 	for k := range s.Groups {
 		s.SDKWhYr = append(s.SDKWhYr, s.yearlySD(design, &s.Groups[k]))

@@ -237,6 +237,32 @@ func (c *Columns) degreeDays(columns [][]float64, balanceC float64) []float64 {
 	return out
 }
 
+// Until is the columns of the first n days, what is normal as it is known today.
+func (c Columns) Until(n int) Columns {
+	cut := func(x Column) Column {
+		if x.X != nil {
+			x.X = x.X[:n]
+		}
+		if x.Normal != nil {
+			x.Normal = x.Normal[:n]
+		}
+		return x
+	}
+	answers := make([]Column, len(c.Answers))
+	for k, a := range c.Answers {
+		answers[k] = cut(a)
+	}
+	c.Answers, c.Years = answers, c.Years[:n]
+	c.heating, c.cooling, c.winter, c.summer = cut(c.heating), cut(c.cooling), cut(c.winter), cut(c.summer)
+	for k := range c.weekend {
+		c.weekend[k] = c.weekend[k][:n]
+	}
+	for k := range c.wave {
+		c.wave[k] = c.wave[k][:n]
+	}
+	return c
+}
+
 // MinDriftDays are needed before a drift may stand beside a season: where
 // neither a thermometer nor the fleet tells the weather, two rounds of the
 // seasons, less a month. Our choices.

@@ -28,6 +28,18 @@ type Days struct {
 // N is the number of days.
 func (d *Days) N() int { return len(d.KWh) }
 
+// Until is the first n days.
+func (d *Days) Until(n int) *Days {
+	out := *d
+	out.KWh, out.Share, out.Counted, out.Absent = d.KWh[:n], d.Share[:n], d.Counted[:n], d.Absent[:n]
+	out.Targets = make([][]float64, len(d.Targets))
+	for t := range d.Targets {
+		out.Targets[t] = d.Targets[t][:n]
+	}
+	out.Recount()
+	return &out
+}
+
 // Recount counts the days that count.
 func (d *Days) Recount() {
 	d.Count = 0
