@@ -93,9 +93,9 @@ const (
 )
 
 // Date is the day to say. A load that follows the weather sleeps through a mild
-// season, and any day of it explains as much: where the best one lies in such a
-// season, the day on which the load wakes is said, which does not move with
-// every month's readings.
+// season, and any day of it explains as much, as do the last days before it: then
+// the day on which the load wakes is said, which does not move with every month's
+// readings.
 func (g *Group) Date(c *fit.Columns) int {
 	main := g.Main()
 	if g.Top-g.Low < longSleep || (main.What != fit.ToCold && main.What != fit.ToHeat) {
@@ -109,9 +109,6 @@ func (g *Group) Date(c *fit.Columns) int {
 		}
 		return sum/float64(hi-lo) < asleep*a.Year/365.25
 	}
-	if !sleeps(g.Day) {
-		return g.Day
-	}
 	wakes, longest, run := g.Day, 0, 0
 	for k := g.Low; k <= g.Top; k++ {
 		if !sleeps(k) {
@@ -122,7 +119,7 @@ func (g *Group) Date(c *fit.Columns) int {
 			wakes, longest = k, run
 		}
 	}
-	return wakes
+	return max(wakes, g.Day)
 }
 
 // SeenAfter is how many years' worth of what its main step follows have been
