@@ -65,39 +65,48 @@ func newYear(t *Tariff, window ingest.Window, loc *time.Location) *Year {
 		ImportPrice: make([]float64, window.N), ExportPrice: make([]float64, window.N),
 		Period: make([]uint8, window.N), Month: make([]uint8, window.N)}
 	keys := make([]slotKey, window.N)
-	monthAt := map[[2]int]int{}
-	for i := range window.N {
-		local := (window.Start + ingest.Hour(i)).Time().In(loc)
-		c := civil{local.Month(), t.holidays.dayBits(local), local.Hour()*60 + local.Minute()}
-		at, known := monthAt[[2]int{local.Year(), int(local.Month())}]
-		if !known {
-			at = len(y.Months)
-			monthAt[[2]int{local.Year(), int(local.Month())}] = at
-			y.Months = append(y.Months, YearMonth{Year: local.Year(), Month: local.Month()})
+	cal := ingest.NewCalendar(loc, window.Start, window.N)
+	for d := range cal.Days() {
+		date := cal.Date(d)
+		at := len(y.Months) - 1
+		if at < 0 || y.Months[at].Month != date.Month() || y.Months[at].Year != date.Year() {
+			at++
+			y.Months = append(y.Months, YearMonth{Year: date.Year(), Month: date.Month()})
 		}
-		if local.Hour() == 12 {
-			y.Months[at].Days++
-		}
-		k := slotKey{month: at, period: first(t.imports, c), export: first(t.exports, c), exportNew: -1}
-		if t.exportsNew != nil {
-			k.exportNew = first(t.exportsNew, c)
-		}
-		for d := range t.demand {
-			if t.demand[d].matches(c) {
-				k.demand |= 1 << d
+		c := civil{month: date.Month(), days: t.holidays.dayBits(date)}
+		lo, hi := cal.Day(d)
+		for i := lo; i < hi; i++ {
+			c.minute = cal.MinuteOfDay(i)
+			if c.minute/60 == 12 {
+				y.Months[at].Days++
 			}
-		}
-		keys[i] = k
-		y.Period[i] = uint8(k.period)
-		y.ImportPrice[i] = t.imports[k.period].price
-		y.ExportPrice[i] = t.exports[k.export].price
-		if t.retail() {
-			y.ExportPrice[i] = y.ImportPrice[i]
+			keys[i] = y.place(i, at, c)
 		}
 	}
 	y.sortMonths(keys)
 	y.sortSlots(keys)
 	return y
+}
+
+// place prices hour i and says which slot it belongs to.
+func (y *Year) place(i, month int, c civil) slotKey {
+	t := y.Tariff
+	k := slotKey{month: month, period: first(t.imports, c), export: first(t.exports, c), exportNew: -1}
+	if t.exportsNew != nil {
+		k.exportNew = first(t.exportsNew, c)
+	}
+	for d := range t.demand {
+		if t.demand[d].matches(c) {
+			k.demand |= 1 << d
+		}
+	}
+	y.Period[i] = uint8(k.period)
+	y.ImportPrice[i] = t.imports[k.period].price
+	y.ExportPrice[i] = t.exports[k.export].price
+	if t.retail() {
+		y.ExportPrice[i] = y.ImportPrice[i]
+	}
+	return k
 }
 
 // sortMonths puts the months in the order of the settlement year.
