@@ -314,7 +314,9 @@ func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.
 		in.Phases = f.Site.Service.Phases.Or(0)
 	}
 	in.SickWh = sickWh(f)
-	in.AtMeteringInterval(s.Fine)
+	if !in.AtMeteringInterval(s.Fine) {
+		in.HourlyBias = option.HourlyBias(s.Fine)
+	}
 	f.Worth = option.Evaluate(in)
 }
 

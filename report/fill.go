@@ -126,6 +126,7 @@ func optionRows(f *analyze.Finding) []OptionRow {
 			NetBenefitMedian: number(o.NetBenefit.Median), ChanceOfGain: number(o.Chance), ChanceOfPayback: number(o.PaybackChance),
 			PaybackLowYears: number(o.Payback.Low), PaybackHighYears: number(o.Payback.High), DiscountedPayback: number(o.DiscountedPayback),
 			CostPerKWh: number(o.CostPerKWh), CO2KgYr: number(o.CO2KgYr), LegalCase: text(o.Case),
+			SuccessorTariff: text(o.Successor), ClippedKWhYr: o.ClippedKWhYr,
 			Chosen: f.Chosen != nil && f.Chosen.Modules == o.Modules,
 		})
 	}

@@ -160,6 +160,8 @@ type OptionRow struct {
 	CostPerKWh           *float64 `parquet:"levelised_cost_per_kwh,optional" unit:"currency/kWh" says:"cost over the discounted output of the horizon"`
 	CO2KgYr              *float64 `parquet:"co2_kg_yr,optional" unit:"kg/yr" says:"what the grid emits less in a year; null: no factor set"`
 	LegalCase            *string  `parquet:"legal_case,optional,dict" says:"where a legacy tariff is at stake, the case that is ranked: within_threshold, successor, non_export, own_meter"`
+	SuccessorTariff      *string  `parquet:"successor_tariff,optional,dict" says:"the tariff that this case moves to, or meters the new modules on"`
+	ClippedKWhYr         float64  `parquet:"clipped_kwh_yr" unit:"kWh/yr" says:"of the added output, what the export limit takes away; not in added_kwh_yr"`
 	Chosen               bool     `parquet:"chosen" says:"the size that is proposed"`
 	ReportMonth          string   `parquet:"report_month,dict" says:"the month that the run judges, as 2026-10"`
 }

@@ -83,21 +83,6 @@ func bisectNPV(flows []float64, lo, hi float64) float64 {
 	return (lo + hi) / 2
 }
 
-// MIRR is the modified rate of return: what is paid in is financed at one rate,
-// what is paid out is reinvested at another. NaN without a change of sign.
-func MIRR(flows []float64, finance, reinvest float64) float64 {
-	if signChanges(flows) == 0 {
-		return math.NaN()
-	}
-	n := len(flows)
-	in, out := make([]float64, n), make([]float64, n)
-	for k, f := range flows {
-		in[k], out[k] = min(0, f), max(0, f)
-	}
-	ratio := -NPV(reinvest, out) / NPV(finance, in)
-	return math.Pow(ratio, 1/float64(n-1))*(1+reinvest) - 1
-}
-
 // PMT is the payment a period that pays off a loan of pv in n periods; negative,
 // as money that goes out.
 func PMT(rate, n, pv float64) float64 {
@@ -113,9 +98,6 @@ func SPV(d, n float64) float64 { return math.Pow(1+d, -n) }
 // UPV is the present value of one a year for n years.
 func UPV(d float64, n int) float64 { return UPVStar(d, 0, n) }
 
-// UCRF is the yearly payment that is worth one today.
-func UCRF(d float64, n int) float64 { return 1 / UPV(d, n) }
-
 // UPVStar is the present value of a yearly payment that grows by e, the first
 // being 1+e in year 1.
 //
@@ -128,12 +110,6 @@ func annuity(q float64, n int) float64 {
 		return float64(n) * q
 	}
 	return q * (1 - math.Pow(q, float64(n))) / (1 - q)
-}
-
-// SimplePayback is the time until the savings have paid the cost, the last year
-// shared out evenly; NaN: never within the years given.
-func SimplePayback(cost float64, savings []float64) float64 {
-	return DiscountedPayback(cost, savings, 0)
 }
 
 // DiscountedPayback is the same with savings at their present value.
@@ -149,16 +125,6 @@ func DiscountedPayback(cost float64, savings []float64, d float64) float64 {
 	}
 	return math.NaN()
 }
-
-// SIR is the savings-to-investment ratio: present value of savings over cost.
-func SIR(cost float64, savings []float64, d float64) float64 {
-	return NPV(d, savings) / (1 + d) / cost
-}
-
-// AIRR is the adjusted rate of return: savings reinvested at r over n years.
-//
-//	AIRR = (1+r) SIR^(1/n) - 1
-func AIRR(sir, r float64, n int) float64 { return (1+r)*math.Pow(sir, 1/float64(n)) - 1 }
 
 // Levelised is what a kWh costs over a plant's life.
 type Levelised struct {

@@ -121,13 +121,8 @@ func (p parts) dot(f parts) float64 {
 	return float64(p[byImport]*f[byImport]) + float64(p[byExport]*f[byExport]) + float64(p[byFixed]*f[byFixed])
 }
 
-// saved is what a bill saves against an earlier one. A retail credit rises with
-// the import prices it is paid at.
-func saved(before, after *tariff.Bill, beforeRetail, afterRetail bool) parts {
-	b, a := split(before, beforeRetail), split(after, afterRetail)
-	return parts{b[0] - a[0], b[1] - a[1], b[2] - a[2]}
-}
-
+// split sorts a bill by what it rises with. A retail credit rises with the import
+// prices it is paid at.
 func split(b *tariff.Bill, retail bool) parts {
 	p := parts{byImport: b.Energy + b.NonBypassable, byExport: -b.Surplus, byFixed: b.Fixed + b.Demand + b.TopUp}
 	if retail {

@@ -217,7 +217,7 @@ func prune(n *yaml.Node) {
 		kept := n.Content[:0]
 		for i := 0; i+1 < len(n.Content); i += 2 {
 			k, v := n.Content[i], n.Content[i+1]
-			if v.Tag == "!!null" || v.Tag == "!!bool" && v.Value == "false" || v.Value == "0" && !shownAtZero[k.Value] || v.Kind == yaml.ScalarNode && v.Tag == "!!str" && v.Value == "" || v.Kind == yaml.SequenceNode && len(v.Content) == 0 {
+			if v.Tag == "!!null" || v.Value == "0" && !shownAtZero[k.Value] || v.Kind == yaml.ScalarNode && v.Tag == "!!str" && v.Value == "" || v.Kind == yaml.SequenceNode && len(v.Content) == 0 {
 				continue
 			}
 			kept = append(kept, k, v)
