@@ -300,7 +300,7 @@ func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.
 		MinModules: j.Options.Rank.MinModules, Tariff: t, AsOf: f.Month.End(f.Location),
 		TariffDefaulted: f.TariffDefaulted, Money: j.Options.Money, ExportLimitKW: f.Room.ExportLimitKW,
 	}
-	if next := j.tariffs.Successors(t); len(next) > 0 {
+	if next := j.tariffs.Successors(t.At(in.AsOf)); len(next) > 0 {
 		in.Successor, in.OtherSuccessors = next[0], next[1:]
 	}
 	for _, set := range f.Room.JobSets {

@@ -29,6 +29,11 @@ func (sh *shell) compareCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			differs, err := report.Differs(args[0], args[1])
+			if err != nil {
+				return err
+			}
+			report.PrintDiffers(sh.stdout, differs)
 			report.PrintChanges(sh.stdout, changes)
 			return nil
 		},
