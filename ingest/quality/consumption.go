@@ -177,7 +177,7 @@ func (c *checker) isImport() {
 	}
 	top := 0.0
 	if p != nil {
-		top = quantile(p, 0.99)
+		top = quantileOf(c.sorted(ingest.Production), 0.99)
 	}
 	c.judgeMonths(func(m ingest.CalendarMonth) (judged, bad bool) {
 		sunny, none, dark, darkNone := 0, 0, 0, 0
@@ -227,7 +227,7 @@ func (c *checker) nearZero() {
 		return
 	}
 	v := c.s.Wh[k]
-	limit := math.Min(nearZeroWh, nearZeroShare*quantile(v, 0.5))
+	limit := math.Min(nearZeroWh, nearZeroShare*quantileOf(c.sorted(k), 0.5))
 	var hours []int
 	stretches, off := 0, 0
 	for a := 0; a < len(v); a++ {

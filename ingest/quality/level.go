@@ -130,7 +130,7 @@ func (c *checker) units() {
 	if rated <= 0 || !c.has(k, days14) || !c.hourly() {
 		return
 	}
-	top := quantile(c.s.Wh[k], 0.995)
+	top := quantileOf(c.sorted(k), 0.995)
 	ratio := top / rated
 	perHour := 60 / float64(max(c.s.StepMinutes, 1))
 	switch {
@@ -265,7 +265,7 @@ func (c *checker) spikes() {
 		if !c.has(k, days14) || (k == ingest.Production && c.rating() > 0) { // a known rating judges production better
 			continue
 		}
-		x := sorted(c.s.Wh[k])
+		x := c.sorted(k)
 		q1, q3 := quantileOf(x, 0.25), quantileOf(x, 0.75)
 		limit := math.Max(q3+20*(q3-q1), 20e3)
 		var hours []int
@@ -285,6 +285,14 @@ func (c *checker) spikes() {
 // it meets every hour of the day, and the limits below lie far from the
 // quantiles they are taken from (our choice).
 const longRecord = 8760
+
+// sorted gives a channel's values in ascending order, worked out once.
+func (c *checker) sorted(k ingest.Channel) []float64 {
+	if l := &c.level[k]; l.sorted == nil {
+		l.sorted = sorted(c.s.Wh[k])
+	}
+	return c.level[k].sorted
+}
 
 // quantile of the values that are there, type 7; NaN for none.
 func quantile(v []float64, q float64) float64 { return quantileOf(sorted(v), q) }

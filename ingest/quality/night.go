@@ -41,7 +41,7 @@ func (c *checker) nightRows() {
 			continue
 		}
 		if low != low { // the most that the array gives, whatever a stray reading says
-			low = sleepyShare * quantile(c.s.Wh[k], 0.99) / float64(per)
+			low = sleepyShare * quantileOf(c.sorted(k), 0.99) / float64(per)
 		}
 		hours = c.asleep(hours, v, a, b, per, low)
 	}

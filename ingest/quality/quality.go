@@ -123,6 +123,7 @@ type level struct {
 	max, sum    float64
 	negative    int
 	negativeSum float64
+	sorted      []float64 // see checker.sorted
 }
 
 func (c *checker) survey() {

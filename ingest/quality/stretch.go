@@ -204,11 +204,14 @@ func (c *checker) interpolated() {
 		if per > 1 {
 			least = 8
 		}
-		jump := bend(v)
+		jump := math.NaN() // worked out where it is needed
 		var out []line
 		for _, l := range lines(v, tol, least) {
 			if flat := math.Abs(l.rise)*float64(l.hi-l.lo) <= 3*q; flat || c.estimated(l.lo/per) {
 				continue
+			}
+			if k != ingest.Production && jump != jump {
+				jump = bend(v)
 			}
 			if k == ingest.Production && c.bends(v, l, per, q) || k != ingest.Production && unlikely(l, tol, jump) {
 				out = append(out, l)
