@@ -29,7 +29,9 @@ func Assess(in Input) Result {
 		v, say = step(v)
 		notes.add(say)
 	}
-	if v = v.facings(); v.model == nil {
+	v, say = v.facings()
+	notes.add(say)
+	if v.model == nil {
 		out.Refusal = "no array with known watts and a facing that the register gives or the data show"
 		out.Caveats = notes.caveats
 		return out
@@ -42,7 +44,7 @@ func Assess(in Input) Result {
 	notes.add(say)
 	notes.add(findCapacity(v, level))
 	if in.Series.StepMinutes <= 60 {
-		notes.add(findClipping(v))
+		notes.add(findClipping(v, notes))
 	}
 	out.of(v, level, notes)
 	return out

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"rowen/analyze/sky"
 	"rowen/analyze/stat"
 	"rowen/ingest"
 )
@@ -84,8 +85,9 @@ func (v *view) freeRatio() float64 {
 func daysOnly(v view) (view, said) {
 	var say said
 	say.caveat("days_only", "only the sums of days are metered: facing, shadows, clipping and curtailment cannot be judged")
-	if v.alone { // nobody's sky, and none of its own: days are too coarse for one
-		v.k = unknown(v.Sun.N)
+	if v.alone || v.Sky.Source == sky.FromNone {
+		v = lookAloneByDay(v)
+		say.caveat("sky_from_itself", "no other array is near and only the sums of days are metered: the days are judged by the best of the weeks around, so that a slow loss of level cannot be told from haze")
 	}
 	v.factor = v.usualFactor()
 	v = v.summed()

@@ -23,8 +23,8 @@ func findCapacity(v view, level healthyLevel) (say said) {
 		t = sky.Factor{Value: v.Options.UsualFactor, SD: blindSD * v.Options.UsualFactor}
 		limit = max(limit, blindLimit)
 	}
-	if math.IsNaN(level.factor) {
-		return say
+	if math.IsNaN(level.factor) || v.grown > 0 {
+		return say // modules that came are said with their date
 	}
 	ratio := level.factor / t.Value
 	off := math.Abs(ratio - 1)

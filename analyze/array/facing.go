@@ -18,14 +18,16 @@ const (
 	facingTilt   = 8   // degrees: flatter arrays have no azimuth to speak of
 	facingFactor = 0.1 // a new facing may not make the factor stranger by more than this share
 	maxTurned    = 3   // arrays
+	facingNone   = 10  // cost a day of fitted planes above which no plane explains the days
 	withheldSD   = 45  // of a facing that is not told
 )
 
 // facings settles which way every array faces, from the register or, where it
 // is blank, from the data.
-func (v view) facings() view {
+func (v view) facings() (view, said) {
+	var say said
 	if v.Series.StepMinutes > 60 {
-		return v.facing(nil)
+		return v.facing(nil), say
 	}
 	data := v.hourly(v.k)
 	if !v.clock.Right() {
@@ -37,12 +39,16 @@ func (v view) facings() view {
 		}
 	}
 	fits := sky.Facings(data, v.Site, v.Catalogue)
-	if v.clock.Late != 0 || v.clock.Summer != 0 {
-		for i := range fits {
-			fits[i].SDDeg = withheldSD // the azimuth stands and falls with the clock
+	for i := range fits {
+		v.unexplained = v.unexplained || fits[i].Cost > facingNone
+		if v.unexplained || v.clock.Late != 0 || v.clock.Summer != 0 { // the azimuth stands and falls with the clock
+			fits[i].SDDeg = withheldSD
 		}
 	}
-	return v.facing(fits)
+	if v.unexplained {
+		say.caveat("shape_unexplained", "no plane explains the curve of the clear days: perhaps a shadow, perhaps planes that the register does not know; the facing is not told")
+	}
+	return v.facing(fits), say
 }
 
 // hourly is the readings as something is read off them under a sky.

@@ -44,14 +44,19 @@ type look struct {
 // for in shorter spans up to the end of the data, where the year would still
 // show the free roof.
 func findShading(v view) (view, said) {
-	if !v.clock.Right() {
+	if !v.clock.Right() || v.unexplained {
 		return v, said{} // hours that are not those of the sun make shadows of their own
 	}
-	looks := v.looks()
+	seen := v
+	if v.alone { // a shaded day is no clear one: those that look clear for the array's own must do
+		data := v.hourly(nil)
+		seen = v.under(data.LooksClear(aloneShade)).summed()
+	}
+	looks := seen.looks()
 	var dark darkness
 	for _, span := range shadeSpans {
 		from := max(0, len(v.day)-span.days)
-		if d, share := v.darkIn(looks, from); share >= span.least {
+		if d, share := seen.darkIn(looks, from); share >= span.least {
 			dark.join(&d)
 		}
 	}
@@ -60,7 +65,7 @@ func findShading(v view) (view, said) {
 	}
 	wide := dark.around()
 	v = v.mask(func(i int) bool { return v.Sun.Up[i] > 0 && wide[v.bin(i)] }).summed()
-	if f := v.shadow(looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
+	if f := seen.shadow(looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
 		return v, said{faults: []Fault{f}}
 	}
 	return v, said{}
@@ -105,13 +110,20 @@ func (d *darkness) around() (out [binsAround * binsUp]bool) {
 // the output that they cost in those days.
 func (v *view) darkIn(looks []look, from int) (dark darkness, share float64) {
 	seen := 0
-	for b, ratio := range medianByBin(looks, from, len(v.day)) {
+	medians := medianByBin(looks, from, len(v.day))
+	for b, ratio := range medians {
 		if ratio == ratio {
 			seen++
 			if ratio < shadeBelow {
 				dark.bin[b], dark.ratio[b] = true, ratio
 				dark.n++
 			}
+		}
+	}
+	if dark.n > 0 && float64(dark.n) <= shadeMaxShare*float64(seen) {
+		dark.keepHorizon(&medians, func(b int) bool { return v.steady(looks, b, from) })
+		if v.alone && dark.top() > aloneHigh {
+			return darkness{}, 0 // no horizon stands so high: the planes do not explain the days
 		}
 	}
 	if dark.n == 0 || float64(dark.n) > shadeMaxShare*float64(seen) {

@@ -59,7 +59,11 @@ func findSteps(v view) (view, healthyLevel, said) {
 // nameDrops turns what the levels show into faults.
 func (v *view) nameDrops(p points, segs []segment, w *witness) (say said) {
 	least := v.minLoss()
+	began := -1 // of the last slide that was spoken of
 	for _, d := range joinSlides(p, drops(p, segs, least)) {
+		if d.slid && d.from == began {
+			continue
+		}
 		live := d.to == len(p.x)
 		lost := d.size
 		if !d.under {
@@ -81,9 +85,15 @@ func (v *view) nameDrops(p points, segs []segment, w *witness) (say said) {
 			!w.confirms(p.day[d.from], p.day[d.to-1]+1, -lost) {
 			continue
 		}
+		if !v.surely(p, d, lost) {
+			continue
+		}
 		if grew, is := v.grewIn(p, d, lost); is {
 			say.caveats = append(say.caveats, grew)
 			continue
+		}
+		if d.slid {
+			began = d.from
 		}
 		say.faults = append(say.faults, v.dropFault(p, d, lost, live))
 	}

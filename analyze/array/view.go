@@ -25,12 +25,13 @@ type view struct {
 	begins ingest.Hour // of an array that began within the readings; 0: it did not
 	clock  sky.Clock   // of the readings as they came; wh goes with the sun
 
-	model   *sky.Model
-	planes  []PlaneFit
-	factor  float64 // of the healthy array, without ageing
-	grown   float64 // share that modules outside the register add, from day grownOn
-	grownOn int
-	masked  []bool // hours that do not tell the level: shaded directions, curtailment; nil: none
+	model       *sky.Model
+	unexplained bool // no plane that was fitted explains the days
+	planes      []PlaneFit
+	factor      float64 // of the healthy array, without ageing
+	grown       float64 // share that modules outside the register add, from day grownOn
+	grownOn     int
+	masked      []bool // hours that do not tell the level: shaded directions, curtailment; nil: none
 
 	day      []day
 	expected []float64 // hourly, as if mended; NaN: sky not known

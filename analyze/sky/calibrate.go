@@ -52,7 +52,7 @@ func Calibrate(m *Model, data Hourly) Calibration {
 		}
 		ratio[d], energy[d], shape[d] = data.clearShape(m, lo, hi, free[:hi-lo])
 	}
-	top := rollingTop(ratio)
+	top := RollingTop(ratio)
 	var x, w []float64
 	for d := range ratio {
 		if shape[d] && math.Abs(ratio[d]/top[d]-1) <= clearWithin {
@@ -111,9 +111,9 @@ func (data *Hourly) clearShape(m *Model, lo, hi int, free []float64) (ratio, ene
 	return ratio, sumM, n >= 4 && r > clearCorrelation
 }
 
-// rollingTop is the rolling 90th percentile of the daily ratios, 15 days to
+// RollingTop is the rolling 90th percentile of the daily ratios, 15 days to
 // either side, renewed every third day.
-func rollingTop(ratio []float64) []float64 {
+func RollingTop(ratio []float64) []float64 {
 	top := make([]float64, len(ratio))
 	buf := make([]float64, 0, 2*clearWindowDays+1)
 	for d := range ratio {

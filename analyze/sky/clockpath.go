@@ -141,7 +141,7 @@ func (data *Hourly) tellTime() []bool {
 			energy[d] = math.NaN()
 		}
 	}
-	top := rollingTop(energy)
+	top := RollingTop(energy)
 	for d := range good {
 		good[d] = good[d] && energy[d] > pathDull*top[d]
 	}

@@ -33,7 +33,7 @@ func (data *Hourly) candidates(from ingest.Hour, use func(d int) bool) []candida
 			energy[d], rough[d] = data.dayShape(lo, hi)
 		}
 	}
-	top := rollingTop(energy)
+	top := RollingTop(energy)
 	var all []candidate
 	for d := range energy {
 		if energy[d] >= fitEnergy*top[d] && energy[d] > 0 && rough[d] == rough[d] {
@@ -63,6 +63,22 @@ func spreadOut(all []candidate, days int) []int {
 		}
 	}
 	return out
+}
+
+// LooksClear marks the days that look clear for the array's own: much energy for
+// their season and, of such curves, a share, the smoothest.
+func (data *Hourly) LooksClear(share float64) []bool {
+	all := data.candidates(0, func(int) bool { return true })
+	rough := make([]float64, len(all))
+	for i := range all {
+		rough[i] = all[i].rough
+	}
+	limit := stat.Quantile(rough, share)
+	clear := make([]bool, data.Calendar.Days())
+	for _, c := range all {
+		clear[c.d] = c.rough <= limit
+	}
+	return clear
 }
 
 // dayShape gives a day's energy and how rough its curve is: the sum of second
