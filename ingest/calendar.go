@@ -143,9 +143,6 @@ func (c *Calendar) Date(d int) time.Time {
 	return time.Unix(int64(c.firstDay+d)*daySeconds, 0).UTC()
 }
 
-// Weekday is the weekday of day d.
-func (c *Calendar) Weekday(d int) time.Weekday { return c.Date(d).Weekday() }
-
 // DayBegin is the first instant of day d's date on the site's clock.
 func (c *Calendar) DayBegin(d int) time.Time {
 	y, m, day := c.Date(d).Date()
@@ -190,10 +187,6 @@ func (c *Calendar) offsetAt(i int) int64 {
 	}
 	return offset
 }
-
-// Changes lists the changes of the zone's offset after Start and up to the last
-// hour's beginning.
-func (c *Calendar) Changes() []ClockChange { return c.changes }
 
 // CalendarMonth is a month of the calendar.
 type CalendarMonth struct {

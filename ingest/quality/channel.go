@@ -1,7 +1,6 @@
 package quality
 
 import (
-	"fmt"
 	"math"
 
 	"rowen/ingest"
@@ -10,7 +9,7 @@ import (
 // swapped: nothing is exported at night without a battery, and a household
 // imports then. Export mostly at night beside import mostly by day is the other
 // way round.
-func (c *checker) swapped() {
+func swapped(c *checker) {
 	if c.sun == nil || !c.hourly() || !c.has(ingest.Import, days14) || !c.has(ingest.Export, days14) {
 		return
 	}
@@ -32,7 +31,7 @@ func (c *checker) swapped() {
 	}
 	for _, k := range [...]ingest.Channel{ingest.Import, ingest.Export} {
 		l := c.level[k]
-		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present, "%.0f %% of export but %.0f %% of import comes at night: the two are swapped; exchange their columns in the mapping", 100*out, 100*in)
+		c.say(k, ingest.RefuseChannel, part{l.first, l.last + 1, l.present}, "%.0f %% of export but %.0f %% of import comes at night: the two are swapped; exchange their columns in the mapping", 100*out, 100*in)
 	}
 }
 
@@ -48,7 +47,7 @@ const (
 )
 
 // balance holds production + import against consumption + export day by day.
-func (c *checker) balance() {
+func balance(c *checker) {
 	w := &c.s.Wh
 	for k := range ingest.NumChannels {
 		if !c.has(k, days14) || c.refused(k) {
@@ -88,12 +87,12 @@ func (c *checker) balance() {
 	if mid > balanceRefuse {
 		consequence = ingest.RefuseChannel
 	}
-	c.say(ingest.Consumption, consequence, first, last, broken*24, "production + import differs from consumption + export by more than %.0f %% on %d of %d days, by %.0f %% in the median", 100*balancePct, broken, days, 100*mid)
+	c.say(ingest.Consumption, consequence, part{first, last, broken * 24}, "production + import differs from consumption + export by more than %.0f %% on %d of %d days, by %.0f %% in the median", 100*balancePct, broken, days, 100*mid)
 }
 
 // derivedNegative: where consumption is derived from the other three, it cannot
 // be below nothing; meters read at different moments make it so by a little.
-func (c *checker) derivedNegative() {
+func derivedNegative(c *checker) {
 	w := &c.s.Wh
 	if w[ingest.Production] == nil || w[ingest.Import] == nil || w[ingest.Export] == nil || c.has(ingest.Consumption, days14) {
 		return
@@ -115,7 +114,5 @@ func (c *checker) derivedNegative() {
 	if n == 0 {
 		return
 	}
-	c.say(ingest.NumChannels, ingest.KeepWithCaveat, first, last+1, n, "production + import - export is below nothing in %d hours, down to %.2f kWh, %.1f kWh in all of %.0f kWh: the meters are not read at the same moment, or one misses a source", n, least/1000, sum/1000, all/1000)
+	c.say(ingest.NumChannels, ingest.KeepWithCaveat, part{first, last + 1, n}, "production + import - export is below nothing in %d hours, down to %.2f kWh, %.1f kWh in all of %.0f kWh: the meters are not read at the same moment, or one misses a source", n, least/1000, sum/1000, all/1000)
 }
-
-func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }

@@ -16,7 +16,7 @@ const (
 )
 
 // night looks for production while the sun is down.
-func (c *checker) night() {
+func night(c *checker) {
 	k := ingest.Production
 	if c.sun == nil || !c.hourly() || !c.has(k, days14) || c.refused(k) {
 		return
@@ -45,7 +45,7 @@ func (c *checker) night() {
 	if energy > nightRefuse*all {
 		consequence = ingest.RefuseChannel
 	}
-	c.say(k, consequence, first, last+1, n, "production is above %.0f Wh in %d hours of night, %.1f %% of its energy, the first on %s", limit, n, 100*energy/all, c.date(first))
+	c.say(k, consequence, part{first, last + 1, n}, "production is above %.0f Wh in %d hours of night, %.1f %% of its energy, the first on %s", limit, n, 100*energy/all, c.date(first))
 }
 
 // dayMiddles gives, for each day of production, how many hours after solar noon
@@ -55,7 +55,7 @@ func (c *checker) night() {
 //
 // centre is the same for the middle of the energy, which does depend on the
 // array, but is finer than hours: it shows jumps.
-func (c *checker) dayMiddles() (day []int, middle, centre []float64) {
+func dayMiddles(c *checker) (day []int, middle, centre []float64) {
 	v := c.s.Wh[ingest.Production]
 	threshold := 0.01 * c.level[ingest.Production].max // our choice: above an inverter's noise
 	first, last, peak, now := -1, -1, 0.0, -1
@@ -95,12 +95,12 @@ func (c *checker) dayMiddles() (day []int, middle, centre []float64) {
 const shiftedHours = 0.75
 
 // clockShift compares the middle of the productive day with solar noon.
-func (c *checker) clockShift() {
+func clockShift(c *checker) {
 	k := ingest.Production
 	if c.sun == nil || !c.hourly() || !c.has(k, days14) || c.refused(k) {
 		return
 	}
-	day, middle, _ := c.dayMiddles()
+	day, middle, _ := dayMiddles(c)
 	if len(day) < 20 {
 		return
 	}
@@ -118,17 +118,17 @@ func (c *checker) clockShift() {
 		consequence = ingest.RefuseChannel
 		mend = "the zone of the stamps is wrong"
 	}
-	c.say(k, consequence, l.first, l.last+1, l.present, "the middle of the productive day is %.1f hours %s against the sun (median of %d days): %s; check time.zone and time.stamp", math.Abs(d), way, len(day), mend)
+	c.say(k, consequence, part{l.first, l.last + 1, l.present}, "the middle of the productive day is %.1f hours %s against the sun (median of %d days): %s; check time.zone and time.stamp", math.Abs(d), way, len(day), mend)
 }
 
 // clockChanges compares the three weeks before and after each clock change of
 // the site's zone: a file in true time does not jump.
-func (c *checker) clockChanges() {
+func clockChanges(c *checker) {
 	k := ingest.Production
 	if c.sun == nil || c.site.Location == nil || !c.hourly() || !c.has(k, 60*24) || c.refused(k) {
 		return
 	}
-	day, _, centre := c.dayMiddles()
+	day, _, centre := dayMiddles(c)
 	first := int64(c.s.Start-ingest.Hour(c.sun.offset)) * 3600
 	jumps, changes, sum := 0, 0, 0.0
 	for _, change := range ingest.ClockChanges(c.site.Location, c.s.Start, c.s.End()) {
@@ -154,7 +154,7 @@ func (c *checker) clockChanges() {
 	if sum < 0 {
 		mend = "the stamps keep standard time all year but are read as civil time: state the fixed zone in time.zone"
 	}
-	c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.present, "production jumps by an hour against the sun at %d of %d clock changes: %s", jumps, changes, mend)
+	c.say(k, ingest.KeepWithCaveat, part{l.first, l.last + 1, l.present}, "production jumps by an hour against the sun at %d of %d clock changes: %s", jumps, changes, mend)
 }
 
 // window gives the values of the days from a to b.

@@ -17,7 +17,7 @@ type monthRule func(m ingest.CalendarMonth) (judged, bad bool)
 
 // judgeMonths applies a rule to the months of the consumption and says what
 // becomes of them: what names the channel, as in "a production meter".
-func (c *checker) judgeMonths(rule monthRule, what, shows string) {
+func judgeMonths(c *checker, rule monthRule, what, shows string) {
 	k := ingest.Consumption
 	if c.sun == nil || !c.hourly() || !c.has(k, days14) || c.refused(k) {
 		return
@@ -39,7 +39,7 @@ func (c *checker) judgeMonths(rule monthRule, what, shows string) {
 	}
 	l := c.level[k]
 	if 2*len(bad) > judged {
-		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present, "in %d of %d months %s: the channel is %s; the channel is not used", len(bad), judged, shows, what)
+		c.say(k, ingest.RefuseChannel, part{l.first, l.last + 1, l.present}, "in %d of %d months %s: the channel is %s; the channel is not used", len(bad), judged, shows, what)
 		return
 	}
 	var hours []int
@@ -83,8 +83,8 @@ const (
 
 // isProduction: a consumption channel that reads nothing at night is the meter of
 // the array, or of its export.
-func (c *checker) isProduction() {
-	c.judgeMonths(func(m ingest.CalendarMonth) (judged, bad bool) {
+func isProduction(c *checker) {
+	judgeMonths(c, func(m ingest.CalendarMonth) (judged, bad bool) {
 		var night, day float64
 		nights, days := 0, 0
 		for h := m.Lo; h < m.Hi; h++ {
@@ -118,12 +118,12 @@ const (
 // The least-squares slope of consumption on production over the hours within two
 // hours of solar noon is about -1 for a net meter, and near 0 for a household's
 // own consumption.
-func (c *checker) isNet() {
+func isNet(c *checker) {
 	p := c.s.Wh[ingest.Production]
 	if p == nil || c.refused(ingest.Production) {
 		return
 	}
-	c.judgeMonths(func(m ingest.CalendarMonth) (judged, bad bool) {
+	judgeMonths(c, func(m ingest.CalendarMonth) (judged, bad bool) {
 		v := c.s.Wh[ingest.Consumption]
 		var x, y []float64
 		for h := m.Lo; h < m.Hi; h++ {
@@ -170,7 +170,7 @@ const (
 
 // isImport: consumption at zero under a strong sun and never in the dark is what
 // the household draws from the grid.
-func (c *checker) isImport() {
+func isImport(c *checker) {
 	p := c.s.Wh[ingest.Production]
 	if c.refused(ingest.Production) || !c.has(ingest.Production, days14) {
 		p = nil
@@ -179,7 +179,7 @@ func (c *checker) isImport() {
 	if p != nil {
 		top = quantileOf(c.sorted(ingest.Production), 0.99)
 	}
-	c.judgeMonths(func(m ingest.CalendarMonth) (judged, bad bool) {
+	judgeMonths(c, func(m ingest.CalendarMonth) (judged, bad bool) {
 		sunny, none, dark, darkNone := 0, 0, 0, 0
 		for h := m.Lo; h < m.Hi; h++ {
 			x := c.s.Wh[ingest.Consumption][h]
@@ -221,7 +221,7 @@ const (
 // nearZero leaves out days on end of next to nothing, where no other meter says
 // that nothing was used. Where production, import and export say so the house was
 // off, and the zeros stand.
-func (c *checker) nearZero() {
+func nearZero(c *checker) {
 	k := ingest.Consumption
 	if c.refused(k) || !c.hourly() || !c.has(k, days14) {
 		return
@@ -239,7 +239,7 @@ func (c *checker) nearZero() {
 			a = b
 			continue
 		}
-		if c.houseOff(a, b) {
+		if houseOff(c, a, b) {
 			off += b - a
 		} else {
 			stretches++
@@ -251,13 +251,13 @@ func (c *checker) nearZero() {
 		c.leaveOut(k, hours, "consumption is %.0f Wh an hour or less for days on end %d times, %d hours in all, the first on %s: a dead meter, or nobody home and all off; they are left out", limit, stretches, len(hours), c.date(hours[0]))
 	}
 	if off > 0 {
-		c.say(k, ingest.KeepWithCaveat, c.level[k].first, c.level[k].last+1, off, "consumption is next to nothing for days on end, %d hours in all, and so say production, import and export: the house was off", off)
+		c.say(k, ingest.KeepWithCaveat, part{c.level[k].first, c.level[k].last + 1, off}, "consumption is next to nothing for days on end, %d hours in all, and so say production, import and export: the house was off", off)
 	}
 }
 
 // houseOff tells whether production + import - export says as well that next to
 // nothing was used from a to b.
-func (c *checker) houseOff(a, b int) bool {
+func houseOff(c *checker, a, b int) bool {
 	w := &c.s.Wh
 	if w[ingest.Production] == nil || w[ingest.Import] == nil || w[ingest.Export] == nil {
 		return false
@@ -278,14 +278,14 @@ const coarseWh = 20
 // zeroHours leaves out single hours of exactly nothing: no household uses nothing
 // (CalTRACK 2.2 takes them as missing). Where the readings are coarse, or the
 // house was off, zeros stand.
-func (c *checker) zeroHours() {
+func zeroHours(c *checker) {
 	k := ingest.Consumption
 	if c.refused(k) || !c.has(k, days14) {
 		return
 	}
 	var hours []int
 	for h, x := range c.s.Wh[k] {
-		if x == 0 && !c.houseOff(h, h+1) {
+		if x == 0 && !houseOff(c, h, h+1) {
 			hours = append(hours, h)
 		}
 	}
@@ -293,7 +293,7 @@ func (c *checker) zeroHours() {
 		return
 	}
 	if q := quantum(c.s.Wh[k]); !(q <= coarseWh) || 2*len(hours) > c.level[k].present {
-		c.say(k, ingest.KeepWithCaveat, hours[0], hours[len(hours)-1]+1, len(hours), "consumption is exactly nothing in %d of %d hours; the readings are too coarse, or the zeros too many, to tell what they mean: they are kept as zeros", len(hours), c.level[k].present)
+		c.say(k, ingest.KeepWithCaveat, part{hours[0], hours[len(hours)-1] + 1, len(hours)}, "consumption is exactly nothing in %d of %d hours; the readings are too coarse, or the zeros too many, to tell what they mean: they are kept as zeros", len(hours), c.level[k].present)
 		return
 	}
 	c.leaveOut(k, hours, "consumption is exactly nothing in %d single hours, the first on %s, where a household always uses something; they are left out", len(hours), c.date(hours[0]))

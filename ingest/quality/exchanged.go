@@ -19,7 +19,7 @@ const (
 // ends is left out.
 //
 // Edges: a white night is no exchange: the consumption meter then reads a use.
-func (c *checker) exchanged() {
+func exchanged(c *checker) {
 	use, made := c.s.Wh[ingest.Consumption], c.s.Wh[ingest.Production]
 	if use == nil || made == nil || !c.hourly() {
 		return

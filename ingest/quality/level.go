@@ -9,7 +9,7 @@ import (
 )
 
 // gaps tells the hours that are missing between a channel's first and last.
-func (c *checker) gaps() {
+func gaps(c *checker) {
 	for k, v := range c.s.Wh {
 		l := c.level[k]
 		if l.present == 0 {
@@ -28,7 +28,7 @@ func (c *checker) gaps() {
 		}
 		if missing > 0 {
 			span := l.last - l.first + 1
-			c.say(ingest.Channel(k), ingest.KeepWithCaveat, l.first, l.last+1, missing,
+			c.say(ingest.Channel(k), ingest.KeepWithCaveat, part{l.first, l.last + 1, missing},
 				"%s is missing in %d of %d hours (%.1f %%), at most %d in a row, from %s on",
 				ingest.Channel(k), missing, span, 100*float64(missing)/float64(span), longest, c.date(longestAt))
 		}
@@ -39,18 +39,18 @@ func (c *checker) gaps() {
 // mostly is has the wrong sign; a little of it is an inverter's own use at
 // night, or noise. A negative gross consumption is a meter that misses a
 // source, or a transformer turned round.
-func (c *checker) signs() {
+func signs(c *checker) {
 	for k := range ingest.NumChannels {
 		l := c.level[k]
 		positive := l.sum - l.negativeSum
 		switch {
 		case l.present == 0:
 		case -l.negativeSum > positive && 2*l.negative > nonZero(c.s.Wh[k]) && l.present >= 24:
-			c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.negative,
+			c.say(k, ingest.RefuseChannel, part{l.first, l.last + 1, l.negative},
 				"%s is negative in %d of %d hours, %.0f kWh against %.0f kWh positive: state sign: -1 in the mapping", k, l.negative, l.present, l.negativeSum/1000, positive/1000)
-		case c.strayNegatives(k):
+		case strayNegatives(c, k):
 		case -l.negativeSum > 0.001*positive:
-			c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.negative,
+			c.say(k, ingest.KeepWithCaveat, part{l.first, l.last + 1, l.negative},
 				"%s is below nothing in %d of %d hours, %.1f kWh in all", k, l.negative, l.present, l.negativeSum/1000)
 		}
 	}
@@ -63,7 +63,7 @@ const strayW = 50
 
 // strayNegatives leaves a few hours with negative readings out: codes for "no
 // value", and glitches.
-func (c *checker) strayNegatives(k ingest.Channel) bool {
+func strayNegatives(c *checker, k ingest.Channel) bool {
 	limit := float64(strayW)
 	if k == ingest.Production {
 		limit = math.Max(limit, 0.02*c.rating())
@@ -120,9 +120,9 @@ const (
 
 // units compares production with the array's rating, and use with what a
 // household or a small business can draw.
-func (c *checker) units() {
+func units(c *checker) {
 	for _, use := range [...]ingest.Channel{ingest.Consumption, ingest.Import} {
-		c.useLevel(use)
+		useLevel(c, use)
 	}
 	k := ingest.Production
 	l := c.level[k]
@@ -142,9 +142,9 @@ func (c *checker) units() {
 		case perHour > 1 && ratio > perHour*0.5 && ratio < perHour*1.3:
 			why = "it looks like a mean power taken for the interval's energy: state quantity: power"
 		}
-		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present, "production reaches %.1f kW where the array is rated %.1f kW: %s", top/1000, rated/1000, why)
+		c.say(k, ingest.RefuseChannel, part{l.first, l.last + 1, l.present}, "production reaches %.1f kW where the array is rated %.1f kW: %s", top/1000, rated/1000, why)
 	case ratio < unitTooLow && top > 0 && l.present >= unitMinHours:
-		c.say(k, ingest.RefuseChannel, l.first, l.last+1, l.present,
+		c.say(k, ingest.RefuseChannel, part{l.first, l.last + 1, l.present},
 			"production never passes %.3f kW where the array is rated %.1f kW: it looks like kWh taken for Wh, or nearly all of the array is off; check its unit", top/1000, rated/1000)
 	}
 }
@@ -157,16 +157,16 @@ const (
 )
 
 // useLevel looks for a use that is a thousand times off.
-func (c *checker) useLevel(k ingest.Channel) {
+func useLevel(c *checker, k ingest.Channel) {
 	l := c.level[k]
 	if !c.has(k, days14) {
 		return
 	}
 	switch mean := l.sum / float64(l.present); {
 	case mean > meanUseHighWh:
-		c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.present, "%s is %.0f kW on average: Wh may have been taken for kWh; check its unit", k, mean/1000)
+		c.say(k, ingest.KeepWithCaveat, part{l.first, l.last + 1, l.present}, "%s is %.0f kW on average: Wh may have been taken for kWh; check its unit", k, mean/1000)
 	case mean < meanUseLowWh && mean > 0 && k == ingest.Consumption:
-		c.say(k, ingest.KeepWithCaveat, l.first, l.last+1, l.present, "%s is %.2f W on average: kWh may have been taken for Wh; check its unit", k, mean)
+		c.say(k, ingest.KeepWithCaveat, part{l.first, l.last + 1, l.present}, "%s is %.2f W on average: kWh may have been taken for Wh; check its unit", k, mean)
 	}
 }
 
@@ -187,7 +187,7 @@ const (
 
 // impossible looks for power that the array cannot give, at the readings' own
 // step.
-func (c *checker) impossible() {
+func impossible(c *checker) {
 	k := ingest.Production
 	limit, says := math.Inf(1), ""
 	if r := c.site.RatedACWatts; r > 0 {
@@ -206,7 +206,7 @@ func (c *checker) impossible() {
 	case n < fewHours && len(near) < 2*n+nearHours: // many would be a register that knows too few modules or inverters
 		c.leaveOut(k, hours, "production is above what %s can give in %d of %d hours, up to %.1f kW, the first on %s; they are left out", says, n, len(c.s.Wh[k]), most/1000, c.date(hours[0]))
 	default:
-		c.say(k, ingest.KeepWithCaveat, hours[0], hours[n-1]+1, n, "production is above what %s can give in %d of %d hours, up to %.1f kW, the first on %s", says, n, len(c.s.Wh[k]), most/1000, c.date(hours[0]))
+		c.say(k, ingest.KeepWithCaveat, part{hours[0], hours[n-1] + 1, n}, "production is above what %s can give in %d of %d hours, up to %.1f kW, the first on %s", says, n, len(c.s.Wh[k]), most/1000, c.date(hours[0]))
 	}
 }
 
@@ -223,7 +223,7 @@ const deadHours = 72
 
 // dead looks for days of exactly nothing: no household and no grid meter of
 // one without an array reads that, and production only where it is out.
-func (c *checker) dead() {
+func dead(c *checker) {
 	for k, v := range c.s.Wh {
 		ch := ingest.Channel(k)
 		if c.level[k].present == 0 || ch == ingest.Export {
@@ -244,7 +244,7 @@ func (c *checker) dead() {
 			h = max(j, h+1)
 		}
 		if total > 0 {
-			c.say(ch, ingest.KeepWithCaveat, at, at+longest, total, "%s is exactly nothing for %d hours from %s on, %d hours in such stretches: a dead meter, or nobody home and all off",
+			c.say(ch, ingest.KeepWithCaveat, part{at, at + longest, total}, "%s is exactly nothing for %d hours from %s on, %d hours in such stretches: a dead meter, or nobody home and all off",
 				ch, longest, c.date(at), total)
 		}
 	}
@@ -257,7 +257,7 @@ const fewHours = 48
 // spikes are hours above the third quartile plus twenty times the distance of
 // the quartiles: far beyond the three that are common practice [CP], which real
 // households pass every winter.
-func (c *checker) spikes() {
+func spikes(c *checker) {
 	if !c.hourly() {
 		return
 	}
@@ -327,9 +327,9 @@ func quantileOf(x []float64, q float64) float64 {
 }
 
 // dailyOnly says that the hours are shares of a day.
-func (c *checker) dailyOnly() {
+func dailyOnly(c *checker) {
 	if !c.hourly() {
 		n := c.s.Len()
-		c.say(ingest.NumChannels, ingest.KeepWithCaveat, 0, n, n, "only daily sums are known: nothing can be said of hours, of self-use or of a time-of-use tariff")
+		c.say(ingest.NumChannels, ingest.KeepWithCaveat, part{0, n, n}, "only daily sums are known: nothing can be said of hours, of self-use or of a time-of-use tariff")
 	}
 }

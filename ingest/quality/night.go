@@ -21,7 +21,7 @@ const (
 //
 // Edges: a gap of a day or more stays a gap, its nights as well; of a gap that
 // begins or ends in full light only the hours of night are zero.
-func (c *checker) nightRows() {
+func nightRows(c *checker) {
 	k := ingest.Production
 	if c.sun == nil || !c.hourly() || c.level[k].present == 0 {
 		return
@@ -43,7 +43,7 @@ func (c *checker) nightRows() {
 		if low != low { // the most that the array gives, whatever a stray reading says
 			low = sleepyShare * quantileOf(c.sorted(k), 0.99) / float64(per)
 		}
-		hours = c.asleep(hours, v, a, b, per, low)
+		hours = asleep(c, hours, v, a, b, per, low)
 	}
 	if len(hours) > 0 {
 		c.change(k, ingest.CountAsZero, hours, "production has no readings in %d hours of night between days that were read: they count as zero", len(hours))
@@ -52,7 +52,7 @@ func (c *checker) nightRows() {
 
 // asleep adds the hours of a gap of slots, from a to b, in which the inverter
 // slept.
-func (c *checker) asleep(hours []int, v []float64, a, b, per int, low float64) []int {
+func asleep(c *checker, hours []int, v []float64, a, b, per int, low float64) []int {
 	down := func(i int) bool { // the sun is below the horizon for half of the slot and more
 		_, from, half := c.sun.at(float64(i) / float64(per))
 		return math.Abs(from+0.5/float64(per)) >= half

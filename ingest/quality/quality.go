@@ -29,29 +29,29 @@ var rules = []struct {
 	what string
 	find func(*checker)
 }{
-	{"channels_swapped", "days on which the production and the consumption meter are exchanged", (*checker).exchanged},
-	{"night_rows_missing", "an export of production without rows while the sun is down", (*checker).nightRows},
-	{"gap", "hours missing between a channel's first and last reading", (*checker).gaps},
-	{"wrong_sign", "negative energies where there can be none", (*checker).signs},
-	{"unit", "a level that only a wrong unit explains: kW for kWh, kWh for Wh", (*checker).units},
-	{"impossible", "more production than the array's rating allows", (*checker).impossible},
-	{"stuck", "the same value over and over while the day goes on", (*checker).stuck},
-	{"interpolated", "values on a straight line, as filled in between two readings", (*checker).interpolated},
-	{"lump_after_gap", "the energy of a gap in the first hour after it", (*checker).lumps},
-	{"dead", "exactly nothing for days", (*checker).dead},
-	{"spike", "single hours far above all others", (*checker).spikes},
-	{"clock_shifted", "production that is early or late against the sun", (*checker).clockShift},
-	{"clock_changes", "production that jumps with summer time", (*checker).clockChanges},
-	{"night_production", "production while the sun is down", (*checker).night},
-	{"consumption_is_production", "a consumption channel that is the production meter", (*checker).isProduction},
-	{"consumption_is_net", "a consumption channel that is the net meter", (*checker).isNet},
-	{"consumption_is_import", "a consumption channel that stops at zero while the array exports", (*checker).isImport},
-	{"consumption_near_zero", "days on end of next to no consumption", (*checker).nearZero},
-	{"consumption_zero", "single hours of exactly no consumption", (*checker).zeroHours},
-	{"import_export_swapped", "import by day and export by night", (*checker).swapped},
-	{"balance", "production + import is not consumption + export", (*checker).balance},
-	{"derived_negative", "production + import - export below nothing", (*checker).derivedNegative},
-	{"daily_only", "only daily sums are known", (*checker).dailyOnly},
+	{"channels_swapped", "days on which the production and the consumption meter are exchanged", exchanged},
+	{"night_rows_missing", "an export of production without rows while the sun is down", nightRows},
+	{"gap", "hours missing between a channel's first and last reading", gaps},
+	{"wrong_sign", "negative energies where there can be none", signs},
+	{"unit", "a level that only a wrong unit explains: kW for kWh, kWh for Wh", units},
+	{"impossible", "more production than the array's rating allows", impossible},
+	{"stuck", "the same value over and over while the day goes on", stuck},
+	{"interpolated", "values on a straight line, as filled in between two readings", interpolated},
+	{"lump_after_gap", "the energy of a gap in the first hour after it", lumps},
+	{"dead", "exactly nothing for days", dead},
+	{"spike", "single hours far above all others", spikes},
+	{"clock_shifted", "production that is early or late against the sun", clockShift},
+	{"clock_changes", "production that jumps with summer time", clockChanges},
+	{"night_production", "production while the sun is down", night},
+	{"consumption_is_production", "a consumption channel that is the production meter", isProduction},
+	{"consumption_is_net", "a consumption channel that is the net meter", isNet},
+	{"consumption_is_import", "a consumption channel that stops at zero while the array exports", isImport},
+	{"consumption_near_zero", "days on end of next to no consumption", nearZero},
+	{"consumption_zero", "single hours of exactly no consumption", zeroHours},
+	{"import_export_swapped", "import by day and export by night", swapped},
+	{"balance", "production + import is not consumption + export", balance},
+	{"derived_negative", "production + import - export below nothing", derivedNegative},
+	{"daily_only", "only daily sums are known", dailyOnly},
 }
 
 // Check gives the findings on a series.
@@ -163,11 +163,15 @@ func (c *checker) has(k ingest.Channel, n int) bool { return c.level[k].present 
 // days14 is how many hours a pattern must be judged on: our choice.
 const days14 = 14 * 24
 
-// say records a finding; from and to are hours of the series.
-func (c *checker) say(k ingest.Channel, consequence ingest.Consequence, from, to, hours int, format string, a ...any) {
+// part is what a finding concerns: from one hour of the series to another, and how
+// many hours of these.
+type part struct{ from, to, hours int }
+
+// say records a finding.
+func (c *checker) say(k ingest.Channel, consequence ingest.Consequence, at part, format string, a ...any) {
 	c.found = append(c.found, ingest.Quality{
 		Code: c.code, Channel: k, Says: fmt.Sprintf(format, a...),
-		From: c.s.Start + ingest.Hour(from), To: c.s.Start + ingest.Hour(to), Hours: hours, Consequence: consequence,
+		From: c.s.Start + ingest.Hour(at.from), To: c.s.Start + ingest.Hour(at.to), Hours: at.hours, Consequence: consequence,
 	})
 }
 
@@ -178,7 +182,7 @@ func (c *checker) leaveOut(k ingest.Channel, hours []int, format string, a ...an
 
 // change says what is done to hours, which are in ascending order.
 func (c *checker) change(k ingest.Channel, consequence ingest.Consequence, hours []int, format string, a ...any) {
-	c.say(k, consequence, hours[0], hours[len(hours)-1]+1, len(hours), format, a...)
+	c.say(k, consequence, part{hours[0], hours[len(hours)-1] + 1, len(hours)}, format, a...)
 	c.found[len(c.found)-1].Spans = c.spans(hours)
 }
 
@@ -267,16 +271,4 @@ func fineHour(s *ingest.Series, k ingest.Channel, hour ingest.Hour) []float32 {
 // date gives the UTC date of an hour of the series, for sentences.
 func (c *checker) date(h int) string {
 	return (c.s.Start + ingest.Hour(h)).Time().Format(time.DateOnly)
-}
-
-// Rule is one rule for people to read.
-type Rule struct{ Code, What string }
-
-// Rules lists the rules in their order.
-func Rules() []Rule {
-	list := make([]Rule, len(rules))
-	for i, r := range rules {
-		list[i] = Rule{r.code, r.what}
-	}
-	return list
 }

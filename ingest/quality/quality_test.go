@@ -273,11 +273,11 @@ func TestNight(t *testing.T) {
 // Every rule is named once and says what it looks for.
 func TestRules(t *testing.T) {
 	seen := map[string]bool{}
-	for _, r := range Rules() {
-		if seen[r.Code] || r.What == "" {
-			t.Errorf("rule %+v", r)
+	for _, r := range rules {
+		if seen[r.code] || r.what == "" {
+			t.Errorf("rule %q: %q", r.code, r.what)
 		}
-		seen[r.Code] = true
+		seen[r.code] = true
 	}
 }
 

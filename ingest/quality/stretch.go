@@ -112,7 +112,7 @@ func stuckLeast(k ingest.Channel, per int) int {
 // an inverter at its limit, or one that is held down. So production that stays
 // at one value is stuck only where the day goes on above it, or night falls.
 // Channels of few distinct values are coarse rather than stuck.
-func (c *checker) stuck() {
+func stuck(c *checker) {
 	if !c.hourly() {
 		return
 	}
@@ -128,7 +128,7 @@ func (c *checker) stuck() {
 			if math.Abs(v[l.hi-1]-level) > 0.5*q || level < fewQuanta*q || c.estimated(l.lo/per) {
 				continue
 			}
-			if (k == ingest.Production || k == ingest.Export) && !c.below(v, l, per) {
+			if (k == ingest.Production || k == ingest.Export) && !below(c, v, l, per) {
 				continue
 			}
 			out = append(out, l)
@@ -148,12 +148,12 @@ const (
 
 // below tells whether a flat stretch lies clearly below the readings around it,
 // or goes on into the night, as no limit would.
-func (c *checker) below(v []float64, l line, per int) bool {
+func below(c *checker, v []float64, l line, per int) bool {
 	level := v[l.lo]
 	if r := c.site.RatedACWatts; r > 0 && level*float64(per) >= 0.95*r {
 		return false
 	}
-	if l.hi-l.lo > longestTop*per || c.throughNight(l, per) {
+	if l.hi-l.lo > longestTop*per || throughNight(c, l, per) {
 		return true
 	}
 	reach := 6 * per
@@ -166,7 +166,7 @@ func (c *checker) below(v []float64, l line, per int) bool {
 }
 
 // throughNight tells whether a stretch has hours of night in it.
-func (c *checker) throughNight(l line, per int) bool {
+func throughNight(c *checker, l line, per int) bool {
 	for h := (l.lo + per - 1) / per; c.sun != nil && h < l.hi/per; h++ {
 		if c.sun.night(h) {
 			return true
@@ -189,7 +189,7 @@ func (c *checker) throughNight(l line, per int) bool {
 //	(2 tol / s)^(n-2)
 //
 // which must be below one in 10^13. Both bounds are our own.
-func (c *checker) interpolated() {
+func interpolated(c *checker) {
 	if !c.hourly() {
 		return
 	}
@@ -213,7 +213,7 @@ func (c *checker) interpolated() {
 			if k != ingest.Production && jump != jump {
 				jump = bend(v)
 			}
-			if k == ingest.Production && c.bends(v, l, per, q) || k != ingest.Production && unlikely(l, tol, jump) {
+			if k == ingest.Production && bends(c, v, l, per, q) || k != ingest.Production && unlikely(l, tol, jump) {
 				out = append(out, l)
 			}
 		}
@@ -224,8 +224,8 @@ func (c *checker) interpolated() {
 }
 
 // bends tells whether an array's output would have left the line.
-func (c *checker) bends(v []float64, l line, per int, q float64) bool {
-	if c.throughNight(l, per) {
+func bends(c *checker, v []float64, l line, per int, q float64) bool {
+	if throughNight(c, l, per) {
 		return true
 	}
 	angle := math.Pi / 24 * float64(l.hi-1-l.lo) / float64(per)
@@ -278,7 +278,7 @@ const (
 
 // lumps leaves out the first hour after a gap of two hours or more that holds
 // the energy of the gap.
-func (c *checker) lumps() {
+func lumps(c *checker) {
 	if !c.hourly() {
 		return
 	}
