@@ -20,6 +20,7 @@ import (
 	"rowen/analyze/rank"
 	"rowen/analyze/sky"
 	"rowen/analyze/sun"
+	"rowen/analyze/visit"
 	"rowen/ingest"
 )
 
@@ -67,7 +68,7 @@ type Finding struct {
 	Module   ingest.Module // what is offered
 	Inverter ingest.Inverter
 	Room     headroom.Result
-	Visit    []headroom.List // what a crew needs, where there is an offer
+	Visit    *visit.Sheet // what is taken to the house, where there is an offer or something to mend; nil: nothing
 
 	TariffID        string
 	TariffDefaulted bool

@@ -16,6 +16,7 @@ import (
 	"rowen/analyze/rank"
 	"rowen/analyze/sky"
 	"rowen/analyze/tariff"
+	"rowen/analyze/visit"
 	"rowen/ingest"
 )
 
@@ -185,7 +186,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	f.gatherCaveats()
 	f.Verdict = rank.Judge(j.caseOf(f), j.Options.Rank)
 	f.choose()
-	if f.Verdict.Lane.Ranked() {
+	if f.Verdict.Lane.Ranked() || f.Verdict.Lane == rank.Repair {
 		j.planVisit(f, s)
 	}
 	return f
@@ -258,16 +259,16 @@ func (j *judge) roomInput(f *Finding, s *ingest.Series) headroom.Input {
 }
 
 // candidatePlanes are the planes that could take modules: those of the
-// register, or for want of any the ones that today's modules lie on, with
-// nothing known of their size.
+// register, or for want of any the ones that today's modules lie on, by the
+// arrays' names and with nothing known of their size.
 func candidatePlanes(f *Finding) []ingest.Plane {
 	if len(f.Site.Planes) > 0 {
 		return f.Site.Planes
 	}
 	var planes []ingest.Plane
 	nan := math.NaN()
-	for i, p := range f.Array.Planes {
-		planes = append(planes, ingest.Plane{ID: fmt.Sprintf("as_array_%d", i+1), WidthM: nan, SlopeM: nan,
+	for _, p := range f.Array.Planes {
+		planes = append(planes, ingest.Plane{ID: "of " + strings.Join(p.ArrayIDs, " and "), WidthM: nan, SlopeM: nan,
 			TiltDeg: p.TiltDeg, AzimuthDeg: p.AzimuthDeg, ShadingPct: nan, BlockedM2: nan})
 	}
 	return planes
@@ -357,16 +358,17 @@ func (j *judge) candidates(f *Finding, units map[string]array.UnitOutput) []opti
 	return cs
 }
 
-// planVisit writes what a crew needs for the size that is proposed.
+// planVisit writes the sheet for the size that is proposed, or for mending.
 func (j *judge) planVisit(f *Finding, s *ingest.Series) {
-	if f.Chosen == nil {
-		return
+	in := visit.Input{Room: j.roomInput(f, s), Limits: f.Room, Array: &f.Array, RepairSavingYr: f.Worth.RepairSavingYr,
+		Repair: f.Verdict.Lane == rank.Repair, TariffDefaulted: f.TariffDefaulted, AsOf: f.Month.End(f.Location)}
+	if f.Chosen != nil {
+		in.Plan = headroom.Plan{Modules: f.Chosen.Modules, Jobs: f.Chosen.Jobs}
+		for _, p := range f.Chosen.ByPlane {
+			in.Plan.ByPlane = append(in.Plan.ByPlane, headroom.PlaneCount{PlaneID: p.PlaneID, Modules: p.Modules})
+		}
 	}
-	plan := headroom.Plan{Modules: f.Chosen.Modules, Jobs: f.Chosen.Jobs}
-	for _, p := range f.Chosen.ByPlane {
-		plan.ByPlane = append(plan.ByPlane, headroom.PlaneCount{PlaneID: p.PlaneID, Modules: p.Modules})
-	}
-	f.Visit = headroom.VisitSheet(j.roomInput(f, s), f.Room, plan)
+	f.Visit = visit.Write(in)
 }
 
 // choose takes the option that the verdict proposes. A sick array is sized as if

@@ -17,11 +17,11 @@ import (
 // character that a path could turn on.
 func briefFile(siteID string) string { return "briefs/" + siteID + ".html" }
 
-// writeBriefs writes one sheet a ranked site. months are the charts of those
-// sites, kept when their findings passed by.
+// writeBriefs writes one page a ranked site, its sheet behind it, and one a sick
+// array. months are the charts of the ranked, kept when their findings passed by.
 func writeBriefs(dir string, findings []*analyze.Finding, months map[string][]page.Month, m Manifest) error {
 	ranked := Ranked(findings)
-	if len(ranked) == 0 {
+	if len(ranked)+len(repairs(findings)) == 0 {
 		return nil
 	}
 	if err := os.Mkdir(filepath.Join(dir, "briefs"), 0o755); err != nil {
@@ -34,7 +34,7 @@ func writeBriefs(dir string, findings []*analyze.Finding, months map[string][]pa
 			return err
 		}
 	}
-	return nil
+	return writeRepairSheets(dir, findings, m)
 }
 
 // briefMonths keeps what the brief of a site will draw, where it may get one.
@@ -87,11 +87,10 @@ func siteBrief(f *analyze.Finding, m Manifest) *page.Brief {
 		}
 	}
 	said := map[string]bool{}
-	for _, l := range f.Visit {
-		b.Visit = append(b.Visit, page.List{Code: l.Code, Head: l.Head, Items: l.Items})
-		for _, item := range l.Items {
-			said[sentence(item)] = true
-		}
+	b.Sheet = sheetOf(f, m)
+	b.Ceilings = ceilings(&f.Room)
+	for _, c := range b.Ceilings {
+		said[c.Says] = true
 	}
 	for _, c := range f.Caveats {
 		if says := sentence(c.Says); !said[says] {
@@ -99,7 +98,6 @@ func siteBrief(f *analyze.Finding, m Manifest) *page.Brief {
 			b.Doubts = append(b.Doubts, says)
 		}
 	}
-	b.Ceilings = ceilings(&f.Room)
 	return b
 }
 
@@ -109,7 +107,7 @@ func placeInWords(modules int, planeID string, s *ingest.Site) string {
 			return fmt.Sprintf("%d on plane %s (tilt %.0f°, facing %.0f°)", modules, planeID, p.TiltDeg, p.AzimuthDeg)
 		}
 	}
-	return fmt.Sprintf("%d on plane %s", modules, planeID)
+	return fmt.Sprintf("%d on the plane that today's modules lie on", modules)
 }
 
 func ceilings(r *headroom.Result) []page.Ceiling {

@@ -14,6 +14,7 @@ import (
 	"rowen/analyze/headroom"
 	"rowen/analyze/option"
 	"rowen/analyze/rank"
+	"rowen/analyze/visit"
 	"rowen/ingest"
 
 	"github.com/google/go-cmp/cmp"
@@ -29,7 +30,7 @@ func found(id string, place int, lane rank.Lane) *analyze.Finding {
 		Chosen: &option.Option{Modules: 6, ByPlane: []option.PlaneCount{{PlaneID: "P1", Modules: 6}}, Jobs: []string{"software_update"},
 			NetBenefit: option.Spread{Value: 5000, Low: 3000, High: 7000}, SimplePaybackYears: math.NaN()},
 		Caveats: []ingest.Caveat{{Code: "a", Says: "the roof is old"}, {Code: "b", Says: "2 % is missing"}, {Code: "b", Says: "2 % is missing"}},
-		Visit:   []headroom.List{{Code: "cautions", Head: "First", Items: []string{"The roof is old."}}},
+		Visit:   &visit.Sheet{Kind: visit.Survey, Title: "Survey sheet", Parts: []visit.Part{{Head: "Roof", Steps: []visit.Step{{Number: 1, Code: "roof_condition", Who: visit.Crew, Says: "Look at the covering."}}}}},
 		Demand:  demand.Result{Events: []demand.Event{{Says: "gone", Live: false}, {Says: "still there", Live: true}}},
 		Room: headroom.Result{Binding: "roof",
 			Roof:       headroom.Ceiling{Modules: ingest.Some(9), Says: "9 fit."},
@@ -94,7 +95,7 @@ func TestBriefs(t *testing.T) {
 	if diff := cmp.Diff([]string{"Still there."}, b.Events); diff != "" {
 		t.Error(diff)
 	}
-	if diff := cmp.Diff([]string{"2 % is missing."}, b.Doubts); diff != "" { // the other is among the cautions
+	if diff := cmp.Diff([]string{"The roof is old.", "2 % is missing."}, b.Doubts); diff != "" {
 		t.Error(diff)
 	}
 	var ceilings []string
@@ -114,12 +115,15 @@ func TestBriefs(t *testing.T) {
 		t.Fatal(err)
 	}
 	files, _ := filepath.Glob(filepath.Join(dir, "briefs", "*"))
-	if len(files) != 1 || filepath.Base(files[0]) != "A.html" {
+	if len(files) != 2 || filepath.Base(files[0]) != "A.html" || filepath.Base(files[1]) != "C.html" {
 		t.Fatalf("briefs %v", files)
 	}
 	text, err := os.ReadFile(files[0])
 	if err != nil || !bytes.Contains(text, []byte("Zyxwine Quorrel")) {
 		t.Errorf("the brief does not name the customer (%v)", err)
+	}
+	if text, err = os.ReadFile(files[1]); err != nil || !bytes.Contains(text, []byte("Look at the covering.")) || bytes.Contains(text, []byte("The offer")) {
+		t.Errorf("the sick array's page is not its sheet alone (%v)", err)
 	}
 	if err := writeBriefs(t.TempDir(), []*analyze.Finding{other}, nil, Manifest{}); err != nil {
 		t.Error(err)

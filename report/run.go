@@ -65,6 +65,8 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		writeCSVFile(r.Path("call_list.csv"), calls),
 		writeWorkbook(r.Path("call_list.xlsx"), calls, m),
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
+		writeCSVFile(r.Path("repair_list.csv"), repairRows(findings)),
+		writeJSON(r.Path("visits.json"), visitsOf(findings, m)),
 		writePage(r.Path("index.html"), findings, m),
 		writeBriefs(r.Path(""), findings, r.charts, m),
 		writeJSON(r.Path("datapackage.json"), dataPackage(m)),

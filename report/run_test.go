@@ -112,7 +112,7 @@ func filesOf(t *testing.T, dir string) map[string][]byte {
 func TestRunHoldsItsFiles(t *testing.T) {
 	files := filesOf(t, publishedRun(t, nil))
 	want := []string{"call_list.csv", "call_list.xlsx", "candidates.parquet", "sites.parquet", "options.parquet", "monthly.parquet", "rejects.csv",
-		"index.html", "briefs/A.html", "briefs/B.html", "run.json", "datapackage.json"}
+		"index.html", "repair_list.csv", "visits.json", "briefs/A.html", "briefs/B.html", "briefs/C.html", "run.json", "datapackage.json"}
 	for _, name := range want {
 		if len(files[name]) == 0 {
 			t.Errorf("%s is missing or empty", name)
@@ -150,7 +150,7 @@ func TestSameBytes(t *testing.T) {
 // a run writes, in packed files too.
 func TestPersonalDataStaysInTheCallList(t *testing.T) {
 	dir := publishedRun(t, nil)
-	allowed := regexp.MustCompile(`^(call_list\.(csv|xlsx)|briefs/.*)$`)
+	allowed := regexp.MustCompile(`^(call_list\.(csv|xlsx)|repair_list\.csv|briefs/.*)$`)
 	for name, b := range filesOf(t, dir) {
 		says := string(b)
 		if strings.HasSuffix(name, ".parquet") {

@@ -36,6 +36,7 @@ func Tables() []Table {
 		{"sites", "sites.parquet", "every site of the register with all findings, no personal data", columnsOf(reflect.TypeFor[SiteRow]())},
 		{"options", "options.parquet", "every size simulated for every site", columnsOf(reflect.TypeFor[OptionRow]())},
 		{"monthly", "monthly.parquet", "site by month", columnsOf(reflect.TypeFor[MonthRow]())},
+		{"repairs", "repair_list.csv", "the service team's list, one row a sick array, by what it loses; holds personal data", columnsOf(reflect.TypeFor[RepairRow]())},
 		{"rejects", "rejects.csv", "what was set aside", columnsOf(reflect.TypeFor[RejectRow]())},
 	}
 }

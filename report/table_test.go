@@ -20,11 +20,11 @@ import (
 
 // withoutUnit are the numbers that need none: ratios, ranks and places.
 var withoutUnit = map[string]bool{
-	"rank": true, "production_index": true, "chance_of_gain": true, "chance_of_payback": true, "confidence": true, "score": true, "line": true,
+	"rank": true, "production_index": true, "chance_of_gain": true, "chance_of_payback": true, "confidence": true, "place": true, "score": true, "line": true,
 }
 
 func TestColumnsAreDefined(t *testing.T) {
-	if len(Tables()) != 6 {
+	if len(Tables()) != 7 {
 		t.Fatalf("%d tables", len(Tables()))
 	}
 	name := regexp.MustCompile(`^[a-z][a-z0-9_]*$`)

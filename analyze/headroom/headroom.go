@@ -104,9 +104,10 @@ type PlaneRoom struct {
 	Plane       ingest.Plane
 	Modules     int // that fit beside what is there; of a plane without dimensions the prior's middle
 	Low, High   int
-	Measured    bool   // false: no dimensions, a prior
-	Orientation string // portrait or landscape
-	OldModules  int    // already there by the register
+	Measured    bool    // false: no dimensions, a prior
+	Orientation string  // portrait or landscape
+	OldModules  int     // already there by the register
+	RidgeM      float64 // the ridge setback that the count stands on
 	Says        string
 }
 
@@ -176,11 +177,4 @@ type Plan struct {
 type PlaneCount struct {
 	PlaneID string
 	Modules int
-}
-
-// List is a headed list of sentences of the visit sheet.
-type List struct {
-	Code  string // cautions, before_leaving, bring, panelboard, devices, record, measure, sign, order
-	Head  string
-	Items []string
 }

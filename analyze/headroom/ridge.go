@@ -37,7 +37,8 @@ var steepestRoof = math.Sqrt(3)
 // ridgeChoice is what the fire-access rule of the ridge leads to.
 type ridgeChoice struct {
 	rooms     []room
-	most      int // Many: no bound
+	most      int     // Many: no bound
+	ridgeM    float64 // the setback of planes under the rule
 	says, ask string
 }
 
@@ -58,7 +59,7 @@ type ridgeChoice struct {
 // Source: IRC R324.6, 18 and 36 inches at 33 % (secondary), handbook 10.1.
 func (r *roof) ridge(in Input, longM, shortM float64) ridgeChoice {
 	o := in.Options
-	out := ridgeChoice{rooms: r.narrow, most: Many}
+	out := ridgeChoice{rooms: r.narrow, most: Many, ridgeM: o.RidgeSetbackM}
 	if !(o.AreaSharePct > 0) || !(r.planM2 > 0) {
 		return out
 	}
@@ -79,7 +80,7 @@ func (r *roof) ridge(in Input, longM, shortM float64) ridgeChoice {
 		out.most = under
 		out.says = fmt.Sprintf(" Beyond %s the ridge setback grows from %g m to %g m for the whole roof: the count stops there.", share, o.RidgeSetbackM, o.WideRidgeSetbackM)
 	default:
-		out.rooms = widened
+		out.rooms, out.ridgeM = widened, o.WideRidgeSetbackM
 		out.says = fmt.Sprintf(" Old and new modules pass %s: the ridge setback is %g m for the whole roof.", share, o.WideRidgeSetbackM)
 		if r.oldM2 > 0 {
 			r.cautions = append(r.cautions, Caution{Code: "old_modules_near_ridge",

@@ -111,6 +111,11 @@ func layOut(in Input, longM, shortM float64) *roof {
 func (r *roof) ceiling(in Input, longM, shortM float64) Ceiling {
 	o := in.Options
 	choice := r.ridge(in, longM, shortM)
+	for i := range r.rooms {
+		if r.rooms[i].RidgeM = o.RidgeSetbackM; underFireRule(r.rooms[i].Plane) {
+			r.rooms[i].RidgeM = choice.ridgeM
+		}
+	}
 	n, low, high := r.take(choice.rooms, longM, shortM, o.ModuleGapM)
 	n, low = min(n, choice.most), min(low, choice.most)
 	c := Ceiling{Modules: ingest.Some(n), Low: low, High: max(high, sum(r.narrow)), Reason: "roof_room", Ask: choice.ask, Evidence: r.evidence(in)}

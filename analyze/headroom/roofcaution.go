@@ -74,14 +74,14 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 			say(u.code, "Not in the register: %s of plane %s.", u.what, strings.Join(u.planes, ", "))
 		}
 	}
-	if kg := loadKgPerM2(in.Module); kg > deadLoadKgPerM2 {
+	if kg := LoadKgPerM2(in.Module); kg > deadLoadKgPerM2 {
 		say("dead_load_review", "Modules and rails weigh %s kg/m2, above the screen of %g kg/m2: a structural review is due.", num(kg), deadLoadKgPerM2)
 	}
 	return out
 }
 
-// loadKgPerM2 is the dead load of modules and rails on the roof.
-func loadKgPerM2(m ingest.Module) float64 {
+// LoadKgPerM2 is the dead load of modules and rails on the roof.
+func LoadKgPerM2(m ingest.Module) float64 {
 	if m.WeightKg > 0 && m.WidthM > 0 && m.HeightM > 0 {
 		return m.WeightKg/(m.WidthM*m.HeightM) + rackKgPerM2
 	}

@@ -192,7 +192,11 @@ func arrayIsWell(c *Case, o *Options, v *Verdict) bool {
 	if f == nil || f.LossPct < o.RepairLossPct || !c.ArrayJudged {
 		return false
 	}
-	v.decide(Repair, "book a service visit; judge an expansion when the array is mended", Reason{f.Code, f.Says})
+	next := "book a service visit; judge an expansion when the array is mended"
+	if f.Code == "shading" { // nothing to mend
+		next = "look at what shades the array; judge an expansion once that is known"
+	}
+	v.decide(Repair, next, Reason{f.Code, f.Says})
 	if c.Offer != nil || c.OfferWithJobs != nil {
 		v.add(Reason{"expansion_after_repair", "more modules would still pay once the array is mended"})
 	}

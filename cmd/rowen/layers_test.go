@@ -35,6 +35,7 @@ var layers = []struct {
 	{"analyze/headroom", []string{"ingest", "analyze/stat"}, "ceilings are judged apart from money"},
 	{"analyze/tariff", []string{"ingest"}, "a bill knows hours and prices"},
 	{"analyze/option", []string{"ingest", "analyze/stat", "analyze/tariff"}, "a size is judged from hours, ceilings and a bill"},
+	{"analyze/visit", []string{"ingest", "analyze/array", "analyze/headroom"}, "a sheet says what the limits and the array found"},
 	{"analyze/rank", []string{"analyze/stat"}, "the lane rules see only what was found"},
 	{"analyze", []string{"ingest", "analyze"}, "the root of analyze wires its parts"},
 	{"report/page", nil, "a page shows what it is given"},

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 )
 
 // Brief is one candidate on one sheet: briefs/SITE.html. It is the one page
@@ -42,7 +41,7 @@ type Brief struct {
 	Months             []Month // oldest first; the chart shows the last 24
 	Events             []string
 	Doubts             []string // what travels with the numbers, in sentences
-	Visit              []List
+	Sheet              *Sheet   // what is taken to the house, on a page of its own; nil: nothing
 
 	Version string
 }
@@ -61,20 +60,8 @@ type Month struct {
 	ProductionKWh, ConsumptionKWh, ExpectedKWh float64
 }
 
-// List is a headed list of the visit sheet. The list with the code "cautions"
-// stands first and apart.
-type List struct {
-	Code, Head string
-	Items      []string
-}
-
 // briefDoubts is how many doubts one sheet has room for (our choice).
 const briefDoubts = 5
-
-// denseLetters is from where on a sheet is printed in the smaller type, so that
-// it stays one: measured on the invented fleet, of whose briefs those with fewer
-// letters fit a sheet of either common size.
-const denseLetters = 5000
 
 // Write renders the brief. What would stand on the sheet twice stands once.
 func (b *Brief) Write(w io.Writer) error {
@@ -84,27 +71,6 @@ func (b *Brief) Write(w io.Writer) error {
 		v.Doubts, v.DoubtsMore = b.Doubts[:briefDoubts], len(b.Doubts)-briefDoubts
 	}
 	v.Events = slices.DeleteFunc(slices.Clone(b.Events), func(e string) bool { return slices.Contains(b.Reasons, e) })
-	said := map[string]bool{} // what a visit list need not say again
-	for _, c := range b.Ceilings {
-		said[c.Says] = true
-	}
-	for _, l := range b.Visit {
-		if l.Code == "cautions" {
-			v.Care = l.Items
-			continue
-		}
-		l.Items = slices.DeleteFunc(slices.Clone(l.Items), func(item string) bool { return said[item] })
-		if len(l.Items) > 0 {
-			v.Lists = append(v.Lists, l)
-		}
-	}
-	v.Ceilings = slices.Clone(b.Ceilings)
-	for i := range v.Ceilings {
-		for _, care := range v.Care {
-			v.Ceilings[i].Says = strings.TrimSpace(strings.Replace(v.Ceilings[i].Says, care, "", 1))
-		}
-	}
-	v.Dense = v.letters() > denseLetters
 	if err := pages.ExecuteTemplate(w, "brief.html.tmpl", v); err != nil {
 		return fmt.Errorf("writing the brief of %s: %w", b.SiteID, err)
 	}
@@ -117,29 +83,5 @@ type briefView struct {
 	Chart      chart
 	Doubts     []string
 	DoubtsMore int
-	Dense      bool
 	Events     []string
-	Ceilings   []Ceiling // less what the cautions say anyway
-	Care       []string
-	Lists      []List
-}
-
-// letters is about how much there is to print.
-func (v *briefView) letters() (n int) {
-	count := func(texts []string) {
-		for _, t := range texts {
-			n += len(t)
-		}
-	}
-	count(v.Reasons)
-	count(v.Events)
-	count(v.Doubts)
-	count(v.Care)
-	for _, c := range v.Ceilings {
-		n += len(c.Says)
-	}
-	for _, l := range v.Lists {
-		count(l.Items)
-	}
-	return n
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -58,9 +59,10 @@ func TestNiceStep(t *testing.T) {
 	}
 }
 
-// TestBriefPrintsOnOneSheet prints the longest brief with a browser, where the
-// machine has one.
-func TestBriefPrintsOnOneSheet(t *testing.T) {
+// TestBriefPrintsOnTwoSheets prints the longest brief with its sheet behind it,
+// and the sheet alone, on both paper sizes with a browser, where the machine has
+// one: each takes one sheet of paper.
+func TestBriefPrintsOnTwoSheets(t *testing.T) {
 	browser := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(name); err == nil {
@@ -71,21 +73,26 @@ func TestBriefPrintsOnOneSheet(t *testing.T) {
 	if browser == "" || testing.Short() {
 		t.Skip("skipped: no browser on this machine, or a short test")
 	}
-	dir := t.TempDir()
-	in, out := filepath.Join(dir, "brief.html"), filepath.Join(dir, "brief.pdf")
-	if err := os.WriteFile(in, []byte(render(t, sampleBrief())), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.Command(browser, "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--user-data-dir="+dir, "--no-pdf-header-footer", "--print-to-pdf="+out, "file://"+in)
-	if msg, err := cmd.CombinedOutput(); err != nil {
-		t.Skipf("skipped: the browser would not print: %v %s", err, msg)
-	}
-	pdf, err := os.ReadFile(out)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if n := len(regexp.MustCompile(`/Type /Page\b[^s]`).FindAll(pdf, -1)); n != 1 {
-		t.Errorf("the brief prints on %d pages", n)
+	for _, size := range []string{"letter", "A4"} {
+		for want, p := range map[int]interface{ Write(io.Writer) error }{2: sampleBrief(), 1: sampleSheet()} {
+			dir := t.TempDir()
+			in, out := filepath.Join(dir, "brief.html"), filepath.Join(dir, "brief.pdf")
+			text := strings.Replace(render(t, p), "</head>", "<style>@page { size: "+size+" portrait; }</style></head>", 1)
+			if err := os.WriteFile(in, []byte(text), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			cmd := exec.Command(browser, "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--user-data-dir="+dir, "--no-pdf-header-footer", "--print-to-pdf="+out, "file://"+in)
+			if msg, err := cmd.CombinedOutput(); err != nil {
+				t.Skipf("skipped: the browser would not print: %v %s", err, msg)
+			}
+			pdf, err := os.ReadFile(out)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if n := len(regexp.MustCompile(`/Type /Page\b[^s]`).FindAll(pdf, -1)); n != want {
+				t.Errorf("%s: %d pages, want %d", size, n, want)
+			}
+		}
 	}
 }
 
@@ -95,19 +102,15 @@ func TestNothingTwice(t *testing.T) {
 	b := &Brief{
 		Reasons: []string{"A reason."}, Events: []string{"A reason.", "An event."},
 		Ceilings: []Ceiling{{Name: "Roof", Says: "Room for 9. Tiles break."}, {Name: "Service", Says: "Room for 7."}},
-		Visit:    []List{{"cautions", "First", []string{"Tiles break."}}, {"panelboard", "Panelboard", []string{"Room for 7.", "One breaker."}}, {"bring", "Emptied", []string{"Room for 7."}}},
 		Doubts:   []string{"One.", "Two.", "Three.", "Four.", "Five.", "Six.", "Seven."},
 	}
 	page := render(t, b)
-	for _, s := range []string{"A reason.", "An event.", "Room for 9.", "Tiles break.", "Room for 7.", "One breaker.", "Five.", "And 2 more"} {
+	for _, s := range []string{"A reason.", "An event.", "Room for 9.", "Room for 7.", "Five.", "And 2 more"} {
 		if n := strings.Count(page, s); n != 1 {
 			t.Errorf("%q stands %d times", s, n)
 		}
 	}
-	if strings.Contains(page, "Emptied") {
-		t.Error("an empty list has a heading")
-	}
-	if b.Ceilings[0].Says != "Room for 9. Tiles break." || len(b.Visit[1].Items) != 2 || len(b.Events) != 2 {
+	if b.Ceilings[0].Says != "Room for 9. Tiles break." || len(b.Events) != 2 {
 		t.Error("rendering changed what it was given")
 	}
 }

@@ -12,6 +12,8 @@ var functions = template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(styles) },
 	"list":     func() template.CSS { return template.CSS(list) },
 	"sheet":    func() template.CSS { return template.CSS(sheet) },
+	"visit":    func() template.CSS { return template.CSS(visit) },
+	"who":      shortWho,
 	"js":       func() template.JS { return template.JS(script) },
 	"policy":   func() string { return policy },
 	"cautions": func() []string { return Cautions },

@@ -25,13 +25,14 @@ var Cautions = []string{
 // Interval is a number with its 90 % interval; NaN: not known.
 type Interval struct{ Value, Low, High float64 }
 
-//go:embed index.html.tmpl brief.html.tmpl base.css index.css brief.css index.js
+//go:embed index.html.tmpl brief.html.tmpl alone.html.tmpl sheet.html.tmpl base.css index.css brief.css sheet.css index.js
 var files embed.FS
 
 var (
 	styles = mustRead("base.css") // what every page shares
 	list   = mustRead("index.css")
 	sheet  = mustRead("brief.css")
+	visit  = mustRead("sheet.css")
 	script = mustRead("index.js")
 
 	pages = template.Must(template.New("").Funcs(functions).ParseFS(files, "*.tmpl"))

@@ -79,6 +79,11 @@ func spoil(v reflect.Value) int {
 			n += spoil(v.Field(i))
 		}
 		return n
+	case reflect.Pointer:
+		if v.IsNil() {
+			return 0
+		}
+		return spoil(v.Elem())
 	case reflect.Slice:
 		n := 0
 		for i := range v.Len() {

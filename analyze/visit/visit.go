@@ -1,0 +1,192 @@
+// Package visit writes the one sheet that a person takes to a house: a survey
+// sheet while anything that decides the size is unknown, a work sheet when all
+// is known, a repair sheet where the array makes less than it should. The three
+// are never mixed: a survey sheet lists no material and no count to install, a
+// repair sheet adds nothing.
+//
+// Every step has a code, under which testdata/visit/sources.csv says where the
+// rule comes from, and names who may do it. Clauses come from the site's service
+// profile only, so that a sheet cites the code of its own place or none.
+// Nothing here holds personal data.
+package visit
+
+import (
+	"math"
+	"time"
+
+	"rowen/analyze/array"
+	"rowen/analyze/headroom"
+)
+
+// Kind is which of the three sheets it is.
+type Kind string
+
+// The three sheets.
+const (
+	Survey Kind = "survey"
+	Work   Kind = "work"
+	Repair Kind = "repair"
+)
+
+// Who may do a step.
+type Who string
+
+// The four who may act; local codes may ask for more.
+const (
+	Anyone      Who = "anyone"
+	Crew        Who = "trained crew"
+	Electrician Who = "licensed electrician"
+	Utility     Who = "utility"
+)
+
+// Step is one thing to do, numbered through the whole sheet.
+type Step struct {
+	Number int    `json:"number"`
+	Code   string `json:"code"`
+	Who    Who    `json:"who"`
+	Says   string `json:"says"`
+	Fill   string `json:"fill,omitempty"` // what is written down beside it, with its unit
+}
+
+// Part is the steps of one place or stage of the visit.
+type Part struct {
+	Code  string `json:"code"`
+	Head  string `json:"head"`
+	Steps []Step `json:"steps"`
+}
+
+// Material is one line of what goes into the van.
+type Material struct {
+	Count int    `json:"count"` // 0: as long or as many as the site asks for
+	What  string `json:"what"`
+	Where string `json:"where,omitempty"`
+}
+
+// Rows are register rows to complete or change after the visit, as CSV.
+type Rows struct {
+	File   string   `json:"file"`
+	Header string   `json:"header"`
+	Lines  []string `json:"lines"`
+}
+
+// Sheet is what is handed over.
+type Sheet struct {
+	Kind      Kind       `json:"kind"`
+	Title     string     `json:"title"`
+	Lead      string     `json:"lead"`              // why this sheet and no other
+	Unknown   []string   `json:"unknown,omitempty"` // survey: what decides the size and is not known
+	Materials []Material `json:"materials,omitempty"`
+	Sums      []string   `json:"sums,omitempty"` // the arithmetic behind the counts
+	Findings  []Finding  `json:"findings,omitempty"`
+	Parts     []Part     `json:"parts"`
+	Register  []Rows     `json:"register,omitempty"`
+}
+
+// Finding is one fault of the array, for the repair sheet.
+type Finding struct {
+	Code          string  `json:"code"`
+	Says          string  `json:"says"`
+	Since         string  `json:"since"`
+	Where         string  `json:"where"`
+	ConfidencePct float64 `json:"confidence_pct"`
+	LostKWhYr     float64 `json:"lost_kwh_yr"`  // in the report year
+	AheadKWhYr    float64 `json:"ahead_kwh_yr"` // in a year to come if it lasts
+}
+
+// Input is one site with what the earlier stages found.
+type Input struct {
+	Room   headroom.Input
+	Limits headroom.Result
+	Plan   headroom.Plan // Modules 0: nothing is proposed
+
+	Array           *array.Result
+	RepairSavingYr  float64 // what mending saves in a year; NaN: not known
+	Repair          bool    // the site is in the lane for repair
+	TariffDefaulted bool
+	AsOf            time.Time
+}
+
+// Write chooses the sheet and fills it; nil where there is nothing to go for.
+func Write(in Input) *Sheet {
+	s := site{Input: in, wired: headroom.Wire(in.Room, in.Plan)}
+	var out *Sheet
+	switch {
+	case in.Repair:
+		out = s.repair()
+	case in.Plan.Modules <= 0:
+		return nil
+	default:
+		if unknown := s.undecided(); len(unknown) > 0 {
+			out = s.survey(unknown)
+		} else {
+			out = s.work()
+		}
+	}
+	number := 0
+	for p := range out.Parts {
+		for i := range out.Parts[p].Steps {
+			number++
+			out.Parts[p].Steps[i].Number = number
+		}
+	}
+	return out
+}
+
+// site is what the steps read.
+type site struct {
+	Input
+	wired headroom.Circuits
+}
+
+// undecided lists what decides the size and is not known.
+func (s *site) undecided() []string {
+	var out []string
+	for _, l := range s.Limits.Limits() {
+		if l.Unknown() && l.Low < s.Plan.Modules {
+			out = append(out, capital(l.Ask))
+		}
+	}
+	for _, p := range s.Plan.ByPlane {
+		if room := s.room(p.PlaneID); p.Modules > 0 && (room == nil || !room.Measured) {
+			out = append(out, "Dimensions of "+s.plane(p.PlaneID))
+		}
+	}
+	if !s.wired.Known || s.wired.DeviceBefore < 0 || math.IsNaN(s.wired.BeforeACKW) {
+		out = append(out, "Number and model of the inverters that are there")
+	}
+	if v := s.Array.Verify; v != "" {
+		out = append(out, sentence(v))
+	}
+	for _, f := range s.Array.Faults {
+		if f.Live && mustVerify[f.Code] != "" {
+			out = append(out, mustVerify[f.Code]+": "+f.Says)
+		}
+	}
+	return unique(out)
+}
+
+// mustVerify are the findings that put the register in doubt: no size holds
+// before somebody has counted.
+var mustVerify = map[string]string{
+	array.CapacityMismatch:    "The array's size",
+	array.UnregisteredModules: "Modules outside the register",
+	array.OrientationMismatch: "The array's facing",
+}
+
+func (s *site) room(planeID string) *headroom.PlaneRoom {
+	for i := range s.Limits.Planes {
+		if s.Limits.Planes[i].Plane.ID == planeID {
+			return &s.Limits.Planes[i]
+		}
+	}
+	return nil
+}
+
+// clause is the place's own clause for a topic in brackets, or a deferral to
+// the local code.
+func (s *site) clause(topic string) string {
+	if c := s.Limits.Profile.SiteRule(topic); c != "" {
+		return " (" + c + ")"
+	}
+	return " (local code)"
+}

@@ -1,0 +1,169 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"rowen/analyze"
+	"rowen/analyze/rank"
+	"rowen/analyze/visit"
+	"rowen/report/page"
+)
+
+// RepairRow is one sick array on the service team's list. It holds personal data.
+type RepairRow struct {
+	Place         int32   `parquet:"place" says:"place on the list, 1 = most is lost"`
+	Branch        string  `parquet:"branch" says:"the branch that looks after the site"`
+	SiteID        string  `parquet:"site_id" says:"the site's id"`
+	Customer      string  `parquet:"customer" says:"personal data"`
+	Contact       string  `parquet:"contact" says:"personal data"`
+	Faults        string  `parquet:"faults" says:"codes of the live faults, the costliest first"`
+	What          string  `parquet:"what" says:"what the readings show"`
+	Since         string  `parquet:"since" says:"when the costliest fault began, with its range where that is wide"`
+	Where         string  `parquet:"where" says:"which part of the array it can lie in"`
+	Confidence    float64 `parquet:"confidence" says:"how sure the costliest fault is, 0 to 1"`
+	AheadKWhYr    float64 `parquet:"ahead_kwh_yr" unit:"kWh/yr" says:"what the faults to mend cost in a year to come if they last; the list's order"`
+	LostKWhYr     float64 `parquet:"lost_kwh_yr" unit:"kWh/yr" says:"what the live faults cost in the report year; no more than expected less made"`
+	ToLookAtKWhYr float64 `parquet:"to_look_at_kwh_yr" unit:"kWh/yr" says:"what shade costs in a year: something to look at, not to mend"`
+	SavingYr      float64 `parquet:"saving_yr" unit:"currency/yr" says:"what mending saves the customer in a year, by the tariff; blank: not known"`
+	LookFirst     string  `parquet:"look_first" says:"what to look at first, in order"`
+	NextStep      string  `parquet:"next_step" says:"the one thing to do next"`
+	Sheet         string  `parquet:"sheet" says:"the repair sheet in the run's folder"`
+	Cautions      string  `parquet:"cautions" says:"what holds for every row that leads to work on a house"`
+	ReportMonth   string  `parquet:"report_month" says:"the month that the run judges, as 2026-10"`
+}
+
+// repairs are the findings in the lane for repair, what loses most first.
+func repairs(findings []*analyze.Finding) []*analyze.Finding {
+	var out []*analyze.Finding
+	for _, f := range findings {
+		if f.Verdict.Lane == rank.Repair && f.Visit != nil {
+			out = append(out, f)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *analyze.Finding) int {
+		x, _ := toMend(a)
+		y, _ := toMend(b)
+		return cmp.Or(cmp.Compare(y, x), strings.Compare(a.Site.ID, b.Site.ID))
+	})
+	return out
+}
+
+// toMend is what the live faults cost in a year to come: what can be mended, and
+// the shade that can only be looked at.
+func toMend(f *analyze.Finding) (mend, look float64) {
+	for _, x := range f.Array.Faults {
+		switch {
+		case x.Code == "shading":
+			look += x.AheadKWhYr
+		case x.Repairable:
+			mend += x.AheadKWhYr
+		}
+	}
+	return mend, look
+}
+
+func repairRows(findings []*analyze.Finding) []RepairRow {
+	rows := []RepairRow{}
+	for i, f := range repairs(findings) {
+		mend, look := toMend(f)
+		r := RepairRow{Place: int32(i + 1), Branch: f.Site.Branch, SiteID: f.Site.ID, Customer: f.Site.Customer, Contact: f.Site.Contact,
+			AheadKWhYr: math.Round(mend), ToLookAtKWhYr: math.Round(look), SavingYr: cents(f.Worth.RepairSavingYr), NextStep: f.Verdict.NextStep,
+			Sheet: briefFile(f.Site.ID), Cautions: Caution, ReportMonth: f.Month.String()}
+		var codes, what []string
+		for _, x := range f.Visit.Findings {
+			codes, what = append(codes, x.Code), append(what, x.Says)
+			r.LostKWhYr += x.LostKWhYr
+		}
+		if first := f.Visit.Findings; len(first) > 0 {
+			r.Since, r.Where, r.Confidence = first[0].Since, first[0].Where, first[0].ConfidencePct/100
+		}
+		r.Faults, r.What, r.LookFirst = strings.Join(codes, " "), strings.Join(what, " "), strings.Join(lookFirst(f.Visit), " ")
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// lookFirst are the sheet's steps that look for the fault, the first three.
+func lookFirst(s *visit.Sheet) []string {
+	var out []string
+	for _, p := range s.Parts {
+		for _, step := range p.Steps {
+			if slices.Contains(lookSteps, step.Code) && len(out) < 3 {
+				out = append(out, fmt.Sprintf("%d. %s", len(out)+1, step.Says))
+			}
+		}
+	}
+	return out
+}
+
+var lookSteps = []string{"device_list", "supply_there", "shade_ask", "limit_settings", "meter_comms", "branch_voltage", "branch_current", "terminals", "dead_units", "soiling", "shade_look", "array_verify"}
+
+// VisitRow is one site's sheet for who reads it with a program. No personal data.
+type VisitRow struct {
+	SiteID string `json:"site_id"`
+	*visit.Sheet
+}
+
+// Visits is visits.json.
+type Visits struct {
+	ReportMonth string     `json:"report_month"`
+	Cautions    []string   `json:"cautions"`
+	Visits      []VisitRow `json:"visits"`
+}
+
+// visitsOf are the sheets of all who get one, in the order of the lists: the
+// ranked first, then the repairs.
+func visitsOf(findings []*analyze.Finding, m Manifest) Visits {
+	out := Visits{ReportMonth: m.Month, Cautions: page.Cautions, Visits: []VisitRow{}}
+	for _, f := range append(Ranked(findings), repairs(findings)...) {
+		if f.Visit != nil {
+			out.Visits = append(out.Visits, VisitRow{f.Site.ID, f.Visit})
+		}
+	}
+	return out
+}
+
+// writeRepairSheets writes one page for each sick array, beside the briefs.
+func writeRepairSheets(dir string, findings []*analyze.Finding, m Manifest) error {
+	for _, f := range repairs(findings) {
+		if err := create(filepath.Join(dir, filepath.FromSlash(briefFile(f.Site.ID))), sheetOf(f, m).Write); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sheetOf puts a visit's sheet into the page's own words; nil where there is none.
+func sheetOf(f *analyze.Finding, m Manifest) *page.Sheet {
+	v := f.Visit
+	if v == nil {
+		return nil
+	}
+	s := &page.Sheet{Kind: string(v.Kind), Title: v.Title, Lead: v.Lead, Month: monthInWords(m.Month), SiteID: f.Site.ID, Branch: f.Site.Branch,
+		Customer: f.Site.Customer, Contact: f.Site.Contact, Version: m.Program + " " + m.Version, Unknown: v.Unknown, Sums: v.Sums}
+	for _, x := range v.Materials {
+		s.Materials = append(s.Materials, page.SheetMaterial(x))
+	}
+	for _, x := range v.Findings {
+		s.Findings = append(s.Findings, page.SheetFinding{Says: x.Says, Since: x.Since, Where: x.Where, ConfidencePct: x.ConfidencePct, LostKWhYr: x.LostKWhYr, AheadKWhYr: x.AheadKWhYr})
+	}
+	for _, p := range v.Parts {
+		part := page.SheetPart{Head: p.Head}
+		for _, x := range p.Steps {
+			part.Steps = append(part.Steps, page.SheetStep{Number: x.Number, Who: string(x.Who), Says: x.Says, Fill: x.Fill})
+		}
+		s.Parts = append(s.Parts, part)
+	}
+	for _, x := range v.Register {
+		s.Rows = append(s.Rows, page.SheetRows(x))
+	}
+	if y := f.Worth.RepairSavingYr; v.Kind == visit.Repair && y > 0 {
+		s.Saving = fmt.Sprintf("Mending saves the customer about %s %s a year, by the tariff.", whole(y), m.Currency)
+	}
+	return s
+}
