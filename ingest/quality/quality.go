@@ -37,7 +37,7 @@ var rules = []struct {
 	{"impossible", "more production than the array's rating allows", impossible},
 	{"stuck", "the same value over and over while the day goes on", stuck},
 	{"interpolated", "values on a straight line, as filled in between two readings", interpolated},
-	{"lump_after_gap", "the energy of a gap in the first hour after it", lumps},
+	{"lump_beside_gap", "the energy of a gap in the hour after it, or before it", lumps},
 	{"dead", "exactly nothing for days", dead},
 	{"spike", "single hours far above all others", spikes},
 	{"clock_shifted", "production that is early or late against the sun", clockShift},
@@ -266,6 +266,17 @@ func fineHour(s *ingest.Series, k ingest.Channel, hour ingest.Hour) []float32 {
 		return nil
 	}
 	return s.Fine.Wh[k][at : at+perHour]
+}
+
+// often says how many times, for sentences.
+func often(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
 }
 
 // date gives the UTC date of an hour of the series, for sentences.

@@ -134,7 +134,7 @@ func stuck(c *checker) {
 			out = append(out, l)
 		}
 		if hours := hoursOf(out, per); len(hours) > 0 {
-			c.leaveOut(k, hours, "%s stays at one value %d times, %d hours in all, the first on %s; they are left out", k, len(out), len(hours), c.date(hours[0]))
+			c.leaveOut(k, hours, "%s stays at one value %s, %d hours in all, the first on %s; they are left out", k, often(len(out)), len(hours), c.date(hours[0]))
 		}
 	}
 }
@@ -218,7 +218,7 @@ func interpolated(c *checker) {
 			}
 		}
 		if hours := hoursOf(out, per); len(hours) > 0 {
-			c.leaveOut(k, hours, "%s runs on a straight line %d times, %d hours in all, the first on %s: filled in between two readings, not read; they are left out", k, len(out), len(hours), c.date(hours[0]))
+			c.leaveOut(k, hours, "%s runs on a straight line %s, %d hours in all, the first on %s: filled in between two readings, not read; they are left out", k, often(len(out)), len(hours), c.date(hours[0]))
 		}
 	}
 }
@@ -265,9 +265,9 @@ func hoursOf(ls []line, per int) []int {
 	return hours
 }
 
-// The first hour after a gap holds the gap's energy where it is at least
-// lumpTimes what that hour of the day is used to, and about what the gap's hours
-// together are used to (our choices).
+// An hour beside a gap holds the gap's energy where it is at least lumpTimes what
+// that hour of the day is used to, more than on any day around, and about what it
+// and the gap's hours together are used to (our choices).
 const (
 	lumpTimes   = 3
 	lumpDays    = 14 // on either side, for what an hour is used to
@@ -276,8 +276,8 @@ const (
 	lumpMinDays = 5
 )
 
-// lumps leaves out the first hour after a gap of two hours or more that holds
-// the energy of the gap.
+// lumps leaves out hours that hold the energy of a gap of two hours or more: the
+// first after it, or the last before it where an export closes with what followed.
 func lumps(c *checker) {
 	if !c.hourly() {
 		return
@@ -288,32 +288,43 @@ func lumps(c *checker) {
 			continue
 		}
 		var hours []int
-		for b := c.level[k].first + 1; b <= c.level[k].last; b++ {
-			a := b
-			for a > 0 && v[a-1] != v[a-1] {
-				a--
+		for a := c.level[k].first + 1; a <= c.level[k].last; a++ {
+			b := a
+			for v[b] != v[b] { // ends at the channel's last hour at the latest
+				b++
 			}
-			if v[b] != v[b] || b-a < 2 || !(v[b] > 0) {
-				continue
-			}
-			if usual, gap := usualWh(v, b), v[b]; gap > lumpTimes*usual {
-				for h := a; h < b; h++ {
-					usual += usualWh(v, h)
-				}
-				if gap >= lumpLeast*usual && gap <= lumpMost*usual {
-					hours = append(hours, b)
+			if b-a >= 2 {
+				for _, h := range [...]int{a - 1, b} {
+					if isLump(v, h, a, b) {
+						hours = append(hours, h)
+					}
 				}
 			}
+			a = b
 		}
 		if len(hours) > 0 {
-			c.leaveOut(ch, hours, "%s holds the energy of a gap in the first hour after it %d times, the first on %s; they are left out", ch, len(hours), c.date(hours[0]))
+			hours = slices.Compact(hours) // one hour between two gaps
+			c.leaveOut(ch, hours, "%s holds the energy of a gap in the hour beside it %s, the first on %s: left out", ch, often(len(hours)), c.date(hours[0]))
 		}
 	}
 }
 
-// usualWh is the median of the same hour of the day on the days around; NaN: too
-// few are known.
-func usualWh(v []float64, h int) float64 {
+// isLump tells whether hour h holds the energy of the gap from a to b beside it.
+func isLump(v []float64, h, a, b int) bool {
+	usual, most := usualWh(v, h)
+	if !(v[h] > lumpTimes*usual && v[h] > most) {
+		return false
+	}
+	for i := a; i < b; i++ {
+		wh, _ := usualWh(v, i)
+		usual += wh
+	}
+	return v[h] >= lumpLeast*usual && v[h] <= lumpMost*usual
+}
+
+// usualWh is the median of the same hour of the day on the days around, and the
+// most of them; NaN: too few are known.
+func usualWh(v []float64, h int) (median, most float64) {
 	var x []float64
 	for d := -lumpDays; d <= lumpDays; d++ {
 		if at := h + 24*d; d != 0 && at >= 0 && at < len(v) && v[at] == v[at] {
@@ -321,8 +332,8 @@ func usualWh(v []float64, h int) float64 {
 		}
 	}
 	if len(x) < lumpMinDays {
-		return math.NaN()
+		return math.NaN(), math.NaN()
 	}
 	slices.Sort(x)
-	return x[len(x)/2]
+	return x[len(x)/2], x[len(x)-1]
 }

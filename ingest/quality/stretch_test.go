@@ -208,7 +208,7 @@ func TestLumpAfterAGap(t *testing.T) {
 	busy := use[2004] * 2
 	use[2004] = busy
 	found := Check(s, denver(t))
-	i := slices.IndexFunc(found, func(q ingest.Quality) bool { return q.Code == "lump_after_gap" })
+	i := slices.IndexFunc(found, func(q ingest.Quality) bool { return q.Code == "lump_beside_gap" })
 	if i < 0 || found[i].Hours != 1 || found[i].From != s.Start+1020 {
 		t.Fatalf("%+v", found)
 	}
@@ -268,6 +268,84 @@ func TestFlatTopsAndClearDaysStay(t *testing.T) {
 			if len(q.Spans) > 0 {
 				t.Errorf("step %d: %s", step, q.Says)
 			}
+		}
+	}
+}
+
+// dutch reads columns of an hourly file on the Dutch clock; an hour that the clock
+// shows twice is read once.
+func dutch(t *testing.T, name string, columns map[int]ingest.Channel, perUnit float64) *ingest.Series {
+	t.Helper()
+	loc, err := time.LoadLocation("Europe/Amsterdam")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := gzipped(t, outside.Data(t, "real-homes-events", name))
+	at := func(row []string) ingest.Hour {
+		x, err := time.ParseInLocation("2006-01-02 15:04", row[0][:16], loc)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return ingest.HourOf(x)
+	}
+	s := &ingest.Series{Start: at(rows[0]), StepMinutes: 60}
+	n := int(at(rows[len(rows)-1])-s.Start) + 1
+	for _, k := range columns {
+		s.Wh[k] = make([]float64, n)
+		for i := range s.Wh[k] {
+			s.Wh[k][i] = math.NaN()
+		}
+	}
+	for _, row := range rows {
+		for column, k := range columns {
+			if x, err := strconv.ParseFloat(row[column], 64); err == nil {
+				s.Wh[k][at(row)-s.Start] = x * perUnit
+			}
+		}
+	}
+	return s
+}
+
+// A real export that closes with the import of the three days that follow: its
+// publisher's note dates the row.
+func TestLumpBeforeAGapOfARealExport(t *testing.T) {
+	s := dutch(t, "home_c_net_hourly.csv.gz", map[int]ingest.Channel{5: ingest.Import, 6: ingest.Export}, 1000)
+	lump := ingest.HourOf(time.Date(2021, 8, 23, 17, 0, 0, 0, time.UTC)) // 19:00 on the clock
+	if x := s.Wh[ingest.Import][lump-s.Start]; math.Abs(x-19115) > 1 {
+		t.Fatalf("the row reads %g Wh", x)
+	}
+	found := Check(s, Site{LatitudeDeg: 52, LongitudeDeg: 5})
+	Apply(s, found)
+	for _, q := range found {
+		t.Log(q.Code, q.Channel, q.Says)
+	}
+	if x := s.Wh[ingest.Import][lump-s.Start]; x == x {
+		t.Errorf("the lump of %g Wh is still there", x)
+	}
+	charging := ingest.HourOf(time.Date(2021, 9, 12, 20, 0, 0, 0, time.UTC))
+	if x := s.Wh[ingest.Import][charging-s.Start]; !(x > 8000) {
+		t.Errorf("the first charge of a car reads %g Wh", x)
+	}
+}
+
+// A real array whose export is empty by night and for an outage of seven weeks.
+func TestEmptyNightsOfARealArray(t *testing.T) {
+	s := dutch(t, "home_d_pv_hourly.csv.gz", map[int]ingest.Channel{2: ingest.Production}, 1)
+	loc := time.FixedZone("", 3600)
+	before := completeDays(s, loc)
+	found := Check(s, Site{LatitudeDeg: 52, LongitudeDeg: 5, Location: loc})
+	Apply(s, found)
+	for _, q := range found {
+		t.Log(q.Code, q.Says)
+	}
+	after := completeDays(s, loc)
+	t.Logf("complete days: %d before, %d after, of %d", before, after, s.Len()/24)
+	if before > 10 || after < 320 {
+		t.Errorf("%d complete days before, %d after", before, after)
+	}
+	for h := ingest.HourOf(time.Date(2024, 12, 5, 0, 0, 0, 0, time.UTC)); h < ingest.HourOf(time.Date(2025, 1, 10, 0, 0, 0, 0, time.UTC)); h++ {
+		if x := s.Wh[ingest.Production][h-s.Start]; x == x {
+			t.Fatalf("the outage reads %g at %v", x, h.Time())
 		}
 	}
 }
