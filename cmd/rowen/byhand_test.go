@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -39,7 +40,6 @@ const (
 
 var handTables = map[string]string{
 	"rowen.yaml": `currency: USD
-month: 2026-10
 defaults: {tariff_id: one-price, profile: split-phase-200, module: HM-400, inverter: HI-384}
 money:
   discount_rate_pct: 5
@@ -121,34 +121,42 @@ func handSun(at time.Time) (up, on float64) {
 	return up, on
 }
 
-// handRun writes the fleet, runs the whole job on it in this process and gives the
-// run's folder with the readings.
-func handRun(t *testing.T) (run string, hours []handHour, loc *time.Location) {
+// handClock is the site's.
+func handClock(t *testing.T) *time.Location {
 	t.Helper()
 	loc, err := time.LoadLocation("America/Denver")
 	if err != nil {
 		t.Fatal(err)
 	}
+	return loc
+}
+
+// handRun writes the fleet, runs the whole job on it in this process and gives the
+// run's folder. use writes an hour's cell of consumption; stray are more rows.
+func handRun(t *testing.T, hours []handHour, use func(i int, h handHour) string, stray string) (run string) {
+	t.Helper()
 	dir := t.TempDir()
 	for name, text := range handTables {
 		write(t, dir, name, text)
 	}
-	hours = handHours(loc)
 	var b, sky strings.Builder
 	b.WriteString("site_id,start,production_wh,consumption_wh,import_wh,export_wh\n")
 	sky.WriteString("station_id,start,temp_c,ghi_w_m2,dni_w_m2,dhi_w_m2\n")
-	for _, h := range hours {
-		fmt.Fprintf(&b, "H-1,%s,%d,%d,%d,0\n", h.at.Format(time.RFC3339), h.made, h.use, h.use-h.made)
+	for i, h := range hours {
+		fmt.Fprintf(&b, "H-1,%s,%d,%s,%d,0\n", h.at.Format(time.RFC3339), h.made, use(i, h), h.use-h.made)
 		fmt.Fprintf(&sky, "W-1,%s,%.1f,%.1f,%.1f,%.1f\n", h.at.Format(time.RFC3339), h.airC, h.level, h.beam, h.diffuse)
 	}
-	write(t, dir, "readings/all.csv", b.String())
+	write(t, dir, "readings/all.csv", b.String()+stray)
 	write(t, dir, "weather/stations.csv", "station_id,latitude,longitude\nW-1,40,-105\n")
 	write(t, dir, "weather/W-1.csv", sky.String())
 	if code, _, stderr := rowenRun("run", dir); code != 0 {
 		t.Fatalf("the run ends with %d: %s", code, stderr)
 	}
-	return filepath.Join(dir, "runs", "2026-10"), hours, loc
+	return filepath.Join(dir, "runs", "2026-10")
 }
+
+// handUse is the consumption meter's cell.
+func handUse(_ int, h handHour) string { return strconv.Itoa(h.use) }
 
 // handCost is what n modules cost: beyond six they need another permission, beyond
 // ten a larger panelboard too.
@@ -216,7 +224,9 @@ func num(x *float64) any {
 // TestSiteByHand holds every figure of the outputs that follows from the register
 // and the readings by plain arithmetic, worked out here and nowhere else.
 func TestSiteByHand(t *testing.T) {
-	run, hours, loc := handRun(t)
+	loc := handClock(t)
+	hours := handHours(loc)
+	run := handRun(t, hours, handUse, "")
 	sites, err := parquet.ReadFile[report.SiteRow](filepath.Join(run, "sites.parquet"))
 	if err != nil || len(sites) != 1 {
 		t.Fatal(len(sites), err)
@@ -437,4 +447,48 @@ func handPerKWh(t hand, name string, got *float64, kWh, cost float64) {
 		output += kWh * math.Pow(0.995, float64(y-1)) / math.Pow(1.05, float64(y))
 	}
 	t.is(name+"levelised_cost_per_kwh", got, cost/output, 1e-6)
+}
+
+// TestStrayReadingsCostNothing: a consumption meter with one stray value or since
+// last week, and rows of 1970 and 2030, leave lane, offer and yearly figures as
+// they are: production + import - export tells the rest.
+func TestStrayReadingsCostNothing(t *testing.T) {
+	loc := handClock(t)
+	hours := handHours(loc)
+	made, used := handYear(hours, loc)
+	strayRows := "H-1,1970-01-01T00:00:00Z,5,5,5,0\nH-1,2030-06-01T12:00:00Z,5,5,5,0\n"
+	for _, tc := range []struct {
+		name, stray, basis string
+		use                func(i int, h handHour) string
+	}{
+		{"one stray value", "", "derived", func(i int, _ handHour) string {
+			if i == 5000 {
+				return "70000"
+			}
+			return ""
+		}},
+		{"a meter since last week", "", "derived", func(i int, h handHour) string {
+			if i >= len(hours)-7*24 {
+				return strconv.Itoa(h.use)
+			}
+			return ""
+		}},
+		{"rows of 1970 and 2030", strayRows, "meter", handUse},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			h := hand{t}
+			rows, err := parquet.ReadFile[report.SiteRow](filepath.Join(handRun(t, hours, tc.use, tc.stray), "sites.parquet"))
+			if err != nil || len(rows) != 1 {
+				t.Fatal(len(rows), err)
+			}
+			s := &rows[0]
+			h.is("consumption_kwh_yr", s.ConsumptionKWhYr, used, 1e-6)
+			h.is("production_kwh_yr", s.ProductionKWhYr, made, 1e-6)
+			h.is("data_coverage_pct", s.DataCoveragePct, 100, 1e-9)
+			h.counts("modules_to_add", s.ModulesToAdd, 6)
+			if s.Lane != "call" || s.ReportMonth != "2026-10" || s.ConsumptionBasis == nil || *s.ConsumptionBasis != tc.basis {
+				t.Errorf("lane %s, month %s, basis %v", s.Lane, s.ReportMonth, s.ConsumptionBasis)
+			}
+		})
+	}
 }
