@@ -199,14 +199,16 @@ func commonest(rel []float64, good []bool) float64 {
 	return float64(pathStep*float64(best)) - pathReach
 }
 
-// steady tells a path that never leaves 0.
+// steady tells a path that leaves 0 on too few days for any clock: half an hour
+// is what a register's azimuth may be off by.
 func (p *clockPath) steady() bool {
+	n := 0
 	for d, v := range p.rel {
-		if p.good[d] && v != 0 {
-			return false
+		if p.good[d] && math.Abs(v) >= clockOff {
+			n++
 		}
 	}
-	return true
+	return n < clockRun
 }
 
 // stretches are the runs of days that stand off the rest, whose edges the

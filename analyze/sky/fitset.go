@@ -64,8 +64,10 @@ func newFitSet(data Hourly, site *ingest.Site, cat *ingest.Catalogue, groups []G
 	if s.others != nil {
 		s.limit, s.watts = s.limit+s.others.LimitW(end), s.watts+s.others.Watts(end)
 	}
-	if top := FlatTop(data.Wh); top == top {
-		s.limit = min(s.limit, top)
+	if math.IsInf(s.limit, 1) {
+		if top := FlatTop(data.Wh); top == top {
+			s.limit = top
+		}
 	}
 	s.groups = append([]Group(nil), groups...)
 	for i := range s.groups {

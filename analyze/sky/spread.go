@@ -8,7 +8,7 @@ import (
 
 // Rules of a facing's spread, measured on invented and real roofs.
 const (
-	sdFloor    = 1.5  // degrees: the model itself is no better
+	sdFloor    = 1.0  // degrees: the model itself is no better
 	sdTwo      = 6.5  // of each of two planes
 	sdHalves   = 2.5  // the two halves of a record lie this many standard deviations apart
 	sdClock    = 0.2  // of the turn that half an hour makes: a clock is sure to six minutes
@@ -20,7 +20,7 @@ const (
 // spread is the standard deviation of each plane's normal, for one of its two
 // directions, from how the fit moves when it sees other days.
 //
-//	sd^2 = 1.5^2 + jack^2 + (halves/2.5)^2 + (0.2 q)^2
+//	sd^2 = 1^2 + jack^2 + (halves/2.5)^2 + (0.2 q)^2
 //
 // jack: leaving out one of six runs of days in turn; halves: the angle between
 // the fits of the first and the second half; q: the turn if the clock were half
