@@ -223,31 +223,3 @@ func TestBlockBootstrapChecks(t *testing.T) {
 		near(t, "MC quantile", Quantile(draws, p), q, w.MC.TolQ)
 	}
 }
-
-// TestOLSChecks: the regression of MASS::whiteside against R and statsmodels.
-func TestOLSChecks(t *testing.T) {
-	var w struct {
-		Intercept, Slope, R2 float64
-		SE0                  float64 `json:"se_intercept"`
-		SE1                  float64 `json:"se_slope"`
-		AdjR2                float64 `json:"adj_r2"`
-		Sigma                float64 `json:"residual_sd"`
-		Tol                  float64 `json:"rel_tol"`
-	}
-	outside.JSON(t, "07_whiteside_expected.json", &w)
-	var temp, gas []float64
-	for _, r := range outside.Rows(t, "07_whiteside.csv") {
-		temp, gas = append(temp, r.Num(t, "temp_C")), append(gas, r.Num(t, "gas_1000ft3_per_week"))
-	}
-	fit, ok := OLS(gas, nil, temp)
-	if !ok {
-		t.Fatal("refused")
-	}
-	for _, c := range []struct {
-		what      string
-		got, want float64
-	}{{"intercept", fit.Coef[0], w.Intercept}, {"slope", fit.Coef[1], w.Slope}, {"se intercept", fit.SE[0], w.SE0},
-		{"se slope", fit.SE[1], w.SE1}, {"R2", fit.R2, w.R2}, {"adjusted R2", fit.AdjR2, w.AdjR2}, {"sigma", fit.Sigma, w.Sigma}} {
-		near(t, c.what, c.got, c.want, w.Tol*math.Abs(c.want))
-	}
-}

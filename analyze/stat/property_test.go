@@ -295,28 +295,6 @@ func TestSeedTellsIDsApart(t *testing.T) {
 	}
 }
 
-func TestOLSRefusesAndWeighs(t *testing.T) {
-	a := []float64{1, 2, 3, 4, 5, 6}
-	twice := []float64{2, 4, 6, 8, 10, 12}
-	y := []float64{1, 3, 2, 5, 4, 6}
-	if _, ok := OLS(y, nil, a, twice); ok {
-		t.Error("columns that depend on each other were fitted")
-	}
-	if _, ok := OLS(y[:2], nil, a[:2]); ok {
-		t.Error("two rows for two parameters were fitted")
-	}
-	// A weight of 2 is the row twice, for the coefficients.
-	w := []float64{1, 2, 1, 1, 2, 1}
-	weighted, _ := OLS(y, w, a)
-	doubled, _ := OLS(append(slices.Clone(y), y[1], y[4]), nil, append(slices.Clone(a), a[1], a[4]))
-	near(t, "intercept", weighted.Coef[0], doubled.Coef[0], 1e-12)
-	near(t, "slope", weighted.Coef[1], doubled.Coef[1], 1e-12)
-	gap := append(slices.Clone(y), math.NaN())
-	with, _ := OLS(gap, nil, append(slices.Clone(a), 7))
-	without, _ := OLS(y, nil, a)
-	near(t, "a missing row", with.Coef[1], without.Coef[1], 0)
-}
-
 func TestShrink(t *testing.T) {
 	// Equal certainty: half way, sd over sqrt 2.
 	r, se := Shrink(-1.6, 0.5, -0.6, 0.5)
