@@ -21,6 +21,7 @@ const (
 	aloneSharp  = 0.6  // of the loss that must show there: haze and seasons creep
 	aloneSlide  = 0.4  // of a slide, against the same weeks of earlier years
 	aloneSure   = 0.6  // of a loss
+	aloneFresh  = 60   // days that a step that lasts has lasted
 	aloneGrown  = 90   // days before growth of which no edge tells
 	aloneLong   = 150  // days of a drop without an edge that tells: longer than a season
 	aloneSeason = 45   // days about the same date
@@ -129,6 +130,9 @@ func (v *view) surely(p points, d drop, lost float64) bool {
 	if n := d.to - d.from; d.from > 0 && (n < aloneLeast || p.certainty(lost, n) < aloneSure) {
 		return false
 	}
+	if d.to == len(p.x) && !d.slid && p.day[d.to-1]-p.day[d.from] < aloneFresh {
+		return false
+	}
 	if d.from == 0 && p.day[d.to-1]-p.day[0] < aloneGrown {
 		return false
 	}
@@ -143,6 +147,16 @@ func (v *view) surely(p points, d drop, lost float64) bool {
 	}
 	edges, long := first == first || last == last, years == years && p.day[d.to-1]-p.day[d.from] >= aloneLong
 	return edges || long || d.from == 0 && !v.dated()
+}
+
+// surelyGrew tells whether a rise of an array that is its own sky is more than a
+// season: it is sharp, and a season lies before it.
+func (v *view) surelyGrew(p points, at int, gain float64) bool {
+	if !v.alone {
+		return true
+	}
+	edge := p.edge(at)
+	return p.day[at]-p.day[0] >= aloneGrown && edge >= aloneSharp*gain
 }
 
 // otherYears is the level of a drop's days against that of the same dates a year

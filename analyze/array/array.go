@@ -48,11 +48,10 @@ type Options struct {
 
 // PlaneFit is one direction that modules face.
 type PlaneFit struct {
-	ArrayIDs                  []string
-	TiltDeg, AzimuthDeg       float64
-	SDDeg                     float64 // of the facing, where fitted; NaN: taken from the register unchecked
-	Estimated                 bool    // the register is blank here
-	FitTiltDeg, FitAzimuthDeg float64 // what the data say; NaN: could not be told
+	ArrayIDs            []string
+	TiltDeg, AzimuthDeg float64
+	SDDeg               float64 // of the facing, where fitted; NaN: taken from the register unchecked
+	Estimated           bool    // the register is blank here
 }
 
 // Fault is one thing wrong with an array, its meter or its register entry.
@@ -86,18 +85,17 @@ type Result struct {
 	IndexLow, IndexHigh             float64 // 90 % interval
 	TrendPctYr, TrendLow, TrendHigh float64 // 90 % interval; NaN: too short
 
-	Faults          []Fault
-	ShortfallKWhYr  float64 // what mending the live faults gives back
-	ExpectedKWhYr   float64 // sum of YearWh
-	MeasuredKWhYr   float64 // last twelve months, holes filled by index times expectation; NaN none
-	Year            ingest.Window
-	YearWh          []float64 // Window.N hours: registered array, sky lived, as if mended; no NaN
-	Months          []Month
-	Verify          string // what to look at on site before anything else; "": nothing
-	Caveats         []ingest.Caveat
-	IndexDays       int
-	IndexByDay      []float64   // daily index over the series' solar days, NaN: too little
-	IndexByDayStart ingest.Hour // the hour the first solar day begins
+	Faults         []Fault
+	ShortfallKWhYr float64 // what mending the live faults gives back
+	ExpectedKWhYr  float64 // sum of YearWh
+	MeasuredKWhYr  float64 // last twelve months, holes filled by index times expectation; NaN none
+	Year           ingest.Window
+	YearWh         []float64 // Window.N hours: registered array, sky lived, as if mended; no NaN
+	Months         []Month
+	Verify         string // what to look at on site before anything else; "": nothing
+	Caveats        []ingest.Caveat
+	IndexDays      int
+	IndexByDay     []float64 // daily index over the series' solar days, NaN: too little
 
 	candidate candidateBasis
 }

@@ -9,10 +9,10 @@ import (
 
 // Rules of the register's watts, our choice.
 const (
-	capacityClear   = 2   // standard deviations of the factors around
-	blindSD         = 0.1 // of an array's factor where no fleet shows it: the brackets of section 4.3
-	blindLimit      = 0.25
-	minTypicalSites = 10 // arrays that make a usual factor: twice the five of a peer set (section 5.3), since nameplates differ more than skies
+	capacityClear   = 2    // standard deviations of the factors around
+	blindSD         = 0.1  // of an array's factor where no fleet shows it: the brackets of section 4.3
+	blindLimit      = 0.35 // a third: less comes and goes with the season and the haze
+	minTypicalSites = 10   // arrays that make a usual factor: twice the five of a peer set (section 5.3), since nameplates differ more than skies
 )
 
 // findCapacity compares the healthy factor with what arrays around make of

@@ -65,7 +65,7 @@ func (v view) facing(fits []sky.FacingFit) view {
 			fitted[id] = true
 		}
 		v.planes = append(v.planes, PlaneFit{ArrayIDs: f.ArrayIDs, TiltDeg: f.Plane.TiltDeg, AzimuthDeg: f.Plane.AzimuthDeg,
-			SDDeg: f.SDDeg, Estimated: true, FitTiltDeg: f.Plane.TiltDeg, FitAzimuthDeg: f.Plane.AzimuthDeg})
+			SDDeg: f.SDDeg, Estimated: true})
 	}
 	if v.model = sky.NewModel(v.Site, v.Catalogue, v.Sun, fits); v.begins > 0 {
 		v.model = v.model.From(v.begins)
@@ -75,7 +75,7 @@ func (v view) facing(fits []sky.FacingFit) view {
 		p, known := sky.FacingOf(v.Site, a)
 		if known && !fitted[a.ID] {
 			v.planes = append(v.planes, PlaneFit{ArrayIDs: []string{a.ID}, TiltDeg: p.TiltDeg, AzimuthDeg: p.AzimuthDeg,
-				SDDeg: math.NaN(), FitTiltDeg: math.NaN(), FitAzimuthDeg: math.NaN()})
+				SDDeg: math.NaN()})
 		}
 	}
 	return v

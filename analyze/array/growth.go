@@ -28,7 +28,7 @@ func (v *view) growth(p points, segs []segment, w *witness) *rise {
 		after := segs[i].mean
 		if after/before > beyond && before > fits*usual && after > beyond*usual && n >= 10 &&
 			last.to-segs[i].from >= 15 && lowest(segs[i:]) > before*(1+(beyond-1)/2) &&
-			w.confirms(p.day[segs[i].from], len(v.day), after/before-1) {
+			w.confirms(p.day[segs[i].from], len(v.day), after/before-1) && v.surelyGrew(p, segs[i].from, after-before) {
 			return &rise{segs[i].from, after / before}
 		}
 	}

@@ -47,7 +47,7 @@ func fontana(w io.Writer) error {
 			Arrays: []ingest.Array{{ID: "A", Modules: 1, ModuleWatts: 1000 * h.kw, TiltDeg: math.NaN(), AzimuthDeg: math.NaN()}}})
 	}
 	o := settings(1)
-	o.DefaultModule, o.DefaultInverter = "", ""
+	o.DefaultModule, o.DefaultInverter = "M", "I"
 	fl := analyze.NewFleet(register, source, o)
 	survey, err := fl.Survey(context.Background())
 	if err != nil {
