@@ -83,6 +83,7 @@ type Finding struct {
 	Verdict rank.Verdict
 
 	Past            []ingest.Outcome // what came of earlier calls, oldest first
+	Expansion       *Expansion       // what became of modules that a call sold; nil: none were
 	RegisterDigest  string           // stands for the site's rows in the register
 	OutcomeRegister string           // what they were when the last call found the site not suitable; "": it did not
 }

@@ -1,14 +1,11 @@
 package analyze
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
 
 	"rowen/analyze/array"
-	"rowen/analyze/headroom"
-	"rowen/analyze/option"
 	"rowen/analyze/rank"
 )
 
@@ -39,7 +36,7 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 		c.GrowthPctYr, c.GrowthLowPctYr = d.GrowthPctYr, d.GrowthLow
 		c.CoveragePct = f.Year.CoveragePct
 		c.DemandRelWidth = (d.NextYearHigh - d.NextYearLow) / d.NextYearKWh
-		c.NewLoad = newLoad(f)
+		c.Benefits = benefits(f)
 	}
 	if f.SuccessorUnknown != "" {
 		c.Uncertain = append(c.Uncertain, rank.Reason{Code: "successor_unknown",
@@ -47,20 +44,13 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 	}
 	roomOf(f, &c, &j.Options.Rank)
 	offersOf(f, &c, &j.Options.Rank)
-	return c
-}
-
-// newLoad is the largest lasting rise of the use that came within the report
-// year, in the words of the demand's finding; "" where there is none.
-func newLoad(f *Finding) string {
-	yearAgo := f.Month.End(f.Location).AddDate(-1, 0, 0)
-	most, says := 0.0, ""
-	for _, e := range f.Demand.Events {
-		if e.Live && e.KWhYr > most && e.On.After(yearAgo) {
-			most, says = e.KWhYr, e.Says
-		}
+	j.askedFirst(f, &c)
+	sd := 0.0
+	for _, p := range f.Array.Planes {
+		sd = math.Max(sd, orZero(p.SDDeg)/180)
 	}
-	return says
+	c.PlaneRelSD = math.Hypot(sd, orZero(f.Array.FactorSD))
+	return c
 }
 
 // refusals are the stages that gave no number, with why.
@@ -111,56 +101,11 @@ func roomOf(f *Finding, c *rank.Case, o *rank.Options) {
 	for _, set := range f.Room.JobSets {
 		c.RoomWithJobs = max(c.RoomWithJobs, set.Modules)
 	}
-	for _, l := range f.Room.Limits() {
-		switch {
-		case l.Modules.Known && l.Modules.V <= c.RoomNow && c.RoomNow < o.MinModules:
-			c.BlockedBy = append(c.BlockedBy, rank.Reason{Code: l.Reason, Says: l.Says})
-		case !l.Unknown():
-		case l.Name == headroom.Permission: // the customer holds the paper: it is asked for on the call
-			c.ToAsk = append(c.ToAsk, rank.Reason{Code: "permission_unknown", Says: l.Ask})
-		default:
-			c.Unknown = append(c.Unknown, rank.Reason{Code: l.Name + "_unknown", Says: l.Ask})
+	for _, ceiling := range f.Room.Limits() {
+		if ceiling.Modules.Known && ceiling.Modules.V <= c.RoomNow && c.RoomNow < o.MinModules {
+			c.BlockedBy = append(c.BlockedBy, rank.Reason{Code: ceiling.Reason, Says: ceiling.Says})
 		}
 	}
-}
-
-// offersOf takes the best sizes as the site stands and with its jobs.
-func offersOf(f *Finding, c *rank.Case, o *rank.Options) {
-	if f.Worth.Refusal != "" {
-		return
-	}
-	c.Offer = offerAt(&f.Worth, f.Worth.Best)
-	c.OfferWithJobs = cheapestOffer(f, o)
-	for i := range f.Worth.Options {
-		c.BestPaybackLong = c.BestPaybackLong || f.Worth.Options[i].NetBenefit.Value > 0
-	}
-	sd := 0.0
-	for _, p := range f.Array.Planes {
-		sd = math.Max(sd, orZero(p.SDDeg)/180)
-	}
-	c.PlaneRelSD = math.Hypot(sd, orZero(f.Array.FactorSD))
-}
-
-// cheapestOffer is the best size under the cheapest set of enabling jobs that
-// makes the case worthwhile; where none does, the best size there is.
-func cheapestOffer(f *Finding, o *rank.Options) *rank.Offer {
-	gains := slices.Clone(f.Worth.Jobs)
-	slices.SortStableFunc(gains, func(a, b option.JobGain) int { return cmp.Compare(a.Cost, b.Cost) })
-	for _, g := range gains {
-		if offer := offerAt(&f.Worth, g.Best); rank.Worthwhile(offer, o) {
-			return offer
-		}
-	}
-	return offerAt(&f.Worth, f.Worth.BestWithJobs)
-}
-
-func offerAt(r *option.Result, at int) *rank.Offer {
-	if at < 0 {
-		return nil
-	}
-	o := &r.Options[at]
-	return &rank.Offer{Modules: o.Modules, NetBenefit: o.NetBenefit.Value, Chance: o.Chance,
-		Payback: o.SimplePaybackYears, Jobs: o.Jobs, JobsCost: o.JobsCost}
 }
 
 func orZero(x float64) float64 {

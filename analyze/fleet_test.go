@@ -234,3 +234,43 @@ func TestAligned(t *testing.T) {
 		}
 	}
 }
+
+// What earlier calls did stands in the lanes, and modules that a call sold are
+// found to make what the generator had them make.
+func TestOutcomesOfAFleet(t *testing.T) {
+	o := demo.Default()
+	o.Sites, o.Months = 72, 25
+	m := demo.Make(o)
+	waiting, expanded := 0, 0
+	for _, f := range judgeAll(t, m.Fleet(), m.Source(), 2) {
+		last := f.LastOutcome()
+		if last == nil {
+			continue
+		}
+		if x := f.Expansion; x != nil {
+			expanded++
+			made := 0.0
+			for _, a := range f.Site.Arrays {
+				if a.CommissionedOn.Equal(x.BuiltOn) {
+					mod, inv := m.Fleet().Catalogue.Module(a.ModuleModel), m.Fleet().Catalogue.Inverter(a.InverterModel)
+					for _, wh := range m.CandidateTruth(f.Site.ID, a.PlaneID, mod.Watts, mod.TempCoefficientPctPC, inv.ACWatts, f.Window.Start, f.Window.N) {
+						made += float64(a.Modules) * wh / 1000
+					}
+				}
+			}
+			if x.Refusal != "" || made < x.RealizedLow || made > x.RealizedHigh {
+				t.Errorf("%s: realized %.0f kWh (%.0f to %.0f), the generator's %.0f; %s", f.Site.ID, x.RealizedKWhYr, x.RealizedLow, x.RealizedHigh, made, x.Refusal)
+			}
+			continue
+		}
+		if last.Result == rank.Sold && last.CalledOn.AddDate(0, 18, 0).After(f.Month.End(f.Location)) {
+			waiting++
+			if f.Verdict.Lane != rank.DoNotContact || f.Verdict.NotBefore.IsZero() {
+				t.Errorf("%s was sold to and is in lane %s", f.Site.ID, f.Verdict.Lane)
+			}
+		}
+	}
+	if expanded != 3 || waiting == 0 {
+		t.Errorf("%d sites were expanded, want 3; %d wait to be built", expanded, waiting)
+	}
+}

@@ -61,16 +61,16 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) er
 }
 
 // Rank orders the findings and marks whom each branch can call.
-func Rank(findings []*Finding, callsPerBranch int) {
-	ids, branches := make([]string, len(findings)), make([]string, len(findings))
-	verdicts := make([]rank.Verdict, len(findings))
+func Rank(findings []*Finding, callsPerBranch int, tripKm float64) {
+	places := make([]rank.Place, len(findings))
 	for i, f := range findings {
-		ids[i], branches[i], verdicts[i] = f.Site.ID, f.Site.Branch, f.Verdict
+		places[i] = rank.Place{SiteID: f.Site.ID, Branch: f.Site.Branch, Postcode: f.Site.Postcode,
+			LatitudeDeg: f.Site.LatitudeDeg, LongitudeDeg: f.Site.LongitudeDeg, Verdict: &f.Verdict}
+		if f.Chosen != nil {
+			places[i].Draws = f.Chosen.Draws
+		}
 	}
-	rank.Order(ids, branches, verdicts, callsPerBranch)
-	for i, f := range findings {
-		f.Verdict = verdicts[i]
-	}
+	rank.Order(places, callsPerBranch, tripKm)
 }
 
 // judge is what judging a site needs of the fleet.
@@ -185,6 +185,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	j.judgeWorth(f, s, units)
 	f.gatherCaveats()
 	f.Verdict = rank.Judge(j.caseOf(f), j.Options.Rank)
+	j.judgeExpansion(f, s)
 	f.choose()
 	if f.Verdict.Lane.Ranked() || f.Verdict.Lane == rank.Repair {
 		j.planVisit(f, s)
@@ -276,7 +277,7 @@ func candidatePlanes(f *Finding) []ingest.Plane {
 
 // judgeWorth simulates every size.
 func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.UnitOutput) {
-	f.Worth.Best, f.Worth.BestWithJobs = -1, -1
+	f.Worth.Best, f.Worth.BestWithJobs, f.Worth.UpTo, f.Worth.UpToWithJobs = -1, -1, -1, -1
 	if f.Array.Refusal != "" || f.Demand.Refusal != "" {
 		f.Worth.Refusal = "no output or no use to reckon with"
 		return
@@ -300,10 +301,12 @@ func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.
 		ExistingKW: f.Array.CapacityKW, Possible: f.Room.Possible.Or(f.Room.PossibleLow), FreeJobs: f.Room.FreeJobs,
 		MinModules: j.Options.Rank.MinModules, Tariff: t, AsOf: f.Month.End(f.Location),
 		TariffDefaulted: f.TariffDefaulted, Money: j.Options.Money, ExportLimitKW: f.Room.ExportLimitKW,
+		MinChance: j.Options.Rank.MinChance, PerBranch: f.Inverter.PerBranch,
 	}
 	if next := j.tariffs.Successors(t.At(in.AsOf)); len(next) > 0 {
 		in.Successor, in.OtherSuccessors = next[0], next[1:]
 	}
+	in.SureNow, in.SureRoof = sureRoom(&f.Room)
 	for _, set := range f.Room.JobSets {
 		in.JobSets = append(in.JobSets, option.JobSet{Jobs: set.Jobs, Cost: set.Cost, Modules: set.Modules})
 	}
@@ -351,11 +354,50 @@ func (j *judge) candidates(f *Finding, units map[string]array.UnitOutput) []opti
 			most = r.Modules
 		}
 		if most > 0 {
-			cs = append(cs, option.Candidate{PlaneID: p.ID, MaxModules: most, UnitWh: u.Wh, RelSD: u.RelSD,
-				ModuleWatts: j.module.Watts, ACWatts: f.Inverter.ACWatts})
+			c := option.Candidate{PlaneID: p.ID, MaxModules: most, UnitWh: u.Wh, RelSD: u.RelSD,
+				ModuleWatts: j.module.Watts, ACWatts: f.Inverter.ACWatts, Facing: facing(f, &p)}
+			if r := room[p.ID]; r.Measured {
+				c.Sure = ingest.Some(r.Low)
+			}
+			cs = append(cs, c)
 		}
 	}
 	return cs
+}
+
+// sureRoom is how many modules fit whatever the doubt of the ceilings that are
+// known turns out to be: as the site stands, and by the roof alone. A ceiling that
+// is not known at all is found out before any offer, and bounds nothing here.
+func sureRoom(r *headroom.Result) (now, roof ingest.Opt[int]) {
+	for _, c := range []headroom.Ceiling{r.Roof, r.Service, r.Branch, r.Gateway, r.Permission} {
+		if c.Modules.Known && c.Low < now.Or(headroom.Many) {
+			now = ingest.Some(c.Low)
+		}
+	}
+	if r.Roof.Modules.Known {
+		roof = ingest.Some(r.Roof.Low)
+	}
+	return now, roof
+}
+
+// facing tells how a plane lies to the sun and to today's array: a tilted plane
+// within 60 degrees of the pole's side faces away, one within 30 degrees of some
+// array's azimuth faces as today (our choice).
+func facing(f *Finding, p *ingest.Plane) option.Facing {
+	away := 0.0
+	if f.Site.LatitudeDeg < 0 {
+		away = 180
+	}
+	apart := func(a, b float64) float64 { return math.Abs(math.Remainder(a-b, 360)) }
+	if p.TiltDeg > 10 && apart(p.AzimuthDeg, away) < 60 {
+		return option.AwayFromSun
+	}
+	for _, a := range f.Array.Planes {
+		if apart(p.AzimuthDeg, a.AzimuthDeg) <= 30 {
+			return option.AsToday
+		}
+	}
+	return option.Otherwise
 }
 
 // planVisit writes the sheet for the size that is proposed, or for mending.

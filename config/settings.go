@@ -13,6 +13,8 @@ package config
 type Settings struct {
 	Name     string    `key:"name" text:"the business whose fleet this is, as printed on the page"`
 	Currency string    `key:"currency" default:"USD" text:"the currency of all money, as printed beside it"`
+	Locale   string    `key:"locale" default:"en-US" oneof:"en-US en-GB en-AU en-CA en-IE en-IN en-NZ en-ZA" text:"how dates, clock times and money are written for people"`
+	ShowMap  bool      `key:"show_map" default:"true" text:"draw the sites on the page by their coordinates, to about a kilometer; false: no map"`
 	Month    string    `key:"month" form:"month" text:"report month, as 2026-10; blank: the last complete month in the data"`
 	Defaults Defaults  `key:"defaults"`
 	Readings []Mapping `key:"readings" text:"one entry a kind of export; none: the contract's own columns in readings/"`
@@ -136,6 +138,7 @@ type Money struct {
 type CostOf struct {
 	SoftwareUpdate    float64 `key:"software_update" unit:"money" default:"0" limit:">=0" text:"bringing the gateway's software up to date"`
 	PanelboardUpgrade float64 `key:"panelboard_upgrade" unit:"money" default:"2800" limit:">=0" text:"a larger panelboard"`
+	Subpanel          float64 `key:"subpanel" unit:"money" default:"1200" limit:">=0" text:"a subpanel, where the panelboard lacks nothing but free spaces (common practice)"`
 	NewPermission     float64 `key:"new_permission" unit:"money" default:"450" limit:">=0" text:"a new permission to operate"`
 	GatewaySwap       float64 `key:"gateway_swap" unit:"money" default:"900" limit:">=0" text:"another gateway"`
 
@@ -163,7 +166,9 @@ type Rank struct {
 	MaxPaybackYears float64 `key:"max_payback_years" unit:"years" default:"15" limit:">0 <=50" text:"a longer simple payback is no gain"`
 	MinModules      int     `key:"min_modules" unit:"modules" default:"2" limit:">=1 <=1000" text:"fewer are not worth the visit"`
 	MinDataDays     int     `key:"min_data_days" unit:"days" default:"328" limit:">=30 <=366" text:"fewer days with readings are too few to judge (published: CalTRACK 2.2, nine tenths of a year)"`
-	MinChance       float64 `key:"min_chance" default:"0.8" limit:">=0 <=1" text:"the chance of a gain below which a site is watched, not called"`
+	MinChance       float64 `key:"min_chance" default:"0.95" limit:">=0 <=1" text:"the chance of a gain that an offer must have; at 0.95 the low end of the 90 % interval is no loss"`
+	Order           string  `key:"order" default:"net_benefit_per_call" oneof:"net_benefit_per_call net_benefit_per_visit shortest_payback" text:"what the list is sorted by: what is scarce"`
+	TripKM          float64 `key:"trip_km" unit:"km" default:"5" limit:">=0 <=200" text:"sites of the list within this distance make one trip"`
 
 	// What an earlier call does to the next one.
 	AfterSaleMonths        int `key:"after_sale_months" unit:"months" default:"18" limit:">=0 <=120" text:"how long a sold site stays out of the ranking while arrays.csv does not show the new modules"`

@@ -108,6 +108,8 @@ type ServiceProfile struct {
 	// and the free spaces that the new one has at least.
 	UpgradeBusbarAmps []float64 `yaml:"upgrade_busbar_amps"`
 	UpgradeFreeSpaces int       `yaml:"upgrade_free_spaces"`
+	// What a subpanel beside the panelboard brings, where spaces alone are lacking.
+	SubpanelFreeSpaces int `yaml:"subpanel_free_spaces"`
 
 	Tags    []ValueTag `yaml:"tags"`
 	Confirm []string   `yaml:"confirm"` // what a licensed electrician must confirm at the site

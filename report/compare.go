@@ -2,8 +2,11 @@ package report
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
-	"io"
+	"os"
+	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 )
@@ -11,24 +14,29 @@ import (
 // Change is one site that stands elsewhere than in an earlier run.
 type Change struct {
 	SiteID   string
-	Kind     string // entered, left (the ranking), lane, rank, new, gone
-	From, To string // lanes, or ranks
-	Why      string
+	Kind     string // entered, left (the ranking), lane, offer, rank, other, new, gone
+	From, To string // lanes, offers or ranks
+	Facts    []Fact // what changed, the weightiest first
+	Matters  bool   // shown without being asked for
 }
 
-// standing is what is compared of a site: a few columns of sites.parquet.
-type standing struct {
-	SiteID           string   `parquet:"site_id"`
-	Rank             *int32   `parquet:"rank,optional"`
-	Lane             string   `parquet:"lane,dict"`
-	Reasons          []string `parquet:"reasons,list"`
-	NetBenefit       *float64 `parquet:"net_benefit,optional"`
-	ExpectedUseKWhYr *float64 `parquet:"expected_use_kwh_yr,optional"`
-	Confidence       *float64 `parquet:"confidence,optional"`
+// Comparison is what changed between two runs.
+type Comparison struct {
+	MonthA, MonthB string
+	RankedA        int
+	RankedB        int
+	OnListA        int
+	OnListB        int
+	Settings       []string // settings that differ, in sentences
+	Changes        []Change
+	Calls          *CallsRecord // what earlier calls came to, by the later run; nil: it does not say
+	Expansions     []ExpansionRow
 }
 
-// Compare says who entered the ranking, who left, who moved, and why.
-func Compare(runA, runB string) ([]Change, error) {
+// Compare says who entered the ranking, who left, who moved, and why. A site
+// that moves by at least moved ranks matters; so does every change of lane or
+// offer.
+func Compare(runA, runB string, moved int) (*Comparison, error) {
 	a, err := readTable[standing](runA, "sites.parquet")
 	if err != nil {
 		return nil, err
@@ -37,39 +45,54 @@ func Compare(runA, runB string) ([]Change, error) {
 	if err != nil {
 		return nil, err
 	}
+	c := &Comparison{MonthA: filepath.Base(runA), MonthB: filepath.Base(runB)}
+	c.records(runA, runB)
 	before := map[string]*standing{}
 	for i := range a {
 		before[a[i].SiteID] = &a[i]
+		c.RankedA, c.OnListA = c.RankedA+one(a[i].Rank != nil), c.OnListA+one(a[i].OnCallList)
 	}
-	var changes []Change
 	seen := map[string]bool{}
 	for i := range b {
 		now := &b[i]
 		seen[now.SiteID] = true
-		if c, changed := change(before[now.SiteID], now); changed {
-			changes = append(changes, c)
+		c.RankedB, c.OnListB = c.RankedB+one(now.Rank != nil), c.OnListB+one(now.OnCallList)
+		c.Expansions = append(c.Expansions, now.Expansions...)
+		if change, changed := change(before[now.SiteID], now, moved); changed {
+			c.Changes = append(c.Changes, change)
 		}
 	}
 	for i := range a {
 		if !seen[a[i].SiteID] {
-			changes = append(changes, Change{SiteID: a[i].SiteID, Kind: "gone", From: a[i].Lane, Why: "no longer in the register"})
+			c.Changes = append(c.Changes, Change{SiteID: a[i].SiteID, Kind: "gone", From: a[i].Lane, Matters: true, Facts: []Fact{{"register", "no longer in the register"}}})
 		}
 	}
-	slices.SortFunc(changes, func(x, y Change) int {
+	slices.SortFunc(c.Changes, func(x, y Change) int {
 		return cmp.Or(slices.Index(kinds, x.Kind)-slices.Index(kinds, y.Kind), strings.Compare(x.SiteID, y.SiteID))
 	})
-	return changes, nil
+	return c, nil
 }
 
-var kinds = []string{"entered", "left", "lane", "rank", "new", "gone"}
+func one(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
+}
 
-func change(was, now *standing) (Change, bool) {
-	c := Change{SiteID: now.SiteID, To: now.Lane, Why: strings.Join(now.Reasons, ", ")}
+// kinds in the order in which they are printed.
+var kinds = []string{"entered", "left", "lane", "offer", "rank", "new", "gone", "other"}
+
+// change holds one site against what it was.
+func change(was, now *standing, moved int) (Change, bool) {
+	c := Change{SiteID: now.SiteID, To: now.Lane, Matters: true}
 	if was == nil {
 		c.Kind = "new"
+		c.Facts = []Fact{{"register", "new in the register"}}
 		return c, true
 	}
 	c.From = was.Lane
+	c.Facts = facts(was, now)
 	switch {
 	case was.Rank == nil && now.Rank != nil:
 		c.Kind = "entered"
@@ -77,69 +100,84 @@ func change(was, now *standing) (Change, bool) {
 		c.Kind = "left"
 	case was.Lane != now.Lane:
 		c.Kind = "lane"
+	case was.Rank != nil && offered(was) != offered(now):
+		c.Kind, c.From, c.To = "offer", offered(was), offered(now)
 	case was.Rank != nil && *was.Rank != *now.Rank:
 		c.Kind, c.From, c.To = "rank", fmt.Sprintf("rank %d", *was.Rank), fmt.Sprintf("rank %d", *now.Rank)
-		c.Why = moved(was, now)
+		c.Matters = abs(*was.Rank-*now.Rank) >= int32(moved)
+	case len(c.Facts) > 0 && c.Facts[0].Kind != "readings":
+		c.Kind, c.Matters = "other", false
 	default:
 		return c, false
 	}
-	if gained := added(was.Reasons, now.Reasons); gained != "" && c.Kind != "rank" {
-		c.Why = gained
+	if len(c.Facts) == 0 {
+		c.Facts = []Fact{{"readings", "its own figures are the same; others moved"}}
 	}
 	return c, true
 }
 
-// moved names what changed most in a site that kept its lane.
-func moved(was, now *standing) string {
-	var parts []string
-	say := func(name string, a, b *float64, decimals int) {
-		if from, to := figure(a, decimals), figure(b, decimals); from != to {
-			parts = append(parts, fmt.Sprintf("%s %s to %s", name, from, to))
-		}
+func abs(x int32) int32 { return max(x, -x) }
+
+func offered(s *standing) string {
+	if s.ModulesToAdd == nil {
+		return "no offer"
 	}
-	say("net benefit", was.NetBenefit, now.NetBenefit, 0)
-	say("expected use", was.ExpectedUseKWhYr, now.ExpectedUseKWhYr, 0)
-	say("confidence", was.Confidence, now.Confidence, 2)
-	if len(parts) == 0 {
-		return "others moved"
-	}
-	return strings.Join(parts, ", ")
+	return modules(int(*s.ModulesToAdd))
 }
 
-func added(was, now []string) string {
-	var fresh []string
-	for _, r := range now {
-		if !slices.Contains(was, r) {
-			fresh = append(fresh, r)
+// records reads what the runs' own records hold: settings and earlier calls.
+func (c *Comparison) records(runA, runB string) {
+	a, b := readRecord(runA), readRecord(runB)
+	if a.Month != "" && b.Month != "" {
+		c.MonthA, c.MonthB = a.Month, b.Month
+	}
+	c.Calls = b.Calls
+	var differ func(path string, x, y any)
+	differ = func(path string, x, y any) {
+		mx, okx := x.(map[string]any)
+		my, oky := y.(map[string]any)
+		if okx && oky {
+			keys := map[string]bool{}
+			for k := range mx {
+				keys[k] = true
+			}
+			for k := range my {
+				keys[k] = true
+			}
+			for k := range keys {
+				differ(strings.TrimPrefix(path+"."+k, "."), mx[k], my[k])
+			}
+			return
+		}
+		if path != "month" && !reflect.DeepEqual(x, y) {
+			c.Settings = append(c.Settings, fmt.Sprintf("%s: %v, was %v", path, orBlank(y), orBlank(x)))
 		}
 	}
-	return strings.Join(fresh, ", ")
+	if a.Settings != nil && b.Settings != nil {
+		differ("", a.Settings, b.Settings)
+	}
+	slices.Sort(c.Settings)
 }
 
-// PrintChanges prints the changes by kind.
-func PrintChanges(w io.Writer, changes []Change) {
-	heads := map[string]string{"entered": "entered the ranking", "left": "left the ranking", "lane": "changed lane", "rank": "moved in the ranking", "new": "new in the register", "gone": "gone from the register"}
-	for _, k := range kinds {
-		n := 0
-		for _, c := range changes {
-			if c.Kind != k {
-				continue
-			}
-			if n == 0 {
-				fmt.Fprintf(w, "\n%s\n", heads[k])
-			}
-			n++
-			arrow := c.From + " → " + c.To
-			if c.From == "" || c.To == "" {
-				arrow = c.From + c.To
-			}
-			if c.Why != "" {
-				arrow += " (" + c.Why + ")"
-			}
-			printWrapped(w, "  ", c.SiteID+": "+arrow)
-		}
+func orBlank(v any) any {
+	if v == nil || v == "" {
+		return "blank"
 	}
-	if len(changes) == 0 {
-		fmt.Fprintln(w, "nothing changed")
+	return v
+}
+
+// record is what is compared of a run's own record.
+type record struct {
+	Month    string         `json:"month"`
+	Settings map[string]any `json:"settings"`
+	Calls    *CallsRecord   `json:"earlier_calls"`
+}
+
+// readRecord reads run.json; an older or a damaged one says nothing.
+func readRecord(run string) record {
+	var r record
+	if b, err := os.ReadFile(filepath.Join(run, "run.json")); err == nil {
+		_ = json.Unmarshal(b, &r)
 	}
+	return r
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -52,9 +53,36 @@ func explainStanding(w io.Writer, r *SiteRow) {
 		if !r.OnCallList {
 			on = "beyond what the branch can call this month"
 		}
-		fmt.Fprintf(w, "rank: %d, %s; priority %s\n", *r.Rank, on, figure(r.Priority, 0))
+		fmt.Fprintf(w, "rank: %d, %s\n", *r.Rank, on)
+		printWrapped(w, "", priorityInWords(r))
+	}
+	if r.NotBefore != nil {
+		fmt.Fprintf(w, "not before: %s\n", dayText(*r.NotBefore))
 	}
 	printWrapped(w, "", "next step: "+r.NextStep)
+}
+
+// priorityInWords says every term of the priority, and the order that they make.
+func priorityInWords(r *SiteRow) string {
+	order := "net_benefit_per_call"
+	stands := orNaN(r.ChanceOfGain) * orNaN(r.Confidence) * orNaN(r.OutcomeFactor)
+	near := func(x float64) bool { return math.Abs(x-orNaN(r.Priority)) <= 1e-6*math.Abs(x) }
+	switch all := math.Max(orNaN(r.ExpectedBenefit), 0) * stands; {
+	case near(all):
+	case near(all / orNaN(r.Visits)):
+		order = "net_benefit_per_visit"
+	default:
+		order = "shortest_payback"
+	}
+	says := fmt.Sprintf("priority: %s (order %s) from net benefit expected %s, chance of a gain %s, confidence %s, outcomes %s, visits %s, payback %s years",
+		figure(r.Priority, 2), order, figure(r.ExpectedBenefit, 0), figure(r.ChanceOfGain, 2), figure(r.Confidence, 2), figure(r.OutcomeFactor, 2), figure(r.Visits, 0), figure(r.SimplePaybackYears, 1))
+	if r.Stability != nil {
+		says += fmt.Sprintf("; stays on the list in %.0f %% of the draws", 100**r.Stability)
+	}
+	if r.Trip != nil {
+		says += fmt.Sprintf("; trip %d", *r.Trip)
+	}
+	return says
 }
 
 func explainMonths(w io.Writer, rows []MonthRow) {

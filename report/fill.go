@@ -22,12 +22,25 @@ func siteRow(f *analyze.Finding) SiteRow {
 		Confidence: number(v.Confidence),
 		NotBefore:  dateOrNil(v.NotBefore), RegisterDigest: text(f.RegisterDigest), OutcomeRegister: text(f.OutcomeRegister),
 	}
+	r.Expansions = []ExpansionRow{}
+	if x := f.Expansion; x != nil {
+		r.Expansions = append(r.Expansions, ExpansionRow{SiteID: f.Site.ID, SoldOn: date(x.SoldOn), BuiltOn: date(x.BuiltOn), Modules: int32(x.Modules), Months: x.Months,
+			PredictedKWhYr: number(x.PredictedKWhYr), RealizedKWhYr: number(x.RealizedKWhYr), RealizedLow: number(x.RealizedLow), RealizedHigh: number(x.RealizedHigh),
+			PredictedSaving: number(x.PredictedSaving), RealizedSaving: number(x.RealizedSaving), SavedLow: number(x.SavedLow), SavedHigh: number(x.SavedHigh)})
+	}
 	if o := f.LastOutcome(); o != nil {
 		r.Outcome, r.OutcomeOn = text(o.Result), dateOrNil(o.CalledOn)
 	}
 	if v.Rank > 0 {
-		r.Rank, r.Priority = count(v.Rank), number(v.Priority)
+		t := &v.Terms
+		r.Rank, r.Priority, r.ExpectedBenefit = count(v.Rank), number(v.Priority), number(t.Expected)
+		r.OutcomeFactor, r.Visits, r.Stability = number(t.Outcomes), number(t.Visits), number(v.Stability)
 	}
+	if v.Trip > 0 {
+		r.Trip = count(v.Trip)
+	}
+	r.AskFirst = codes(len(v.AskFirst), func(i int) string { return v.AskFirst[i].Code })
+	r.AskOnSite = codes(len(v.AskOnSite), func(i int) string { return v.AskOnSite[i].Code })
 	r.Reasons = codes(len(v.Reasons), func(i int) string { return v.Reasons[i].Code })
 	r.Caveats = codes(len(f.Caveats), func(i int) string { return f.Caveats[i].Code })
 	fillArray(&r, f)
@@ -105,6 +118,9 @@ func fillOffer(r *SiteRow, f *analyze.Finding) {
 		return
 	}
 	r.ModulesToAdd, r.AddedKWDC, r.AddedKWAC = count(o.Modules), number(o.AddedKWDC), number(o.AddedKWAC)
+	if v := &f.Verdict; v.Offer != nil && v.Offer.UpTo > o.Modules {
+		r.ModulesUpTo = count(v.Offer.UpTo)
+	}
 	r.AddedKWhYr, r.AddedSelfUsePct, r.CoverageAfterPct = number(o.AddedKWhYr), number(o.AddedSelfUsePct), number(o.CoverageAfterPct)
 	r.Cost = number(o.Cost)
 	r.SavingsFirstYear, r.SavingsFirstYearLow, r.SavingsFirstYearHigh = number(o.Saving.Value), number(o.Saving.Low), number(o.Saving.High)

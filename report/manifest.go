@@ -20,6 +20,7 @@ type Manifest struct {
 	Name     string            `json:"name,omitempty"`
 	Month    string            `json:"month"`
 	Currency string            `json:"currency"`
+	Locale   string            `json:"locale,omitempty"`
 	Settings any               `json:"settings"`
 	Inputs   []Input           `json:"inputs"`
 	Counts   Counts            `json:"counts"`
@@ -27,6 +28,10 @@ type Manifest struct {
 	Warnings []string          `json:"warnings"`
 	Outputs  map[string]string `json:"outputs"` // file to SHA-256; run.json itself apart
 	Timings  Timings           `json:"timings"`
+
+	Calls *CallsRecord `json:"earlier_calls,omitempty"`
+
+	HideMap bool `json:"-"` // the page draws no map of the sites
 }
 
 // Input is one file that was read.

@@ -16,20 +16,20 @@ import (
 	"rowen/report/page"
 )
 
-// pageRows is how many ranked sites the page holds at the most: about 3 MB,
-// which a browser still opens at once (our choice). The rest are in
-// candidates.parquet.
-const pageRows = 2000
+// pageRows is how many ranked sites the page holds at the most: about 10 MB,
+// which a browser opens within two seconds since it draws a slice at a time
+// (measured). The rest are in candidates.parquet.
+const pageRows = 10_000
 
-func writePage(path string, findings []*analyze.Finding, m Manifest) error {
-	p := fleetPage(findings, m)
+func writePage(path string, findings []*analyze.Finding, m Manifest, past *Past) error {
+	p := fleetPage(findings, m, past)
 	return create(path, p.Write)
 }
 
 // fleetPage is the fleet at a glance.
-func fleetPage(findings []*analyze.Finding, m Manifest) *page.Page {
+func fleetPage(findings []*analyze.Finding, m Manifest, past *Past) *page.Page {
 	p := &page.Page{
-		Fleet: m.Name, Month: monthInWords(m.Month), Currency: m.Currency, Sites: m.Counts.Sites, WithReadings: m.Counts.SitesRead, OnList: m.Counts.OnCallList,
+		Fleet: m.Name, Month: monthInWords(m.Month), Currency: m.Currency, Sites: m.Counts.Sites, WithReadings: m.Counts.SitesRead,
 		Warnings: m.Warnings, Version: m.Program + " " + m.Version,
 	}
 	for _, l := range m.Lanes {
@@ -38,13 +38,33 @@ func fleetPage(findings []*analyze.Finding, m Manifest) *page.Page {
 	for _, in := range m.Inputs {
 		p.Digests = append(p.Digests, page.Digest{File: in.File, SHA256: in.SHA256})
 	}
+	before := past.previous()
+	if before != nil {
+		p.Previous = monthInWords(before.month)
+	}
 	ranked := Ranked(findings)
+	var worth []float64
+	for _, f := range ranked {
+		worth = append(worth, f.Chosen.NetBenefit.Value)
+	}
+	p.Benefit = page.Bins(worth)
 	if len(ranked) > pageRows {
 		p.RowsMore = len(ranked) - pageRows
 		ranked = ranked[:pageRows]
 	}
+	stops := map[int]int{}
 	for _, f := range ranked {
-		p.Rows = append(p.Rows, pageRow(f))
+		stops[f.Verdict.Trip]++
+	}
+	w := words{m.Locale, m.Currency}
+	for _, f := range ranked {
+		r := pageRow(f, w)
+		r.TripStops = stops[f.Verdict.Trip]
+		if f.Verdict.Trip == 0 {
+			r.TripStops = 0
+		}
+		r.New = before != nil && !before.ranked(f.Site.ID)
+		p.Rows = append(p.Rows, r)
 	}
 	for _, f := range findings {
 		if f.Verdict.Lane == rank.Repair {
@@ -52,17 +72,28 @@ func fleetPage(findings []*analyze.Finding, m Manifest) *page.Page {
 				Why: strings.Join(sentences(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: sentence(f.Verdict.NextStep)})
 		}
 	}
+	p.Limits, p.Branches = limits(findings), branches(findings)
+	if !m.HideMap {
+		p.Places = places(findings)
+	}
+	p.Left = left(findings, before)
+	p.Calls, p.Resting, p.Expanded = calls(findings), resting(findings, w), expanded(findings, w)
 	return p
 }
 
-func pageRow(f *analyze.Finding) page.Row {
+func pageRow(f *analyze.Finding, w words) page.Row {
 	v, o := &f.Verdict, f.Chosen
-	return page.Row{
-		Rank: v.Rank, SiteID: f.Site.ID, Branch: f.Site.Branch, Lane: string(v.Lane), Reasons: sentences(v.Reasons),
+	found, offer := w.say(f)
+	r := page.Row{
+		Rank: v.Rank, SiteID: f.Site.ID, Postcode: f.Site.Postcode, Branch: f.Site.Branch, Lane: string(v.Lane), Found: found, Offer: offer, Reasons: sentences(v.Reasons),
 		Modules: o.Modules, AddedKWhYr: o.AddedKWhYr, Cost: o.Cost, Saving: interval(o.Saving), NetBenefit: interval(o.NetBenefit),
-		Payback: o.SimplePaybackYears, Confidence: v.Confidence, NextStep: sentence(v.NextStep), Jobs: jobsInWords(o.Jobs),
-		OnList: v.OnList, Brief: briefFile(f.Site.ID),
+		Payback: o.SimplePaybackYears, Confidence: v.Confidence, Stability: v.Stability, Trip: v.Trip, NextStep: sentence(v.NextStep), ComesFirst: w.comesFirst(f),
+		AskFirst: asks(len(v.AskFirst), func(i int) string { return v.AskFirst[i].Says }), OnList: v.OnList, Brief: briefFile(f.Site.ID),
 	}
+	if v.Offer != nil {
+		r.UpTo = v.Offer.UpTo
+	}
+	return r
 }
 
 func interval(s option.Spread) page.Interval {

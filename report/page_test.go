@@ -48,7 +48,7 @@ func TestFleetPage(t *testing.T) {
 	findings[2].Array.ShortfallKWhYr = 900
 	m := Manifest{Program: "rowen", Version: "1", Month: "2026-10", Currency: "EUR", Counts: Counts{Sites: 3, OnCallList: 2},
 		Lanes: []LaneCount{{"call", 1}}, Inputs: []Input{{File: "sites.csv", SHA256: "0123456789abcdef"}}}
-	p := fleetPage(findings, m)
+	p := fleetPage(findings, m, nil)
 	if p.Month != "October 2026" || len(p.Rows) != 2 || p.Rows[0].SiteID != "A" || p.Rows[0].Brief != "briefs/A.html" || p.RowsMore != 0 {
 		t.Errorf("page %+v", p)
 	}

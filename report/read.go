@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 
@@ -84,4 +85,11 @@ func siteSpan(f io.ReaderAt, siteID string) (first int64, n int, err error) {
 			return 0, 0, err
 		}
 	}
+}
+
+func orNaN(x *float64) float64 {
+	if x == nil {
+		return math.NaN()
+	}
+	return *x
 }

@@ -56,6 +56,7 @@ type SiteRow struct {
 	EnablingJobs      []JobRow `parquet:"enabling_jobs,list" says:"what lifts the binding ceilings, and what it gains"`
 
 	ModulesToAdd         *int32   `parquet:"modules_to_add,optional" unit:"modules" says:"the proposed count"`
+	ModulesUpTo          *int32   `parquet:"modules_up_to,optional" unit:"modules" says:"what the proposed count could grow to were what is in doubt of the limits to turn out well"`
 	AddedKWDC            *float64 `parquet:"added_kw_dc,optional" unit:"kW" says:"rated power of the proposed modules"`
 	AddedKWAC            *float64 `parquet:"added_kw_ac,optional" unit:"kW" says:"rated output of their inverters"`
 	AddedKWhYr           *float64 `parquet:"added_kwh_yr,optional" unit:"kWh/yr" says:"what the proposed modules make in the first year"`
@@ -74,20 +75,45 @@ type SiteRow struct {
 	TariffID             *string  `parquet:"tariff_id,optional,dict" says:"the tariff that the bills were reckoned on"`
 	TariffDefaulted      bool     `parquet:"tariff_defaulted" says:"the register names no usable tariff: the settings' default was taken"`
 
-	Priority        *float64 `parquet:"priority,optional" unit:"currency" says:"what the ranking sorts by" how:"net benefit x confidence x what past outcomes say of calls like it (1 where fewer than 50 are known)"`
-	Confidence      *float64 `parquet:"confidence,optional" says:"how far the judgement may be trusted, 0 to 1" how:"share of hours read x length of the record against two years x (1 - half the relative width of next year's use) x (1 - relative doubt of the plane's output) x 0.7 for each ceiling not known x 0.98 for each caveat; our choice"`
-	DataDays        int32    `parquet:"data_days" unit:"days" says:"days with enough readings"`
-	DataCoveragePct *float64 `parquet:"data_coverage_pct,optional" unit:"%" says:"share of the hours that were read, from the first to the last"`
-	Outcome         *string  `parquet:"last_outcome,optional,dict" says:"what came of the latest earlier call: sold, declined, no_answer, not_suitable" how:"outcomes.csv; the latest of a site counts, whether a list proposed the call or not"`
-	OutcomeOn       *int32   `parquet:"last_outcome_on,optional,date" says:"the day of that call"`
-	NotBefore       *int32   `parquet:"not_before,optional,date" says:"the first day on which the site may be contacted, or a site found not suitable be offered to, again" how:"the settings rank.after_*_months and rank.cool_down_months"`
-	RegisterDigest  *string  `parquet:"register_digest,optional" says:"stands for the site's rows in the register, personal data, contacts and bills left out"`
-	OutcomeRegister *string  `parquet:"not_suitable_register_digest,optional" says:"the same when the last call found the site not suitable: other rows lift the block"`
-	OnCallList      bool     `parquet:"on_call_list" says:"within what the branch can call this month"`
-	Caveats         []string `parquet:"caveats,list" says:"codes of the doubts that travel with the numbers"`
-	Chain           []Step   `parquet:"chain,list" says:"how the answer came about, step by step"`
-	Failed          *string  `parquet:"failed,optional" says:"why the site could not be judged at all, where that happened"`
-	ReportMonth     string   `parquet:"report_month,dict" says:"the month that the run judges, as 2026-10"`
+	Priority        *float64       `parquet:"priority,optional" says:"what the ranking sorts by" how:"by the setting rank.order: net_benefit_expected x chance_of_gain x confidence x outcome_factor, per call; the same / visits, per visit; or chance_of_gain x confidence x outcome_factor / simple_payback_years"`
+	ExpectedBenefit *float64       `parquet:"net_benefit_expected,optional" unit:"currency" says:"mean of the net benefit over the draws"`
+	OutcomeFactor   *float64       `parquet:"outcome_factor,optional" says:"how calls of the branch have fared against the fleet's" how:"drawn towards 1; 1 where fewer than 50 outcomes are known"`
+	Visits          *float64       `parquet:"visits,optional" unit:"visits" says:"the work, and one for each thing that is looked at or prepared at the house first"`
+	Stability       *float64       `parquet:"list_stability,optional" says:"share of the draws in which the site stays on its branch's list, 0 to 1"`
+	Trip            *int32         `parquet:"trip,optional" says:"sites of the list with the same number lie within a drive of each other"`
+	AskFirst        []string       `parquet:"ask_first,list" says:"codes of what is not known and could end the sale: found out before an offer"`
+	AskOnSite       []string       `parquet:"ask_on_site,list" says:"codes of what is asked on site as a matter of course"`
+	Confidence      *float64       `parquet:"confidence,optional" says:"how far the judgement may be trusted, 0 to 1" how:"share of hours read x length of the record against two years x (1 - half the relative width of next year's use) x (1 - relative doubt of the plane's output) x 0.7 for each ceiling not known x 0.98 for each caveat; our choice"`
+	DataDays        int32          `parquet:"data_days" unit:"days" says:"days with enough readings"`
+	DataCoveragePct *float64       `parquet:"data_coverage_pct,optional" unit:"%" says:"share of the hours that were read, from the first to the last"`
+	Outcome         *string        `parquet:"last_outcome,optional,dict" says:"what came of the latest earlier call: sold, declined, no_answer, not_suitable" how:"outcomes.csv; the latest of a site counts, whether a list proposed the call or not"`
+	OutcomeOn       *int32         `parquet:"last_outcome_on,optional,date" says:"the day of that call"`
+	NotBefore       *int32         `parquet:"not_before,optional,date" says:"the first day on which the site may be contacted, or a site found not suitable be offered to, again" how:"the settings rank.after_*_months and rank.cool_down_months"`
+	RegisterDigest  *string        `parquet:"register_digest,optional" says:"stands for the site's rows in the register, personal data, contacts and bills left out"`
+	OutcomeRegister *string        `parquet:"not_suitable_register_digest,optional" says:"the same when the last call found the site not suitable: other rows lift the block"`
+	Expansions      []ExpansionRow `parquet:"expansions,list" says:"what became of modules that an earlier call sold; at most one" how:"each hour's reading parted by the modelled share of the new modules"`
+	OnCallList      bool           `parquet:"on_call_list" says:"within what the branch can call this month"`
+	Caveats         []string       `parquet:"caveats,list" says:"codes of the doubts that travel with the numbers"`
+	Chain           []Step         `parquet:"chain,list" says:"how the answer came about, step by step"`
+	Failed          *string        `parquet:"failed,optional" says:"why the site could not be judged at all, where that happened"`
+	ReportMonth     string         `parquet:"report_month,dict" says:"the month that the run judges, as 2026-10"`
+}
+
+// ExpansionRow is predicted against realized of modules that a call sold.
+type ExpansionRow struct {
+	SiteID          string   `parquet:"site_id" says:"the site's id"`
+	SoldOn          int32    `parquet:"sold_on,date" says:"the day of the call"`
+	BuiltOn         int32    `parquet:"built_on,date" says:"when arrays.csv has them commissioned"`
+	Modules         int32    `parquet:"modules" unit:"modules" says:"how many were built"`
+	Months          float64  `parquet:"months_read" unit:"months" says:"with readings since"`
+	PredictedKWhYr  *float64 `parquet:"predicted_kwh_yr,optional" unit:"kWh/yr" says:"by the list that proposed the call, for the modules that were built"`
+	RealizedKWhYr   *float64 `parquet:"realized_kwh_yr,optional" unit:"kWh/yr" says:"a year's output at what was read; null before three months"`
+	RealizedLow     *float64 `parquet:"realized_low_kwh_yr,optional" unit:"kWh/yr" says:"lower end of its 90 % interval"`
+	RealizedHigh    *float64 `parquet:"realized_high_kwh_yr,optional" unit:"kWh/yr" says:"upper end of its 90 % interval"`
+	PredictedSaving *float64 `parquet:"predicted_saving,optional" unit:"currency/yr" says:"first year, by that list"`
+	RealizedSaving  *float64 `parquet:"realized_saving,optional" unit:"currency/yr" says:"a year's bill without the new modules less the bill with them"`
+	SavedLow        *float64 `parquet:"realized_saving_low,optional" unit:"currency/yr" says:"lower end of its 90 % interval"`
+	SavedHigh       *float64 `parquet:"realized_saving_high,optional" unit:"currency/yr" says:"upper end of its 90 % interval"`
 }
 
 // Step is one step of the way to a site's answer.

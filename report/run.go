@@ -51,13 +51,14 @@ func (r *Run) AddSite(f *analyze.Finding) error {
 }
 
 // Finish writes the ranked findings, what was set aside and the page. After it
-// the run may be published.
-func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Manifest) error {
+// the run may be published. past is what earlier runs say; nil: there are none.
+func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Manifest, past *Past) error {
 	rejectRows := make([]RejectRow, len(rejects))
 	for i, j := range rejects {
 		rejectRows[i] = rejectRow(j, m.Month)
 	}
-	calls := CallRows(findings)
+	calls := CallRows(findings, m)
+	m.Calls = callsRecord(findings)
 	err := errors.Join(
 		r.options.close(), r.monthly.close(),
 		writeSites(r.Path("sites.parquet"), findings),
@@ -67,7 +68,7 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
 		writeCSVFile(r.Path("repair_list.csv"), repairRows(findings)),
 		writeJSON(r.Path("visits.json"), visitsOf(findings, m)),
-		writePage(r.Path("index.html"), findings, m),
+		writePage(r.Path("index.html"), findings, m, past),
 		writeBriefs(r.Path(""), findings, r.charts, m),
 		writeJSON(r.Path("datapackage.json"), dataPackage(m)),
 	)

@@ -85,7 +85,7 @@ func publishedRun(t *testing.T, change func(*Manifest)) string {
 	if change != nil {
 		change(&m)
 	}
-	if err := errors.Join(r.Finish(findings, setAside, m), r.Publish()); err != nil {
+	if err := errors.Join(r.Finish(findings, setAside, m, nil), r.Publish()); err != nil {
 		t.Fatal(err)
 	}
 	return r.Final()
@@ -230,7 +230,7 @@ func TestEachFileThatCannotBeWritten(t *testing.T) {
 				if err := spoil(r.Path(name)); err != nil {
 					t.Fatal(err)
 				}
-				if err := r.Finish(findings, setAside, manifest()); err == nil {
+				if err := r.Finish(findings, setAside, manifest(), nil); err == nil {
 					t.Error("it was not said")
 				}
 				r.Discard()
@@ -247,7 +247,7 @@ func TestEachFileThatCannotBeWritten(t *testing.T) {
 		r, findings := unpublished(t, t.TempDir())
 		defer r.Discard()
 		r.options.file.Close()
-		if err := r.Finish(findings, nil, manifest()); err == nil {
+		if err := r.Finish(findings, nil, manifest(), nil); err == nil {
 			t.Error("it was not said")
 		}
 	})

@@ -17,6 +17,7 @@ type Column struct {
 	Fields   []Column // of a list of records
 	Head     string   // heading in the workbook; "": it is not in one
 	Wide     int      // width there, in characters
+	Printed  bool     // on a printed page of it
 	index    int
 }
 
@@ -45,8 +46,11 @@ func columnsOf(t reflect.Type) []Column {
 	var cols []Column
 	for i := range t.NumField() {
 		f := t.Field(i)
+		if !f.IsExported() {
+			continue
+		}
 		tag := strings.Split(f.Tag.Get("parquet"), ",")
-		c := Column{Name: tag[0], Unit: f.Tag.Get("unit"), Says: f.Tag.Get("says"), How: f.Tag.Get("how"), Head: f.Tag.Get("head"), index: i}
+		c := Column{Name: tag[0], Unit: f.Tag.Get("unit"), Says: f.Tag.Get("says"), How: f.Tag.Get("how"), Head: f.Tag.Get("head"), Printed: f.Tag.Get("print") != "", index: i}
 		c.Wide, _ = strconv.Atoi(f.Tag.Get("wide"))
 		ft := f.Type
 		if ft.Kind() == reflect.Pointer {

@@ -21,6 +21,7 @@ import (
 // withoutUnit are the numbers that need none: ratios, ranks and places.
 var withoutUnit = map[string]bool{
 	"rank": true, "production_index": true, "chance_of_gain": true, "chance_of_payback": true, "confidence": true, "place": true, "score": true, "line": true,
+	"priority": true, "outcome_factor": true, "list_stability": true, "trip": true,
 }
 
 func TestColumnsAreDefined(t *testing.T) {
@@ -145,9 +146,9 @@ func TestParquetRoundTrip(t *testing.T) {
 	full := SiteRow{SiteID: "A", Lane: "call", Reasons: []string{"x", "y"}, CoveragePct: &zero,
 		LoadEvents:   []LoadEvent{{On: day, Kind: "heat_pump", KWhYr: -0.5, Score: 1}},
 		FaultDetails: []FaultRow{{Code: "outage", On: &day}, {Code: "decline", LossPct: &zero}}, ArrayFaults: []string{}, Planes: []PlaneRow{},
-		UnknownLimits: []string{}, EnablingJobs: []JobRow{}, Caveats: []string{}, Chain: []Step{{"readings", "ünï\n"}}}
+		UnknownLimits: []string{}, AskFirst: []string{}, AskOnSite: []string{}, Expansions: []ExpansionRow{}, EnablingJobs: []JobRow{}, Caveats: []string{}, Chain: []Step{{"readings", "ünï\n"}}}
 	bare := SiteRow{SiteID: "B", Reasons: []string{}, LoadEvents: []LoadEvent{}, FaultDetails: []FaultRow{}, ArrayFaults: []string{},
-		Planes: []PlaneRow{}, UnknownLimits: []string{}, EnablingJobs: []JobRow{}, Caveats: []string{}, Chain: []Step{}}
+		Planes: []PlaneRow{}, UnknownLimits: []string{}, AskFirst: []string{}, AskOnSite: []string{}, Expansions: []ExpansionRow{}, EnablingJobs: []JobRow{}, Caveats: []string{}, Chain: []Step{}}
 	if err := writeParquet(path, []SiteRow{full, bare}); err != nil {
 		t.Fatal(err)
 	}
@@ -235,7 +236,7 @@ func TestCSVCells(t *testing.T) {
 	if err := writeCSV(&b, []CallRow{{SimplePaybackYears: math.NaN(), Cost: 0.1, NetBenefit: -1e7}}); err != nil {
 		t.Fatal(err)
 	}
-	if got := strings.Split(strings.Split(b.String(), "\n")[1], ","); got[17] != "" || got[10] != "0.1" || got[14] != "-10000000" {
+	if got := strings.Split(strings.Split(b.String(), "\n")[1], ","); got[28] != "" || got[6] != "0.1" || got[25] != "-10000000" {
 		t.Errorf("%q", got)
 	}
 	b.Reset()

@@ -11,8 +11,8 @@ func DefaultOptions() Options {
 	return Options{
 		RidgeSetbackM: 0.46, EaveSetbackM: 0, SideSetbackM: 0.30, ModuleGapM: 0.02,
 		AreaSharePct: 33, WideRidgeSetbackM: 0.91, ObstacleMarginM: 0.30,
-		CostOf:  map[string]float64{SoftwareUpdate: 0, PanelboardUpgrade: 2800, NewPermission: 450, GatewaySwap: 900},
-		WeeksOf: map[string]float64{SoftwareUpdate: 0, PanelboardUpgrade: 4, NewPermission: 6, GatewaySwap: 1, SupplySideConnection: 6},
+		CostOf:  map[string]float64{SoftwareUpdate: 0, Subpanel: 1200, PanelboardUpgrade: 2800, NewPermission: 450, GatewaySwap: 900},
+		WeeksOf: map[string]float64{SoftwareUpdate: 0, Subpanel: 2, PanelboardUpgrade: 4, NewPermission: 6, GatewaySwap: 1, SupplySideConnection: 6},
 	}
 }
 
@@ -25,7 +25,7 @@ func DefaultOptions() Options {
 //	that cost nothing counted as done where they change something.
 //
 // Refuses: nothing as a whole: each ceiling that cannot be known says what to ask.
-// Cost:    the packing of the planes, and at most 32 sets of jobs without it.
+// Cost:    the packing of the planes, and at most 64 sets of jobs without it.
 func Assess(in Input) Result {
 	f := gather(in)
 	roof, planes, cautions := assessRoof(in)

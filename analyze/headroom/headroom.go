@@ -24,13 +24,15 @@ const (
 	Permission = "permission"
 )
 
-// Names of the enabling jobs. The first four stand in the settings; the last
-// is offered only where the settings price it and the profile allows it.
+// Names of the enabling jobs. A subpanel is what free spaces alone are lacking
+// for; a supply-side connection is offered only where the settings price it and
+// the profile allows it.
 const (
 	SoftwareUpdate       = "software_update"
 	PanelboardUpgrade    = "panelboard_upgrade"
 	NewPermission        = "new_permission"
 	GatewaySwap          = "gateway_swap"
+	Subpanel             = "subpanel"
 	SupplySideConnection = "supply_side_connection"
 )
 

@@ -11,7 +11,7 @@ import (
 )
 
 // jobOrder is the order in which jobs are named and tried.
-var jobOrder = []string{SoftwareUpdate, GatewaySwap, NewPermission, PanelboardUpgrade, SupplySideConnection}
+var jobOrder = []string{SoftwareUpdate, GatewaySwap, NewPermission, Subpanel, PanelboardUpgrade, SupplySideConnection}
 
 // defaultUpgradeBusbars are the busbar sizes that an upgrade offers where the
 // profile names none, and defaultUpgradeSpaces the free spaces it brings
@@ -19,6 +19,10 @@ var jobOrder = []string{SoftwareUpdate, GatewaySwap, NewPermission, PanelboardUp
 var defaultUpgradeBusbars = []float64{125, 225, 400, 600}
 
 const defaultUpgradeSpaces = 8
+
+// defaultSubpanelSpaces are those of a subpanel where the profile names none
+// (common practice: three branch circuits of two poles).
+const defaultSubpanelSpaces = 6
 
 // offer is a job that could be done at this site: what it turns the site into.
 type offer struct {
@@ -65,6 +69,13 @@ func (f *facts) offers() []offer {
 		case NewPermission:
 			o.target = "the size that is built"
 			o.does = func(s *state) { s.permission, s.limitLifted = true, NewPermission }
+		case Subpanel:
+			spaces, ok := f.subpanel(now)
+			if !ok {
+				continue
+			}
+			o.target = fmt.Sprintf("%d free spaces", spaces)
+			o.does = func(s *state) { s.spaces = ingest.Some(max(s.spaces.Or(0), spaces)) }
 		case PanelboardUpgrade:
 			size, spaces, ok := f.upgrade(now)
 			if !ok {
@@ -91,6 +102,18 @@ func (f *facts) offers() []offer {
 		out = append(out, o)
 	}
 	return out
+}
+
+// subpanel is how many free spaces a subpanel brings, where more than there are.
+func (f *facts) subpanel(s state) (spaces int, ok bool) {
+	if f.profile == nil || f.in.Site.Service == nil || !s.spaces.Known {
+		return 0, false
+	}
+	spaces = f.profile.SubpanelFreeSpaces
+	if spaces <= 0 {
+		spaces = defaultSubpanelSpaces
+	}
+	return spaces, spaces > s.spaces.V
 }
 
 // upgrade is what a panelboard upgrade brings: the next larger busbar behind
@@ -164,9 +187,20 @@ var touching = [4]struct {
 	assess func(*facts, state) Ceiling
 }{
 	{[]string{PanelboardUpgrade, SupplySideConnection, NewPermission}, (*facts).assessService},
-	{[]string{PanelboardUpgrade, SupplySideConnection}, (*facts).assessBranch},
+	{[]string{Subpanel, PanelboardUpgrade, SupplySideConnection}, (*facts).assessBranch},
 	{[]string{SoftwareUpdate, GatewaySwap}, (*facts).assessGateway},
 	{[]string{NewPermission}, (*facts).assessPermission},
+}
+
+// Lifts names the ceilings that a job may lift.
+func Lifts(job string) []string {
+	var out []string
+	for i, name := range []string{Service, Branch, Gateway, Permission} {
+		if slices.Contains(touching[i].jobs, job) {
+			out = append(out, name)
+		}
+	}
+	return out
 }
 
 func newPlan(f *facts, roof Ceiling) *plan {
@@ -336,6 +370,7 @@ func jobSentence(j Job) string {
 		SoftwareUpdate:       "Update the gateway's software to ",
 		GatewaySwap:          "Replace the gateway by ",
 		NewPermission:        "Ask for a new permission to operate for ",
+		Subpanel:             "Set a subpanel beside the panelboard: ",
 		PanelboardUpgrade:    "Replace the panelboard: ",
 		SupplySideConnection: "Connect the new modules ",
 	}[j.Name] + j.Target

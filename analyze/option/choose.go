@@ -3,6 +3,9 @@ package option
 import (
 	"fmt"
 	"math"
+	"slices"
+
+	"rowen/ingest"
 )
 
 // choose finds the size to propose, as the site stands and with jobs, and what
@@ -11,14 +14,107 @@ func choose(in *Input, d *draws, r *Result) {
 	if len(r.Options) == 0 {
 		return
 	}
-	asItStands := func(o *Option) bool { return o.Feasible }
+	now := func(o *Option) bool { return o.Feasible }
 	any := func(*Option) bool { return true }
-	r.Best = best(in, d, r, asItStands)
-	r.BestWithJobs = best(in, d, r, any)
+	r.Best, r.UpTo = propose(in, d, r, now, in.SureNow)
+	r.BestWithJobs, r.UpToWithJobs = propose(in, d, r, any, in.SureRoof)
 	for _, set := range in.JobSets {
 		r.Jobs = append(r.Jobs, jobGain(in, d, r, set))
 	}
 	r.Cases = bestCases(in, r)
+	d.keep(r, r.Best)
+	d.keep(r, r.BestWithJobs)
+	for _, g := range r.Jobs {
+		d.keep(r, g.Best)
+	}
+}
+
+// keep gives the size at its draws.
+func (d *draws) keep(r *Result, at int) {
+	if at < 0 || d.n == 0 || r.Options[at].Draws != nil {
+		return
+	}
+	net := make([]float32, d.n)
+	for i := range net {
+		net[i] = float32(d.net[at*d.n+i])
+	}
+	r.Options[at].Draws = net
+}
+
+// propose is the size to propose and the one that it could grow to. The first
+// rule that some size meets decides: it holds whatever is not known turns out to
+// be, it can be built and its gain is sure enough; the same but for what is not
+// known; whatever is expected to gain.
+func propose(in *Input, d *draws, r *Result, allowed func(*Option) bool, sure ingest.Opt[int]) (at, upTo int) {
+	sells := func(o *Option) bool { return allowed(o) && o.built() && o.Chance >= in.MinChance }
+	holds := func(o *Option) bool { return sells(o) && o.Modules <= sure.Or(o.Modules) && in.surely(o) }
+	upTo = best(in, d, r, sells)
+	if at = best(in, d, r, holds); at >= 0 {
+		at = whole(in, r, at, holds)
+		return at, max(at, upTo)
+	}
+	if upTo >= 0 {
+		upTo = whole(in, r, upTo, sells)
+		return upTo, upTo
+	}
+	at = best(in, d, r, allowed)
+	return at, at
+}
+
+// builds tells whether a size that needs jobs can be built, on what the roof
+// surely takes where it takes any size surely.
+func (in *Input) builds(o *Option) bool {
+	roof := in.SureRoof
+	if roof.Or(in.MinModules) < in.MinModules {
+		return o.built()
+	}
+	return o.built() && o.Modules <= roof.Or(o.Modules) && in.surely(o)
+}
+
+// built tells whether somebody would build the size: no module stands alone on
+// a plane while others stand elsewhere.
+func (o *Option) built() bool {
+	for _, p := range o.ByPlane {
+		if p.Modules == 1 && o.Modules > 1 {
+			return false
+		}
+	}
+	return true
+}
+
+// surely tells whether each plane takes its share of the size whatever is not
+// known of the plane.
+func (in *Input) surely(o *Option) bool {
+	for _, p := range o.ByPlane {
+		for i := range in.Planes {
+			if c := &in.Planes[i]; c.PlaneID == p.PlaneID && p.Modules > c.Sure.Or(p.Modules) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// costsNothing is the share of the net benefit that a count of whole branches
+// may cost (our choice: below what anybody can tell).
+const costsNothing = 0.01
+
+// whole is the size at, or one that is at most two modules off, fills whole
+// branch circuits and costs nothing.
+func whole(in *Input, r *Result, at int, allowed func(*Option) bool) int {
+	if in.PerBranch < 2 || r.Options[at].Modules%in.PerBranch == 0 {
+		return at
+	}
+	o := &r.Options[at]
+	for k := range r.Options {
+		w := &r.Options[k]
+		off := w.Modules - o.Modules
+		if w.Modules%in.PerBranch == 0 && off >= -2 && off <= 2 && w.Modules >= in.MinModules && allowed(w) &&
+			w.NetBenefit.Mean >= (1-costsNothing)*o.NetBenefit.Mean && slices.Equal(w.Jobs, o.Jobs) {
+			return k
+		}
+	}
+	return at
 }
 
 // best is the size with the most expected net benefit, or the smallest that is
@@ -76,7 +172,7 @@ func jobGain(in *Input, d *draws, r *Result, set JobSet) JobGain {
 	netBest := math.Inf(-1)
 	for k := range r.Options {
 		o := &r.Options[k]
-		if o.Modules > set.Modules || o.Modules < in.MinModules || o.Modules <= in.Possible {
+		if o.Modules > set.Modules || o.Modules < in.MinModules || o.Modules <= in.Possible || !in.builds(o) {
 			continue
 		}
 		// The option's own jobs may be a cheaper set.

@@ -426,3 +426,42 @@ func TestHourlyBias(t *testing.T) {
 		t.Error("nothing to measure")
 	}
 }
+
+// A size that somebody would sell: on made-up sizes whose net benefit is given
+// by hand.
+func TestProposals(t *testing.T) {
+	size := func(n int, mean, chance float64, planes ...int) Option {
+		o := Option{Modules: n, Feasible: true, Cost: 1000, NetBenefit: Spread{Value: mean, Mean: mean}, Chance: chance}
+		for i, c := range planes {
+			if c > 0 {
+				o.ByPlane = append(o.ByPlane, PlaneCount{[]string{"P1", "P2"}[i], c})
+			}
+		}
+		return o
+	}
+	sizes := func() []Option {
+		return []Option{size(1, 10, 1, 1), size(2, 20, 1, 2), size(3, 30, 1, 3), size(4, 40, 1, 4), size(5, 50, 1, 4, 1), size(6, 60, 0.9, 4, 2), size(7, 70, 0.7, 4, 3)}
+	}
+	for _, tc := range []struct {
+		name     string
+		set      func(*Input, []Option)
+		at, upTo int // modules
+	}{
+		{"nothing in doubt", func(*Input, []Option) {}, 7, 7},
+		{"no offer whose low end is a loss", func(in *Input, _ []Option) { in.MinChance = 0.95 }, 4, 4},
+		{"no lone module on another plane", func(in *Input, os []Option) { in.MinChance, os[4].Chance, os[5].Chance = 0.95, 1, 0.9 }, 4, 4},
+		{"what the roof surely takes", func(in *Input, _ []Option) { in.SureNow = ingest.Some(3) }, 3, 7},
+		{"what each plane surely takes", func(in *Input, _ []Option) { in.Planes[0].Sure = ingest.Some(2) }, 2, 7},
+		{"nothing is sure: the size is asked for first", func(in *Input, _ []Option) { in.SureNow = ingest.Some(0) }, 7, 7},
+		{"a whole branch where it costs nothing", func(in *Input, os []Option) { in.PerBranch, os[5].NetBenefit.Mean = 6, 69.9 }, 6, 7},
+		{"a whole branch that costs something", func(in *Input, _ []Option) { in.PerBranch = 6 }, 7, 7},
+	} {
+		in := Input{MinModules: 2, Planes: []Candidate{{PlaneID: "P1"}, {PlaneID: "P2"}}}
+		r := Result{Options: sizes()}
+		tc.set(&in, r.Options)
+		at, upTo := propose(&in, &draws{}, &r, func(o *Option) bool { return o.Feasible }, in.SureNow)
+		if at < 0 || r.Options[at].Modules != tc.at || r.Options[upTo].Modules != tc.upTo {
+			t.Errorf("%s: sizes at %d and %d, want %d and up to %d modules", tc.name, at, upTo, tc.at, tc.upTo)
+		}
+	}
+}

@@ -25,7 +25,7 @@ import (
 func Evaluate(in Input) Result {
 	in.beginAfresh()
 	if says := in.refuse(); says != "" {
-		return Result{Refusal: says, Best: -1, BestWithJobs: -1, RepairSavingYr: math.NaN()}
+		return Result{Refusal: says, Best: -1, BestWithJobs: -1, UpTo: -1, UpToWithJobs: -1, RepairSavingYr: math.NaN()}
 	}
 	w := works.Get().(*work)
 	defer works.Put(w)
@@ -41,8 +41,6 @@ type work struct {
 	table        table
 	order        []run
 	room, counts []int
-	fresh        []int
-	gain         []float64
 	try          tariff.Totals
 	bill, after  tariff.Bill // scratch
 	newShare     []float64
@@ -110,7 +108,7 @@ func (w *work) evaluate(in *Input) Result {
 	w.shares(in, order)
 	w.plan(in, order)
 
-	r := Result{Best: -1, BestWithJobs: -1, RepairSavingYr: math.NaN()}
+	r := Result{Best: -1, BestWithJobs: -1, UpTo: -1, UpToWithJobs: -1, RepairSavingYr: math.NaN()}
 	w.doubt.prepare(in, order)
 	w.table.lay(w.doubt.loadSD, w.doubt.outputSD, w.keepsShape() && math.IsInf(w.main.limit, 1))
 	w.simulate(in, order)

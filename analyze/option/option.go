@@ -36,6 +36,13 @@ type Input struct {
 	JobSets    []JobSet
 	MinModules int // the smallest size that may be proposed; 0: 1
 
+	// What a proposal must hold. SureNow is how many modules fit as the site
+	// stands whatever the doubt of the known ceilings turns out to be, SureRoof the
+	// same of the roof alone, which no job lifts; not Known: no doubt.
+	SureNow, SureRoof ingest.Opt[int]
+	MinChance         float64 // of a gain
+	PerBranch         int     // modules that fill a branch circuit; 0: not known
+
 	// HourlyBias is how much more of the output is sold when it meets the use by
 	// the utility's interval instead of by the hour, where readings tell
 	// (HourlyBias); NaN or 0: they do not. Only the caveat uses it.
@@ -55,11 +62,23 @@ type Input struct {
 type Candidate struct {
 	PlaneID     string
 	MaxModules  int
-	UnitWh      []float64 // AC output of one module
-	RelSD       float64   // relative doubt of that output; NaN: not known
-	ModuleWatts float64   // STC
-	ACWatts     float64   // of its inverter
+	Sure        ingest.Opt[int] // of them, whatever is not known of the plane; not Known: all
+	Facing      Facing          // against the sun and today's array
+	UnitWh      []float64       // AC output of one module
+	RelSD       float64         // relative doubt of that output; NaN: not known
+	ModuleWatts float64         // STC
+	ACWatts     float64         // of its inverter
 }
+
+// Facing is how a plane lies to the sun and to today's array.
+type Facing int
+
+// The facings.
+const (
+	Otherwise   Facing = iota
+	AsToday            // as the modules that are there
+	AwayFromSun        // north on the northern half of the earth, south on the southern
+)
 
 // JobSet is a set of enabling jobs and the modules possible when all are done.
 type JobSet struct {
@@ -77,8 +96,10 @@ type Result struct {
 	Options    []Option    // by modules; every size within reach, jobs counted
 
 	// Best is the size to propose as the site stands, BestWithJobs among all
-	// sizes; -1: none gains.
-	Best, BestWithJobs int
+	// sizes; -1: none gains. Both hold whatever the doubt of the ceilings turns out
+	// to be where such a size gains; UpTo and UpToWithJobs are the sizes that would
+	// be proposed were the doubt to turn out well.
+	Best, BestWithJobs, UpTo, UpToWithJobs int
 
 	Jobs    []JobGain // what each set of jobs would bring
 	Cases   []Case    // legal cases, where a legacy tariff is at stake
@@ -117,6 +138,8 @@ type Option struct {
 	Case                  string  // the legal case that is ranked; "": no legacy terms
 	Successor             string  // the tariff that the case moves to or meters the new modules on; "": none
 	Cases                 []CaseOutcome
+
+	Draws []float32 // net benefit in each draw, of the sizes that may be proposed; nil: of none
 
 	curve int // where its savings stand
 }

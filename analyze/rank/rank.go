@@ -2,14 +2,15 @@
 // to do next, and orders the sites that are worth a call.
 //
 // The rules stand in Judge, in the order in which they are asked; the ranking
-// stands in Order. Neither looks at readings: they see only what the earlier
+// stands in order.go. Neither looks at readings: they see only what the earlier
 // stages found.
 package rank
 
 import (
 	"fmt"
 	"math"
-	"sort"
+	"slices"
+	"strings"
 	"time"
 )
 
@@ -43,6 +44,8 @@ type Options struct {
 	RepairLossPct   float64 // a live loss of at least this comes before any sale
 	MinChance       float64 // the chance of a gain below which the answer is too uncertain, 0 to 1
 
+	Order string // one of Orders; "": the first
+
 	// How long an earlier call keeps a site from the next, by its result.
 	AfterSaleMonths, AfterDeclineMonths, AfterNoAnswerMonths, AfterNotSuitableMonths int
 	MaxAttempts                                                                      int // calls a year that nobody answers; 0: no limit
@@ -59,7 +62,8 @@ func Defaults() Options {
 		CoolDownMonths:  6,
 		MinDataDays:     328,
 		RepairLossPct:   10,
-		MinChance:       0.8,
+		MinChance:       0.95, // the low end of the 90 % interval is no loss
+		Order:           PerCall,
 
 		AfterSaleMonths: 18, AfterDeclineMonths: 12, AfterNoAnswerMonths: 1, AfterNotSuitableMonths: 24,
 		MaxAttempts: 3,
@@ -84,14 +88,14 @@ type Case struct {
 	WorstFault      *Fault   // the live fault that costs most; nil: none
 	GrowthPctYr     float64  // the drift of the use; NaN: not known
 	GrowthLowPctYr  float64  // the lower end of the growth's interval; NaN: not known
-	NewLoad         string   // the largest lasting new load within the last year, in a sentence; "": none
+	Benefits        []Reason // true findings that speak for more modules, the strongest first
 	CoveragePct     float64  // production / consumption
 	PlaneRelSD      float64  // relative doubt of the candidate plane's output; NaN: not known
 	DemandRelWidth  float64  // (high - low) / mid of next year's use; NaN: not known
 	Caveats         int      // how many doubts the numbers carry
-	Unknown         []Reason // ceilings that must be found out before an offer, with what to ask
+	Unknown         []Reason // what is not known and could end the sale, with what to ask
 	Uncertain       []Reason // why the worth cannot be relied on, where it cannot
-	ToAsk           []Reason // what is not known and can be asked on the call
+	ToAsk           []Reason // what is asked on site as a matter of course, whatever comes of it
 	RoomNow         int      // modules possible as the site stands, over the ceilings that are known
 	RoomWithJobs    int      // modules possible when every enabling job is done
 	BlockedBy       []Reason // why there is no room, where there is none
@@ -112,11 +116,19 @@ type Fault struct {
 // Offer is one size with its worth.
 type Offer struct {
 	Modules    int
+	UpTo       int // what it could grow to were the doubt of the limits to turn out well; 0 or Modules: no more
 	NetBenefit float64
+	Expected   float64 // net benefit, the mean over the draws
 	Chance     float64 // of a positive net benefit, 0 to 1
 	Payback    float64 // simple, years
-	Jobs       []string
+	Jobs       []Job   // what must be done first, all of it
 	JobsCost   float64
+}
+
+// Job is something that must be done before the modules.
+type Job struct {
+	Name string
+	Says string // why, from the site's own limits
 }
 
 // Reason is a code with its sentence.
@@ -128,9 +140,14 @@ type Verdict struct {
 	Reasons    []Reason // by weight
 	NextStep   string
 	Offer      *Offer    // what is proposed; nil: nothing
+	AskFirst   []Reason  // what could end the sale and is found out before an offer
+	AskOnSite  []Reason  // what is asked as a matter of course
 	Confidence float64   // 0 to 1
+	Terms      Terms     // what the priority is made of
 	Priority   float64   // what the ranking sorts by; 0 outside it
 	Rank       int       // 1 = call first; 0: outside the ranking
+	Stability  float64   // share of the draws in which the site stays on its branch's list; NaN: outside the ranking, or nothing was drawn
+	Trip       int       // sites of one number lie within a drive of each other; 0: on no list
 	OnList     bool      // within what the branch can call
 	NotBefore  time.Time // the first day on which the site may be contacted again; zero: nothing keeps it
 }
@@ -142,14 +159,16 @@ type Verdict struct {
 // there enough to judge; is there room at all; does any size pay; is the answer certain enough; does something
 // come first. A site that no rule holds back is to be called.
 func Judge(c Case, o Options) Verdict {
-	v := Verdict{Confidence: confidence(c)}
+	v := Verdict{Confidence: confidence(c), Stability: math.NaN()}
 	for _, rule := range rules {
 		if rule(&c, &o, &v) {
 			break
 		}
 	}
 	if v.Lane.Ranked() && v.Offer != nil {
-		v.Priority = priority(c, *v.Offer, v.Confidence)
+		v.AskFirst, v.AskOnSite = c.Unknown, c.ToAsk
+		v.Terms = termsOf(&c, v.Offer, v.Confidence)
+		v.Priority = v.Terms.Priority(o.Order)
 	}
 	return v
 }
@@ -192,13 +211,13 @@ func arrayIsWell(c *Case, o *Options, v *Verdict) bool {
 	if f == nil || f.LossPct < o.RepairLossPct || !c.ArrayJudged {
 		return false
 	}
-	next := "book a service visit; judge an expansion when the array is mended"
-	if f.Code == "shading" { // nothing to mend
+	next := "book a service visit; judge an expansion when the array is repaired"
+	if f.Code == "shading" { // nothing to repair
 		next = "look at what shades the array; judge an expansion once that is known"
 	}
 	v.decide(Repair, next, Reason{f.Code, f.Says})
 	if c.Offer != nil || c.OfferWithJobs != nil {
-		v.add(Reason{"expansion_after_repair", "more modules would still pay once the array is mended"})
+		v.add(Reason{"expansion_after_repair", "more modules would still pay once the array is repaired"})
 	}
 	return true
 }
@@ -217,7 +236,7 @@ func somethingPays(c *Case, o *Options, v *Verdict) bool {
 		return false
 	}
 	if needGrows(c) {
-		v.decide(Watch, "look again next month: the need is growing", Reason{"need_growing", growthSentence(c)})
+		v.decide(Watch, "look again next month: consumption is growing", Reason{"need_growing", growthSentence(c)})
 		return true
 	}
 	code, says := "no_net_benefit", "no size earns its cost back within the horizon"
@@ -226,7 +245,7 @@ func somethingPays(c *Case, o *Options, v *Verdict) bool {
 	}
 	v.decide(NoGain, "no offer this year", Reason{code, says})
 	if c.CoveragePct >= 100 {
-		v.add(Reason{"covered", fmt.Sprintf("the array already makes %.0f %% of the year's use", c.CoveragePct)})
+		v.add(Reason{"covered", fmt.Sprintf("production already covers %.0f %% of a year's consumption", c.CoveragePct)})
 	}
 	return true
 }
@@ -241,7 +260,7 @@ func certainEnough(c *Case, o *Options, v *Verdict) bool {
 		return false
 	}
 	v.decide(Watch, "look again next month: the answer is not certain enough yet", Reason{"uncertain",
-		fmt.Sprintf("the chance of a gain is %.0f %%, %.0f %% are asked", 100*v.Offer.Chance, 100*o.MinChance)})
+		fmt.Sprintf("the chance of a gain is %.0f %%; the settings ask for %.0f %%", 100*v.Offer.Chance, 100*o.MinChance)})
 	return true
 }
 
@@ -249,66 +268,75 @@ func nothingComesFirst(c *Case, o *Options, v *Verdict) bool {
 	if len(v.Offer.Jobs) == 0 && len(c.Unknown) == 0 {
 		return false
 	}
-	for _, job := range v.Offer.Jobs {
-		v.add(Reason{job, jobSentence[job]})
-	}
-	v.add(c.Unknown...)
-	next := "ask first: " + first(c.Unknown, "")
-	if len(v.Offer.Jobs) > 0 {
-		next = nextStep[v.Offer.Jobs[0]]
-		if next == "" {
-			next = "do first: " + v.Offer.Jobs[0]
+	v.decide(Prepare, prepareSteps(c, v.Offer), benefitReasons(c, v.Offer)...)
+	for _, u := range c.Unknown {
+		if u.finding() {
+			v.add(u)
 		}
 	}
-	v.decide(Prepare, next)
-	v.add(benefitReasons(c, v.Offer)...)
+	for _, job := range v.Offer.Jobs {
+		v.add(Reason{job.Name, job.Says})
+	}
 	return true
+}
+
+// finding tells a thing that was found from one that is merely missing, which is
+// no reason for anything.
+func (r Reason) finding() bool {
+	return !strings.HasSuffix(r.Code, "_unknown") && !strings.HasSuffix(r.Code, "_in_doubt")
 }
 
 func ready(c *Case, _ *Options, v *Verdict) bool {
-	next := fmt.Sprintf("call and offer %d more modules", v.Offer.Modules)
-	if len(c.ToAsk) > 0 {
-		next += "; ask: " + c.ToAsk[0].Says
-	}
-	v.decide(Call, next)
-	v.add(benefitReasons(c, v.Offer)...)
+	v.decide(Call, "call and offer "+offerInWords(v.Offer), benefitReasons(c, v.Offer)...)
 	return true
 }
 
-// jobSentence says why each enabling job comes first.
-var jobSentence = map[string]string{
-	"software_update":        "the gateway's software is too old to take the new inverters",
-	"gateway_swap":           "the gateway's model cannot take the new inverters",
-	"panelboard_upgrade":     "the panelboard has no room for the new source",
-	"supply_side_connection": "the panelboard has no room; a supply-side connection would have",
-	"new_permission":         "the permission to operate does not cover more output",
+func offerInWords(f *Offer) string {
+	if f.UpTo > f.Modules {
+		return fmt.Sprintf("%d more modules, up to %d", f.Modules, f.UpTo)
+	}
+	return fmt.Sprintf("%d more modules", f.Modules)
 }
 
-// nextStep is the one thing to do for each enabling job.
-var nextStep = map[string]string{
-	"software_update":        "update the gateway's software from the office, then call",
-	"gateway_swap":           "offer the expansion together with a gateway swap",
-	"panelboard_upgrade":     "offer the expansion together with panelboard work; an electrician looks first",
-	"supply_side_connection": "offer the expansion with a supply-side connection; an electrician looks first",
-	"new_permission":         "apply for the new permission to operate, then call",
+// prepareSteps is everything that comes before the modules, in order: what is
+// found out, then every job, then the call.
+func prepareSteps(c *Case, f *Offer) string {
+	var steps []string
+	for _, u := range c.Unknown {
+		if u.finding() {
+			steps = append(steps, u.Says)
+			continue
+		}
+		steps = append(steps, "find out "+u.Says)
+	}
+	for _, job := range f.Jobs {
+		step := jobSteps[job.Name]
+		if step == "" {
+			step = "arrange the " + strings.ReplaceAll(job.Name, "_", " ")
+		}
+		steps = append(steps, step)
+	}
+	return "first " + strings.Join(steps, "; then ") + "; then offer " + offerInWords(f)
 }
 
+// jobSteps is what is done for each enabling job.
+var jobSteps = map[string]string{
+	"software_update":        "update the gateway's software from the office",
+	"gateway_swap":           "plan a new gateway with the expansion",
+	"panelboard_upgrade":     "have an electrician plan a larger panelboard",
+	"subpanel":               "have an electrician plan a subpanel",
+	"supply_side_connection": "have an electrician plan a supply-side connection",
+	"new_permission":         "apply for a new permission to operate",
+}
+
+// benefitReasons are why the customer would want the modules, the strongest
+// first.
 func benefitReasons(c *Case, offer *Offer) []Reason {
-	var rs []Reason
-	if c.NewLoad != "" {
-		rs = append(rs, Reason{"new_load", c.NewLoad})
-	}
-	if c.GrowthLowPctYr > 0 {
-		rs = append(rs, Reason{"use_growing", growthSentence(c)})
-	}
-	if c.CoveragePct < 80 { // our choice: a fifth of the year's use bought is worth saying
-		rs = append(rs, Reason{"low_coverage", fmt.Sprintf("the array makes %.0f %% of the year's use", c.CoveragePct)})
-	}
-	return append(rs, Reason{"pays_back", fmt.Sprintf("%d modules earn their cost back in %.1f years", offer.Modules, offer.Payback)})
+	return append(slices.Clone(c.Benefits), Reason{"pays_back", fmt.Sprintf("%d modules earn their cost back in %.1f years", offer.Modules, offer.Payback)})
 }
 
 func growthSentence(c *Case) string {
-	return fmt.Sprintf("use grows by at least %.1f %% a year (lower end of the 90 %% interval)", c.GrowthLowPctYr)
+	return fmt.Sprintf("consumption grows by %.1f %% a year, at least %.1f (lower end of the 90 %% interval)", c.GrowthPctYr, c.GrowthLowPctYr)
 }
 
 // needGrows tells whether a household that is not worth a visit today is on its
@@ -360,42 +388,6 @@ func confidence(c Case) float64 {
 		p *= 0.5
 	}
 	return math.Round(p*1000) / 1000
-}
-
-// priority is the expected net benefit of the offer, its enabling jobs paid,
-// weighed by confidence and by what past outcomes say of calls like it.
-func priority(c Case, f Offer, confidence float64) float64 {
-	factor := c.OutcomeFactor
-	if factor == 0 {
-		factor = 1
-	}
-	return math.Max(f.NetBenefit, 0) * confidence * factor
-}
-
-// Order ranks the verdicts: priority, then the site's ID, and marks what each
-// branch can call. Ranks run over the whole fleet.
-func Order(ids, branches []string, vs []Verdict, callsPerBranch int) {
-	order := make([]int, 0, len(vs))
-	for i := range vs {
-		if vs[i].Lane.Ranked() && vs[i].Offer != nil {
-			order = append(order, i)
-		}
-	}
-	sort.SliceStable(order, func(a, b int) bool {
-		i, j := order[a], order[b]
-		if vs[i].Priority != vs[j].Priority {
-			return vs[i].Priority > vs[j].Priority
-		}
-		return ids[i] < ids[j]
-	})
-	called := map[string]int{}
-	for n, i := range order {
-		vs[i].Rank = n + 1
-		if callsPerBranch == 0 || called[branches[i]] < callsPerBranch {
-			called[branches[i]]++
-			vs[i].OnList = true
-		}
-	}
 }
 
 func (v *Verdict) add(rs ...Reason) { v.Reasons = append(v.Reasons, rs...) }

@@ -13,13 +13,13 @@ func good() Case {
 		SiteID: "s", Branch: "b", MonthEnd: time.Date(2026, 11, 1, 0, 0, 0, 0, time.UTC),
 		DataDays: 900, DataCoveragePct: 99, GrowthPctYr: 3, GrowthLowPctYr: 2, CoveragePct: 70,
 		ArrayJudged: true, PlaneRelSD: 0.05, DemandRelWidth: 0.1, RoomNow: 10, RoomWithJobs: 10,
-		Offer: &Offer{Modules: 8, NetBenefit: 5000, Chance: 0.97, Payback: 8},
+		Offer: &Offer{Modules: 8, NetBenefit: 5000, Expected: 5100, Chance: 0.97, Payback: 8},
 	}
 }
 
 func TestJudge(t *testing.T) {
 	with := func(f func(*Case)) Case { c := good(); f(&c); return c }
-	prepared := &Offer{Modules: 8, NetBenefit: 4000, Chance: 0.95, Payback: 9, Jobs: []string{"panelboard_upgrade"}, JobsCost: 2800}
+	prepared := &Offer{Modules: 8, NetBenefit: 4000, Expected: 4100, Chance: 0.95, Payback: 9, Jobs: []Job{{"panelboard_upgrade", "the busbar takes 1 more module"}}, JobsCost: 2800}
 	for _, tc := range []struct {
 		name   string
 		c      Case
@@ -59,7 +59,7 @@ func TestJudge(t *testing.T) {
 		{"the successor of its tariff is not known", with(func(c *Case) { c.Uncertain = []Reason{{"successor_unknown", "tou-b is not there"}} }), Watch, "successor_unknown"},
 		{"panelboard first", with(func(c *Case) { c.Offer = nil; c.OfferWithJobs = prepared; c.RoomNow = 0 }), Prepare, "panelboard_upgrade"},
 		{"ready beats prepared", with(func(c *Case) { c.OfferWithJobs = prepared }), Call, "pays_back"},
-		{"a ceiling is not known", with(func(c *Case) { c.Unknown = []Reason{{"service_unknown", "ask for the busbar rating"}} }), Prepare, "service_unknown"},
+		{"a ceiling is not known", with(func(c *Case) { c.Unknown = []Reason{{"service_unknown", "the busbar rating"}} }), Prepare, "pays_back"},
 		{"something can be asked on the call", with(func(c *Case) { c.ToAsk = []Reason{{"permission_unknown", "what does the permission allow?"}} }), Call, "pays_back"},
 		{"one module is no visit", with(func(c *Case) { c.Offer.Modules = 1; c.GrowthLowPctYr = 0 }), NoGain, "payback_too_long"},
 	} {
@@ -122,7 +122,11 @@ func TestOrder(t *testing.T) {
 		{Lane: Call, Offer: offer, Priority: 100},
 		{Lane: Call, Offer: offer, Priority: 200},
 	}
-	Order([]string{"d", "x", "a", "b", "c"}, []string{"n", "n", "n", "n", "s"}, vs, 2)
+	places := make([]Place, len(vs))
+	for i := range vs {
+		places[i] = Place{SiteID: []string{"d", "x", "a", "b", "c"}[i], Branch: []string{"n", "n", "n", "n", "s"}[i], Verdict: &vs[i]}
+	}
+	Order(places, 2, 5)
 	// by hand: 300 (a), 200 (c), then 100: b before d; branch n may call two: a and b.
 	want := []struct {
 		rank   int
@@ -131,6 +135,61 @@ func TestOrder(t *testing.T) {
 	for i, w := range want {
 		if vs[i].Rank != w.rank || vs[i].OnList != w.onList {
 			t.Errorf("verdict %d: rank %d on list %v, want %d %v", i, vs[i].Rank, vs[i].OnList, w.rank, w.onList)
+		}
+	}
+}
+
+// Three sites of a branch that can call one, in four draws, by hand: a is ahead
+// in draws 1 and 3, b in draw 2, c in draw 4; in draw 2 a would lose.
+func TestStability(t *testing.T) {
+	offer := &Offer{Modules: 4}
+	vs := make([]Verdict, 3)
+	places := make([]Place, 3)
+	for i, draws := range [][]float32{{30, -5, 30, 30}, {20, 20, 20, 20}, {10, 10, 10, 50}} {
+		vs[i] = Verdict{Lane: Call, Offer: offer, Priority: []float64{21.25, 20, 19}[i], Terms: Terms{Expected: []float64{21.25, 20, 20}[i]}}
+		places[i] = Place{SiteID: string(rune('a' + i)), Draws: draws, Verdict: &vs[i]}
+	}
+	Order(places, 1, 5)
+	for i, want := range []float64{0.5, 0.25, 0.25} {
+		if vs[i].Stability != want {
+			t.Errorf("%s: %g, want %g", places[i].SiteID, vs[i].Stability, want)
+		}
+	}
+	Order(places, 3, 5) // with room for all the list loses only who would lose
+	for i, want := range []float64{0.75, 1, 1} {
+		if vs[i].Stability != want {
+			t.Errorf("%s of three: %g, want %g", places[i].SiteID, vs[i].Stability, want)
+		}
+	}
+}
+
+// A degree of latitude is 111.2 km: 0.03 degrees are 3.3 km, 0.06 are 6.7.
+func TestTrips(t *testing.T) {
+	offer := &Offer{Modules: 4}
+	nan := math.NaN()
+	vs := make([]Verdict, 6)
+	places := []Place{
+		{SiteID: "a", Branch: "n", LatitudeDeg: 40, LongitudeDeg: -105}, {SiteID: "b", Branch: "n", LatitudeDeg: 40.06, LongitudeDeg: -105},
+		{SiteID: "c", Branch: "n", LatitudeDeg: 40.03, LongitudeDeg: -105}, {SiteID: "d", Branch: "s", LatitudeDeg: 40, LongitudeDeg: -105},
+		{SiteID: "e", Branch: "s", Postcode: "00117", LatitudeDeg: nan, LongitudeDeg: nan}, {SiteID: "f", Branch: "s", Postcode: "00117", LatitudeDeg: 50, LongitudeDeg: 0},
+	}
+	for i := range places {
+		vs[i] = Verdict{Lane: Call, Offer: offer, Priority: float64(10 - i)}
+		places[i].Verdict = &vs[i]
+	}
+	Order(places, 0, 5)
+	for i, want := range []int{1, 2, 1, 3, 4, 4} {
+		if vs[i].Trip != want {
+			t.Errorf("%s is of trip %d, want %d", places[i].SiteID, vs[i].Trip, want)
+		}
+	}
+}
+
+func TestOrders(t *testing.T) {
+	x := Terms{Expected: 6000, Chance: 0.9, Confidence: 0.8, Outcomes: 1.25, Visits: 3, Payback: 9}
+	for order, want := range map[string]float64{PerCall: 5400, "": 5400, PerVisit: 1800, ShortestPayback: 0.1} {
+		if got := x.Priority(order); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %g, want %g", order, got, want)
 		}
 	}
 }
@@ -154,10 +213,10 @@ func TestOutcomeFactors(t *testing.T) {
 	}
 }
 
-func TestEveryJobHasAReasonInWords(t *testing.T) {
-	for job := range nextStep {
-		if !strings.Contains(jobSentence[job], " ") {
-			t.Errorf("job %s has a next step and no sentence", job)
+func TestEveryJobHasAStepInWords(t *testing.T) {
+	for _, job := range []string{"software_update", "gateway_swap", "panelboard_upgrade", "subpanel", "supply_side_connection", "new_permission"} {
+		if !strings.Contains(jobSteps[job], " ") {
+			t.Errorf("job %s has no step in words", job)
 		}
 	}
 }

@@ -68,6 +68,9 @@ func (s *site) materials() []Material {
 	if s.job(headroom.GatewaySwap) {
 		out = append(out, Material{1, "gateway " + s.target(headroom.GatewaySwap), ""})
 	}
+	if s.job(headroom.Subpanel) {
+		out = append(out, Material{1, "subpanel, " + s.target(headroom.Subpanel) + ", with its feeder and breaker", ""})
+	}
 	if s.job(headroom.PanelboardUpgrade) {
 		out = append(out, Material{1, "panelboard, " + s.target(headroom.PanelboardUpgrade), ""})
 	}
@@ -115,6 +118,8 @@ func (s *site) freeSpaces() string {
 	switch v := s.Room.Site.Service; {
 	case s.job(headroom.PanelboardUpgrade):
 		return "the new panelboard"
+	case s.job(headroom.Subpanel):
+		return "the subpanel"
 	case s.job(headroom.SupplySideConnection), v == nil || !v.FreeSpaces.Known:
 		return ""
 	default:
@@ -126,6 +131,9 @@ func (s *site) panelboard() Part {
 	steps := s.isolate()
 	if v := s.Room.Site.Service; v != nil && v.BusbarAmps > 0 && v.MainBreakerAmps > 0 {
 		steps = append(steps, fill("busbar_label", Electrician, "A / A", "Read the labels: the register has busbar %s A, main breaker %s A. Anything smaller: stop.", num(v.BusbarAmps, 0), num(v.MainBreakerAmps, 0)))
+	}
+	if s.job(headroom.Subpanel) {
+		steps = append(steps, step("subpanel", Electrician, "Set the subpanel (%s) and its feeder and have them inspected first; the new branches end there.", s.target(headroom.Subpanel)))
 	}
 	if s.job(headroom.PanelboardUpgrade) {
 		steps = append(steps, step("panelboard_upgrade", Electrician, "Replace the panelboard (%s), move the old circuits over and have it inspected first.", s.target(headroom.PanelboardUpgrade)))

@@ -336,8 +336,8 @@ func handSite(t hand, s *report.SiteRow, made, used float64) {
 	t.between("consumption_normal_kwh_yr", s.ConsumptionLowKWhYr, s.ConsumptionNormalKWhYr, s.ConsumptionHighKWhYr)
 	t.between("expected_use_kwh_yr", s.ExpectedUseLowKWhYr, s.ExpectedUseKWhYr, s.ExpectedUseHighKWhYr)
 	handIRR(t, "irr_pct", s.IRRPct, saving, cost)
-	if s.Priority != nil && s.Confidence != nil && s.NetBenefit != nil {
-		t.is("priority", s.Priority, *s.NetBenefit**s.Confidence, 1e-6**s.NetBenefit)
+	if s.Priority != nil && s.Confidence != nil && s.ExpectedBenefit != nil && s.ChanceOfGain != nil {
+		t.is("priority", s.Priority, *s.ExpectedBenefit**s.ChanceOfGain**s.Confidence, 1e-6**s.NetBenefit)
 	}
 	if s.TariffID == nil || *s.TariffID != "one-price" || s.TariffDefaulted {
 		t.Errorf("tariff %v, defaulted %v", s.TariffID, s.TariffDefaulted)

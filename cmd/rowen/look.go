@@ -19,25 +19,25 @@ func (sh *shell) explainCommand() *cobra.Command {
 }
 
 func (sh *shell) compareCommand() *cobra.Command {
-	return &cobra.Command{
+	var all bool
+	moved := 10
+	c := &cobra.Command{
 		Use:     "compare RUN_A RUN_B",
 		Example: "  rowen compare fleet/runs/2026-09 fleet/runs/2026-10",
-		Short:   "who entered, left or moved between two runs, and why",
+		Short:   "who entered, left or moved between two runs, and the fact that changed",
 		Args:    exactly(2, "two runs' folders, the earlier first"),
 		RunE: func(_ *cobra.Command, args []string) error {
-			changes, err := report.Compare(args[0], args[1])
+			c, err := report.Compare(args[0], args[1], moved)
 			if err != nil {
 				return err
 			}
-			differs, err := report.Differs(args[0], args[1])
-			if err != nil {
-				return err
-			}
-			report.PrintDiffers(sh.stdout, differs)
-			report.PrintChanges(sh.stdout, changes)
+			c.Print(sh.stdout, all)
 			return nil
 		},
 	}
+	c.Flags().BoolVar(&all, "all", false, "show smaller changes and every fact too")
+	c.Flags().IntVar(&moved, "moved", moved, "ranks that a site must move by to be shown")
+	return c
 }
 
 func (sh *shell) exportCommand() *cobra.Command {

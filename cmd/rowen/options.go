@@ -53,7 +53,7 @@ func headroomOptions(set config.Settings) headroom.Options {
 	o.AreaSharePct, o.WideRidgeSetbackM, o.ObstacleMarginM = r.AreaSharePct, r.WideRidgeSetbackM, r.ObstacleMarginM
 	o.CostOf = map[string]float64{
 		headroom.SoftwareUpdate: c.SoftwareUpdate, headroom.PanelboardUpgrade: c.PanelboardUpgrade,
-		headroom.NewPermission: c.NewPermission, headroom.GatewaySwap: c.GatewaySwap,
+		headroom.Subpanel: c.Subpanel, headroom.NewPermission: c.NewPermission, headroom.GatewaySwap: c.GatewaySwap,
 	}
 	if c.SupplySideConnection != nil {
 		o.CostOf[headroom.SupplySideConnection] = *c.SupplySideConnection
@@ -65,7 +65,7 @@ func rankOptions(set config.Settings) rank.Options {
 	r := set.Rank
 	return rank.Options{
 		MinModules: r.MinModules, MaxPaybackYears: r.MaxPaybackYears, CoolDownMonths: r.CoolDownMonths,
-		MinDataDays: r.MinDataDays, MinChance: r.MinChance,
+		MinDataDays: r.MinDataDays, MinChance: r.MinChance, Order: r.Order,
 		AfterSaleMonths: r.AfterSaleMonths, AfterDeclineMonths: r.AfterDeclineMonths, AfterNoAnswerMonths: r.AfterNoAnswerMonths,
 		AfterNotSuitableMonths: r.AfterNotSuitableMonths, MaxAttempts: r.MaxAttempts,
 		RepairLossPct: set.Health.RepairLossPct,

@@ -46,7 +46,7 @@ func newOutcome(sh *shell, dir string, set config.Settings) *outcome {
 	j.lap = j.began
 	set.Workers = 0 // how many hands there were is no part of what was asked for
 	j.manifest = report.Manifest{
-		Program: "rowen", Version: version, Name: set.Name, Currency: set.Currency, Settings: config.Values(set), Warnings: []string{},
+		Program: "rowen", Version: version, Name: set.Name, Currency: set.Currency, Locale: set.Locale, HideMap: !set.ShowMap, Settings: config.Values(set), Warnings: []string{},
 		Timings: report.Timings{StartedAt: j.began.UTC().Format(time.RFC3339), Seconds: map[string]float64{}, Workers: j.workers},
 	}
 	return j
@@ -104,6 +104,13 @@ func (j *outcome) surveyed(s *analyze.Survey) {
 	j.took("survey")
 	j.manifest.Month, j.manifest.Counts.SitesRead = s.Month.String(), s.Read
 	j.log.Info().Int("sites_with_readings", s.Read).Str("month", s.Month.String()).Msg("surveyed the fleet's sky and season")
+}
+
+// remember says which earlier runs could not be read.
+func (j *outcome) remember(past *report.Past) {
+	for _, n := range past.Notes {
+		j.warn("%s", n)
+	}
 }
 
 // firstReject says what was set aside first, for a job that cannot go on.

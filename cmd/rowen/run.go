@@ -63,6 +63,13 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, to
 		return nil, fmt.Errorf("reading the fleet: no site of sites.csv has readings%s", j.firstReject())
 	}
 
+	past, err := report.ReadPast(filepath.Join(dir, "runs"), survey.Month)
+	if err != nil {
+		return nil, err
+	}
+	past.Complete(fleet.Outcomes)
+	j.remember(past)
+
 	run, err := report.NewRun(j.folder(to.out, survey.Month), to.replace)
 	if err != nil {
 		return nil, err
@@ -72,10 +79,10 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, to
 	if err != nil {
 		return nil, err
 	}
-	analyze.Rank(findings, set.Rank.CallsPerBranch)
+	analyze.Rank(findings, set.Rank.CallsPerBranch, set.Rank.TripKM)
 	j.ranked(findings, run)
 
-	if err := run.Finish(findings, j.rejects, j.manifest); err != nil {
+	if err := run.Finish(findings, j.rejects, j.manifest, past); err != nil {
 		return nil, err
 	}
 	if err := run.Publish(); err != nil {

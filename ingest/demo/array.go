@@ -230,6 +230,9 @@ func (q *rays) addArray(r *region, s *site, ai int, faults []fault, clipped []fl
 	scale := rf.siteFactor * rf.arrayFactor
 	ageStep := rf.ageingPctYr / 100 / (365.25 * perDay)
 	age0 := 1 + rf.ageingPctYr/100*rf.ageYears
+	if a.from > 0 { // new modules when they came
+		scale, age0 = rf.siteFactor, 1-ageStep*float64(a.from)
+	}
 	for j, step := range r.lit {
 		if int(step) < a.from {
 			continue

@@ -70,15 +70,11 @@ func Make(o Options) *Made {
 	if o.PlainHomes {
 		all = []archetype{plainHome(o)}
 	}
-	expanded := 0
 	for i, a := range assign(all, o) {
-		s := newSite(m, i, a)
-		if expanded < expandedSites(o) && expandable(a) && s.expand(m, expanded) {
-			expanded++
-		}
-		m.sites = append(m.sites, s)
+		m.sites = append(m.sites, newSite(m, i, a))
 	}
 	sort.Slice(m.sites, func(i, j int) bool { return m.sites[i].reg.ID < m.sites[j].reg.ID })
+	m.expandSome()
 	m.index = map[string]int{}
 	for i, s := range m.sites {
 		m.index[s.reg.ID] = i

@@ -26,9 +26,21 @@ func expandedSites(o Options) int {
 	return o.Sites * 10 / 240
 }
 
-// expandable tells which case may have been expanded: a roof that makes plenty
-// today.
-func expandable(a *archetype) bool { return a.name == "makes plenty" || a.name == "cheap power" }
+// expandable are the cases that may have been expanded, the likeliest first: an
+// array that just keeps up with the household today.
+var expandable = []string{"not there yet", "makes plenty"}
+
+// expandSome puts modules that were sold earlier on some roofs.
+func (m *Made) expandSome() {
+	done := 0
+	for _, name := range expandable {
+		for _, s := range m.sites {
+			if done < expandedSites(m.opts) && s.truth.Archetype == name && s.expand(m, done) {
+				done++
+			}
+		}
+	}
+}
 
 // expand takes some modules of the array as it stands for ones that were added
 // later: half of the sites more than a year ago, half some months ago.
@@ -67,7 +79,7 @@ func (s *site) expand(m *Made, nth int) bool {
 
 // worthOf is roughly what a kWh of more output saves, money a kWh.
 func worthOf(tariffID string) float64 {
-	return map[string]float64{tariffFlat: 0.19, tariffTiers: 0.17, tariffPoor: 0.06, tariffLegacy: 0.24, tariffTOU: 0.17, tariffCoop: 0.2}[tariffID]
+	return map[string]float64{tariffFlat: 0.19, tariffTiers: 0.105, tariffPoor: 0.06, tariffLegacy: 0.24, tariffTOU: 0.11, tariffCoop: 0.21}[tariffID]
 }
 
 // outcomes are earlier calls and what came of them; the better the case, the
@@ -84,6 +96,7 @@ func (m *Made) outcomes() []ingest.Outcome {
 			o := ingest.Outcome{SiteID: s.reg.ID, CalledOn: x.soldOn, Result: "sold", ModulesSold: ingest.Some(x.modules), Price: float64(1400 + 780*x.modules), InstalledOn: x.builtOn}
 			o.Listed = listedAs(s, x.soldOn, 1+rnd.IntN(4), rnd.IntN(10))
 			o.Listed.Modules, o.Listed.AddedKWhYr, o.Listed.Saving = ingest.Some(x.modules), x.kwhYr, x.savingYr
+			o.Listed.Reason = pick(rnd, []string{"new_load", "low_coverage", "use_growing"})
 			o.Listed.SavingLow, o.Listed.SavingHigh = math.Round(0.85*x.savingYr), math.Round(1.15*x.savingYr)
 			out = append(out, o)
 		case !s.reg.LastContactOn.IsZero():

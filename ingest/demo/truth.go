@@ -199,8 +199,13 @@ func (s *site) saysEvent(e *event) string {
 }
 
 // hedge lets a case that was meant to pay be judged as not paying, or not yet,
-// where its tariff credits what goes to the grid poorly, or would be lost.
+// where its tariff credits what goes to the grid poorly, or would be lost. Where
+// the wide setback would leave half of the room or less, a size that is worth a
+// visit may hang on it, and it has to be found out before anybody calls.
 func (t *Truth) hedge(tariffID string) {
+	if 2*t.RoofModulesLow <= t.RoofModules && (t.IntendedLane == "call" || slices.Contains(t.MayLanes, "call")) {
+		t.MayLanes = append(slices.Clone(t.MayLanes), "prepare")
+	}
 	if t.IntendedLane != "call" && t.IntendedLane != "prepare" {
 		return
 	}

@@ -158,6 +158,7 @@ var catalogueKeys = map[string]keyText{
 	"profiles[].peak_factor":               {"", "not checked", "the highest hour of consumption times this must stay within the service's rating", localCode},
 	"profiles[].upgrade_busbar_amps":       {"A", notKnown, "busbar ratings that a panelboard upgrade can bring, in rising order", "your price list"},
 	"profiles[].upgrade_free_spaces":       {"spaces", "0", "free spaces that a new panelboard has at least", "your price list"},
+	"profiles[].subpanel_free_spaces":      {"spaces", "0", "free spaces that a subpanel beside the panelboard brings", "your price list"},
 	"profiles[].tags[].field":              {"", notKnown, "the field that the tag is about", "how you know"},
 	"profiles[].tags[].tag":                {"", notKnown, "published, secondary, common practice or from memory", "how you know"},
 	"profiles[].tags[].source":             {"", notKnown, "where the value comes from", "how you know"},

@@ -23,6 +23,10 @@ var functions = template.FuncMap{
 	"two":      func(x float64) string { return decimals(x, 2) },
 	"one":      func(x float64) string { return decimals(x, 1) },
 	"percent":  func(x float64) float64 { return 100 * min(max(x, 0), 1) },
+	"ranged":   func(i Interval) bool { return i.known() },
+	"pct":      func(x float64) string { return strconv.Itoa(int(math.Round(100*x))) + " %" },
+	"stays":    stays,
+	"wide":     func(low, high float64) string { return strconv.FormatFloat(max(high-low, 1), 'f', 1, 64) },
 	"known":    func(x float64) bool { return !math.IsNaN(x) },
 	"lane":     laneName,
 	"means":    laneMeans,
@@ -33,19 +37,18 @@ var functions = template.FuncMap{
 	"plural":   plural,
 	"share":    share,
 	"short":    func(s string) string { return s[:min(len(s), 12)] },
-	"sorts":    sorts,
 	"join":     join,
 }
 
 var laneWords = map[string][2]string{
 	"call":           {"Call", "More modules pay, and nothing stands in the way."},
-	"prepare":        {"Prepare", "Worth it, but something comes first: software, panelboard work or a new permission."},
-	"repair":         {"Repair", "The array makes clearly less than it should: mend it before anything is sold."},
-	"watch":          {"Watch", "The need is growing but not there yet, or the answer is still too uncertain."},
+	"prepare":        {"Prepare", "Worth it, but something is found out or done first: a measurement, software, panelboard work, a new permission."},
+	"repair":         {"Repair", "The array makes clearly less than it should: repair it before anything is sold."},
+	"watch":          {"Watch", "Consumption is growing but not there yet, or the answer is still too uncertain."},
 	"no_gain":        {"No gain", "More modules would not pay."},
-	"blocked":        {"Blocked", "No roof is left, or the equipment may not be mixed."},
+	"blocked":        {"Blocked", "No roof is left, the equipment may not be mixed, or a call found the site not suitable."},
 	"no_data":        {"No data", "Too little is known to judge."},
-	"do_not_contact": {"Do not contact", "Asked not to be called, or called too lately."},
+	"do_not_contact": {"Do not contact", "Asked not to be called, or called too recently: sold, declined or no answer."},
 }
 
 func laneName(code string) string {
@@ -111,15 +114,6 @@ func share(part, all int) string {
 		return "under 1 %"
 	}
 	return strconv.FormatFloat(pct, 'f', 0, 64) + " %"
-}
-
-// sorts is a number as the page's script sorts by it, or unknown where it is
-// not known.
-func sorts(x float64, unknown string) string {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return unknown
-	}
-	return strconv.FormatFloat(x, 'f', 2, 64)
 }
 
 // scale is the common width of the bars of a list.

@@ -22,9 +22,6 @@ var Cautions = []string{
 	"Work in a panelboard can kill.",
 }
 
-// Interval is a number with its 90 % interval; NaN: not known.
-type Interval struct{ Value, Low, High float64 }
-
 //go:embed index.html.tmpl brief.html.tmpl alone.html.tmpl sheet.html.tmpl base.css index.css brief.css sheet.css index.js
 var files embed.FS
 
