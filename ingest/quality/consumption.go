@@ -271,30 +271,44 @@ func houseOff(c *checker, a, b int) bool {
 	return 2*n >= b-a && math.Abs(sum) <= 2*nearZeroWh*float64(n)
 }
 
-// coarseWh: of readings rounded to more than this a zero may be a little (our
-// choice).
-const coarseWh = 20
+// Of readings rounded to more than coarseWh a zero may be a little. A month with
+// zeroShare of its hours at exactly nothing is no month of a household. Our
+// choices.
+const (
+	coarseWh       = 20
+	zeroShare      = 0.1
+	zeroMonthLeast = 10 * 24
+)
 
-// zeroHours leaves out single hours of exactly nothing: no household uses nothing
-// (CalTRACK 2.2 takes them as missing). Where the readings are coarse, or the
-// house was off, zeros stand.
+// zeroHours judges hours of exactly nothing: months with many are left out, a few
+// stand as the meter has them, and both are said. Where the readings are coarse,
+// or the house was off, zeros stand.
 func zeroHours(c *checker) {
 	k := ingest.Consumption
 	if c.refused(k) || !c.has(k, days14) {
 		return
 	}
-	var hours []int
-	for h, x := range c.s.Wh[k] {
-		if x == 0 && !houseOff(c, h, h+1) {
-			hours = append(hours, h)
+	coarse := !(quantum(c.s.Wh[k]) <= coarseWh)
+	var out, kept []int
+	var bad []ingest.CalendarMonth
+	for _, m := range ingest.NewCalendar(c.site.Location, c.s.Start, c.s.Len()).Months() {
+		known := c.known(k, m.Lo, m.Hi)
+		var zeros []int
+		for _, h := range known {
+			if c.s.Wh[k][h] == 0 && !houseOff(c, h, h+1) {
+				zeros = append(zeros, h)
+			}
+		}
+		if !coarse && len(known) >= zeroMonthLeast && float64(len(zeros)) > zeroShare*float64(len(known)) {
+			out, bad = append(out, known...), append(bad, m)
+		} else {
+			kept = append(kept, zeros...)
 		}
 	}
-	if len(hours) == 0 {
-		return
+	if len(out) > 0 {
+		c.leaveOut(k, out, "consumption is exactly nothing in more than %.0f %% of the hours of %s: these months are left out", 100*zeroShare, monthNames(bad))
 	}
-	if q := quantum(c.s.Wh[k]); !(q <= coarseWh) || 2*len(hours) > c.level[k].present {
-		c.say(k, ingest.KeepWithCaveat, part{hours[0], hours[len(hours)-1] + 1, len(hours)}, "consumption is exactly nothing in %d of %d hours; the readings are too coarse, or the zeros too many, to tell what they mean: they are kept as zeros", len(hours), c.level[k].present)
-		return
+	if len(kept) > 0 {
+		c.say(k, ingest.KeepWithCaveat, part{kept[0], kept[len(kept)-1] + 1, len(kept)}, "consumption is exactly nothing in %d of %d hours, the first on %s, where a household always uses something; they stand as the meter has them", len(kept), c.level[k].present, c.date(kept[0]))
 	}
-	c.leaveOut(k, hours, "consumption is exactly nothing in %d single hours, the first on %s, where a household always uses something; they are left out", len(hours), c.date(hours[0]))
 }

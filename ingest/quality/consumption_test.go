@@ -61,7 +61,7 @@ func TestConsumptionByMonth(t *testing.T) {
 }
 
 // Next to nothing for days is left out, unless the other meters say so as well;
-// single zeros are left out with a word, and kept where readings are coarse.
+// single zeros stand with a word, months of them do not.
 func TestNextToNoConsumption(t *testing.T) {
 	site := denver(t)
 	find := func(s *ingest.Series, code string) *ingest.Quality {
@@ -92,8 +92,14 @@ func TestNextToNoConsumption(t *testing.T) {
 	for h := 900; h < 4000; h += 100 {
 		s.Wh[ingest.Consumption][h] = 0
 	}
-	if q := find(s, "consumption_zero"); q == nil || q.Consequence != ingest.LeaveHoursOut || q.Hours != 31 {
+	if q := find(s, "consumption_zero"); q == nil || q.Consequence != ingest.KeepWithCaveat || q.Hours != 31 {
 		t.Errorf("single zeros: %+v", q)
+	}
+	for h := 1500; h < 2240; h += 6 { // a sixth of September
+		s.Wh[ingest.Consumption][h] = 0
+	}
+	if q := find(s, "consumption_zero"); q == nil || q.Consequence != ingest.LeaveHoursOut || q.Hours != 720 {
+		t.Errorf("a month of zeros: %+v", q)
 	}
 	for h, x := range s.Wh[ingest.Consumption] { // a meter that counts whole kilowatt-hours
 		s.Wh[ingest.Consumption][h] = math.Floor(x/1000) * 1000

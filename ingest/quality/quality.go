@@ -47,7 +47,7 @@ var rules = []struct {
 	{"consumption_is_net", "a consumption channel that is the net meter", isNet},
 	{"consumption_is_import", "a consumption channel that stops at zero while the array exports", isImport},
 	{"consumption_near_zero", "days on end of next to no consumption", nearZero},
-	{"consumption_zero", "single hours of exactly no consumption", zeroHours},
+	{"consumption_zero", "hours of exactly no consumption", zeroHours},
 	{"import_export_swapped", "import by day and export by night", swapped},
 	{"balance", "production + import is not consumption + export", balance},
 	{"derived_negative", "production + import - export below nothing", derivedNegative},
