@@ -155,11 +155,11 @@ func checkWork(f *Finding, s *visit.Sheet, bad func(string, ...any)) {
 	modules, inverters, breakers := 0, 0, 0
 	for _, m := range s.Materials {
 		switch {
-		case strings.HasPrefix(m.What, "modules "):
+		case strings.HasPrefix(m.What, "module"):
 			modules += m.Count
-		case strings.HasPrefix(m.What, "inverters "):
+		case strings.HasPrefix(m.What, "inverter"):
 			inverters += m.Count
-		case strings.Contains(m.What, "-pole breakers"):
+		case strings.Contains(m.What, "-pole breaker"):
 			breakers += m.Count
 			if f.Site.Service.Phases.V == 2 && !strings.HasPrefix(m.What, "two-pole") {
 				bad("split phase with %s", m.What)

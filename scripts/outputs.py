@@ -80,7 +80,7 @@ check(all(c["cautions"] for c in calls), "every row carries the cautions")
 # personal data: in the call list and the briefs only
 people = [(r["customer"], r["contact"]) for r in csv.DictReader(open(os.path.join(work, "demo", "sites.csv"), encoding="utf-8"))]
 words = {w for pair in people for w in pair if len(w) > 5}
-for name in ("sites.parquet", "candidates.parquet", "options.parquet", "monthly.parquet", "rejects.csv", "index.html", "run.json", "datapackage.json"):
+for name in ("sites.parquet", "candidates.parquet", "options.parquet", "monthly.parquet", "rejects.csv", "index.html", "visits.json", "run.json", "datapackage.json"):
     path = os.path.join(run, name)
     text = open(path, "rb").read()
     if name.endswith(".parquet"):

@@ -9,7 +9,7 @@ import (
 // (our choice).
 const silentDays = 31
 
-// weather and company are the same for every visit to a roof.
+// beforeLeaving are the steps in the office that every visit begins with.
 func (s *site) beforeLeaving() []Step {
 	return []Step{
 		s.gatewayReports(),
@@ -29,13 +29,23 @@ func (s *site) gatewayReports() Step {
 	return step("gateway_reports", Anyone, "Check from the office that the gateway reports (%s, software %s).", orUnknown(g.Model), orUnknown(g.SoftwareVersion))
 }
 
-// onArrival are the steps before anybody climbs.
+// onArrival are the steps before anybody climbs; on a site of ground plots
+// nobody does.
 func (s *site) onArrival() Part {
-	steps := []Step{
-		step("customer_present", Anyone, "Tell the customer what is done today and when the supply is off."),
-		step("ladder", Crew, "Ladder on firm level ground, tied, 1 m (3 ft) above the eave%s. Nobody works on a roof alone.", s.clauseOrNone("ladder")),
-		step("fall", Crew, "Fall protection is on before the first step onto the roof%s.", s.clause("fall")),
-		step("roof_condition", Crew, "Look at covering, structure and the way up. Wet, icy, soft or in strong wind: stop."),
+	off := " and when the supply is off"
+	if !s.Repair && len(s.undecided()) > 0 {
+		off = "; nothing is switched off" // a survey
+	}
+	steps := []Step{step("customer_present", Anyone, "Tell the customer what is done today%s.", off)}
+	ground := len(s.Limits.Planes) > 0
+	for _, r := range s.Limits.Planes {
+		ground = ground && r.Plane.RoofKind == "ground"
+	}
+	if !ground {
+		steps = append(steps,
+			step("ladder", Crew, "Ladder on firm level ground, tied, 1 m (3 ft) above the eave%s. Nobody works on a roof alone.", s.clauseOrNone("ladder")),
+			step("fall", Crew, "Fall protection is on before the first step onto the roof%s.", s.clause("fall")),
+			step("roof_condition", Crew, "Look at covering, structure and the way up. Wet, icy, soft or in strong wind: stop."))
 	}
 	if st, due := s.asbestos(); due {
 		steps = append(steps, st)

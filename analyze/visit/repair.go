@@ -109,7 +109,7 @@ func (s *site) officeLook() []Step {
 	if s.has(array.Shading) {
 		steps = append(steps, step("shade_ask", Anyone, "Ask what was built or has grown toward the shaded side, and whose it is."))
 	}
-	if s.has(array.Curtailment, array.Clipping) {
+	if s.has(array.Curtailment) {
 		steps = append(steps, step("limit_settings", Anyone, "Compare the export limit set in the gateway with the permission to operate."))
 	}
 	if s.has(array.MeterDead) {

@@ -52,7 +52,7 @@ func (s *site) measurePlanes() Part {
 	return Part{part.Code, part.Head, append(part.Steps,
 		step("obstacles", Crew, "Sketch vents, skylights, chimneys and old modules with their distances from the edges."),
 		step("structure", Crew, "From inside: rafters, spacing, condition. From outside: covering, age, layers."),
-		step("shade", Anyone, "Photograph the horizon from each plane toward east, south and west: what casts shade, and at what time."))}
+		step("shade", Crew, "Photograph the horizon from each plane along the sun's path: what casts shade, and at what time."))}
 }
 
 func size(p ingest.Plane) string {

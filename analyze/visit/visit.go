@@ -147,7 +147,7 @@ func (s *site) undecided() []string {
 		}
 	}
 	for _, p := range s.Plan.ByPlane {
-		if room := s.room(p.PlaneID); p.Modules > 0 && (room == nil || !room.Measured) {
+		if room := s.room(p.PlaneID); !s.Limits.Roof.Unknown() && p.Modules > 0 && (room == nil || !room.Measured) {
 			out = append(out, "Dimensions of "+s.plane(p.PlaneID))
 		}
 	}

@@ -56,16 +56,18 @@ func num(x float64, digits int) string {
 	return text
 }
 
-func plural(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
+// many is a noun for a count.
+func many(n int, one string) string {
+	switch {
+	case n == 1:
+		return one
+	case strings.HasSuffix(one, "ch"):
+		return one + "es"
 	}
-	many := one + "s"
-	if strings.HasSuffix(one, "ch") {
-		many = one + "es"
-	}
-	return fmt.Sprintf("%d %s", n, many)
+	return one + "s"
 }
+
+func plural(n int, one string) string { return fmt.Sprint(n, " ", many(n, one)) }
 
 // list joins words: a, b and c.
 func list(words []string) string {

@@ -51,13 +51,13 @@ func (s *site) materials() []Material {
 	out := []Material{}
 	for _, p := range s.Plan.ByPlane {
 		if p.Modules > 0 {
-			out = append(out, Material{p.Modules, fmt.Sprintf("modules %s, %g W", m.Model, m.Watts), s.plane(p.PlaneID)})
+			out = append(out, Material{p.Modules, fmt.Sprintf("%s %s, %g W", many(p.Modules, "module"), m.Model, m.Watts), s.plane(p.PlaneID)})
 		}
 	}
-	out = append(out, Material{s.wired.Inverters, "inverters " + inv.Model, s.branchesInWords()})
+	out = append(out, Material{s.wired.Inverters, many(s.wired.Inverters, "inverter") + " " + inv.Model, s.branchesInWords()})
 	if n := len(s.wired.Branches); n > 0 {
-		poles := map[int]string{1: "one", 2: "two", 3: "three"}[s.wired.Poles]
-		out = append(out, Material{n, fmt.Sprintf("%s-pole breakers, %s A, listed for the panelboard", poles, num(s.wired.BreakerAmps, 0)), ""},
+		poles := poleWord[s.wired.Poles]
+		out = append(out, Material{n, fmt.Sprintf("%s-pole %s, %s A, listed for the panelboard", poles, many(n, "breaker"), num(s.wired.BreakerAmps, 0)), ""},
 			Material{n, "end cap and junction for a new branch", ""})
 	}
 	if s.wired.OnOld > 0 {
@@ -76,6 +76,8 @@ func (s *site) materials() []Material {
 	}
 	return out
 }
+
+var poleWord = map[int]string{1: "one", 2: "two", 3: "three"}
 
 func (s *site) branchesInWords() string {
 	switch {
@@ -145,7 +147,7 @@ func (s *site) panelboard() Part {
 	case s.job(headroom.SupplySideConnection):
 		steps = append(steps, step("supply_side", Utility, "The utility takes the service dead; %s end in a combiner before the main breaker behind a disconnect.", plural(n, "new branch")))
 	case n > 0:
-		steps = append(steps, step("breakers", Electrician, "Fit %s of %s A, %d spaces each%s.", plural(n, "breaker"), num(s.wired.BreakerAmps, 0), s.wired.Poles, s.oppositeEnd()))
+		steps = append(steps, step("breakers", Electrician, "Fit %d %s-pole %s of %s A%s.", n, poleWord[s.wired.Poles], many(n, "breaker"), num(s.wired.BreakerAmps, 0), s.oppositeEnd()))
 	}
 	steps = append(steps,
 		fill("torque", Electrician, "N·m", "Tighten each terminal to the value on its label or data sheet%s; note value and source.", s.clause("torque")),
@@ -184,7 +186,7 @@ func (s *site) onTheRoof() Part {
 	}
 	steps = append(steps, step("setbacks", Crew, "Keep free: ridge %s m, eave %s m, sides %s m. %s", num(s.ridgeM(), 2), num(o.EaveSetbackM, 2), num(o.SideSetbackM, 2), s.ridgeRule()),
 		step("attachment", Crew, "Attach to the structure as the racking's data sheet says; flash and seal each penetration before the next."),
-		step("weight", Crew, "%.0f kg go up; no stack heavier than two people carry stays on the roof. The structure has been checked by: ______", headroom.LoadKgPerM2(s.Room.Module)*s.Room.Module.WidthM*s.Room.Module.HeightM*float64(s.Plan.Modules)),
+		fill("weight", Crew, "structure checked by", "%.0f kg go up; no stack heavier than two people carry stays on the roof.", headroom.LoadKgPerM2(s.Room.Module)*s.Room.Module.WidthM*s.Room.Module.HeightM*float64(s.Plan.Modules)),
 		step("serial_first", Crew, "Note each inverter's serial number in its place on the map before a module covers it."),
 		step("connectors", Crew, "Join only connectors of one make and type%s; no cable lies on the covering.", s.clause("connectors")))
 	return Part{"roof", "On the roof", steps}

@@ -14,6 +14,7 @@ var functions = template.FuncMap{
 	"sheet":    func() template.CSS { return template.CSS(sheet) },
 	"visit":    func() template.CSS { return template.CSS(visit) },
 	"who":      shortWho,
+	"breaks":   breaks,
 	"js":       func() template.JS { return template.JS(script) },
 	"policy":   func() string { return policy },
 	"cautions": func() []string { return Cautions },

@@ -2,7 +2,10 @@ package page
 
 import (
 	"fmt"
+	"html"
+	"html/template"
 	"io"
+	"strings"
 )
 
 // Sheet is what a person takes to a house: a survey, work or repair sheet. It
@@ -74,4 +77,9 @@ func shortWho(who string) string {
 		return "electrician"
 	}
 	return who
+}
+
+// breaks lets a row of cells wrap after its commas only.
+func breaks(row string) template.HTML {
+	return template.HTML(strings.ReplaceAll(html.EscapeString(row), ",", ",<wbr>"))
 }
