@@ -45,10 +45,14 @@ func (v *view) clockSays() string {
 		parts = append(parts, fmt.Sprintf("the stamps are %s throughout (mend: stamp: start instead of end, or the zone by as much)", lateness(c.Late)))
 	}
 	for _, s := range c.Stretches {
-		parts = append(parts, fmt.Sprintf("from %s to %s they are %s (mend: that stretch of the file)",
+		parts = append(parts, fmt.Sprintf("from %s to %s the stamps are %s (mend: that stretch of the file)",
 			v.midnight(s.From).Format("2006-01-02"), v.midnight(s.To).Format("2006-01-02"), lateness(s.Late)))
 	}
-	return "against the sun " + strings.Join(parts, "; ") + ": the facing is not told and shadows are not looked for while the clock is off"
+	left := "these weeks are left out of the facing, and shadows are not looked for"
+	if c.Late != 0 || c.Summer != 0 {
+		left = "the facing is not told, and shadows are not looked for, while the clock is off"
+	}
+	return "against the sun " + strings.Join(parts, "; ") + ": " + left
 }
 
 // lateness says hours as early or late.

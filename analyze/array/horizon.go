@@ -49,21 +49,30 @@ func (d *darkness) top() (deg float64) {
 }
 
 // steady tells a direction that is dark before and after the summer solstice,
-// where the sun was seen there both times.
+// where the sun was seen there both times. Under a sky that others tell a shadow
+// may be new: then the sun's last visit decides.
 func (v *view) steady(looks []look, b, from int) bool {
 	var before, after []float64
+	lastBefore, lastAfter := 0, 0
 	for _, l := range looks {
 		if l.bin != b || l.day < from {
 			continue
 		}
 		if day := v.Calendar.Date(l.day).YearDay(); day < 172 || day >= 355 {
-			before = append(before, l.ratio)
+			before, lastBefore = append(before, l.ratio), l.day
 		} else {
-			after = append(after, l.ratio)
+			after, lastAfter = append(after, l.ratio), l.day
 		}
 	}
 	if len(before) < steadyLooks || len(after) < steadyLooks {
 		return true
 	}
-	return stat.MedianInPlace(before) < steadyLit && stat.MedianInPlace(after) < steadyLit
+	dark, darkLater := stat.MedianInPlace(before) < steadyLit, stat.MedianInPlace(after) < steadyLit
+	if !v.alone && lastBefore > lastAfter {
+		return dark
+	}
+	if !v.alone {
+		return darkLater
+	}
+	return dark && darkLater
 }

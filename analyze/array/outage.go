@@ -5,7 +5,7 @@ import "fmt"
 // Rules of outages, our choice unless tagged.
 const (
 	outageDays = 3    // whole days without output in a row
-	outageGap  = 10   // days that nobody could judge in between: more, and it is two outages
+	outageGap  = 10   // days without readings in between: more, and it is two outages
 	zeroDay    = 0.9  // of the day's expected energy fell in hours without output
 	brightDay  = 0.2  // of a clear day: peers must be above this (section 5.3)
 	coldC      = 6.0  // mean of the daylight hours: snow may lie
@@ -25,10 +25,13 @@ func findOutages(v view) (view, said) {
 			continue
 		}
 		to, bright := d+1, 1 // to: behind the last day that was judged and without output
-		for at := to; at < len(v.day) && at-to <= outageGap && (v.zeroOn(at) || !v.day[at].usable() && v.nothingOn(at)); at++ {
-			if v.zeroOn(at) {
-				to = at + 1
+		for at, unread := to, 0; at < len(v.day) && unread <= outageGap && (v.zeroOn(at) || !v.day[at].usable() && v.nothingOn(at)); at++ {
+			switch {
+			case v.zeroOn(at):
+				to, unread = at+1, 0
 				bright++
+			case !v.silentDay(at):
+				unread++
 			}
 		}
 		for i := d; i < to; i++ {

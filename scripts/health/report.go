@@ -27,6 +27,7 @@ type tally struct {
 	loss            []float64
 	missed          []string
 	misnamed        []string
+	late            []string // whose onset is more than ten days off
 }
 
 // health prints how well faults are found.
@@ -43,6 +44,9 @@ func health(w io.Writer, all []judged, verbose bool) {
 	}
 	fmt.Fprintf(w, "onset of those (slides apart): %d dated, %d within 10 days = %.1f %%, median error %.1f days, 95 %% below %.1f days; true day within the stated range %.0f %%\n\n",
 		len(big.onset), within, pct(within, len(big.onset)), medianAbs(big.onset), quantileAbs(big.onset, 0.95), pct(big.ranged, len(big.onset)))
+	if verbose {
+		list(w, big.late, 40, true)
+	}
 	fmt.Fprintf(w, "%-22s %5s %6s %6s %18s %18s\n", "fault built in", "n", "found", "named", "onset days 50/95 %", "loss points 50/95 %")
 	for _, c := range slices.Sorted(maps.Keys(by)) {
 		a := by[c]
@@ -155,7 +159,10 @@ func (a *tally) addBig(t demo.Fault, found *array.Fault, what string) {
 	if t.On.IsZero() || found.On.IsZero() || t.Code == array.Decline {
 		return
 	}
-	a.onset = append(a.onset, found.On.Sub(t.On).Hours()/24)
+	off := found.On.Sub(t.On).Hours() / 24
+	if a.onset = append(a.onset, off); math.Abs(off) > 10 {
+		a.late = append(a.late, fmt.Sprintf("onset off by %.0f days: %s", off, what))
+	}
 	if !t.On.Before(found.OnLow.AddDate(0, 0, -1)) && !t.On.After(found.OnHigh.AddDate(0, 0, 1)) {
 		a.ranged++
 	}
