@@ -110,6 +110,9 @@ func change(was, now *standing, moved int) (Change, bool) {
 	default:
 		return c, false
 	}
+	if len(c.Facts) == 0 && c.Matters {
+		c.Facts = readingFacts(was, now, 0)
+	}
 	if len(c.Facts) == 0 {
 		c.Facts = []Fact{{"readings", "its own figures are the same; others moved"}}
 	}

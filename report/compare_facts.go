@@ -20,6 +20,7 @@ type standing struct {
 	ExpectedUseKWhYr  *float64       `parquet:"expected_use_kwh_yr,optional"`
 	ProductionIndex   *float64       `parquet:"production_index,optional"`
 	Confidence        *float64       `parquet:"confidence,optional"`
+	ChanceOfGain      *float64       `parquet:"chance_of_gain,optional"`
 	LoadEvents        []LoadEvent    `parquet:"load_events,list"`
 	ArrayFaults       []string       `parquet:"array_faults,list"`
 	RoofModules       *int32         `parquet:"roof_modules,optional"`
@@ -78,14 +79,15 @@ func facts(was, now *standing) []Fact {
 	if sameOffer(was, now) && apart(was.Cost, now.Cost, 0.005) {
 		add("price", "%s cost %s, were %s", modules(int(*now.ModulesToAdd)), figure(now.Cost, 0), figure(was.Cost, 0))
 	}
-	return append(out, readingFacts(was, now)...)
+	return append(out, readingFacts(was, now, 1)...)
 }
 
-// readingFacts are figures that a month's readings moved.
-func readingFacts(was, now *standing) []Fact {
+// readingFacts are figures that a month's readings moved by more than a share of
+// them; strict 0 names any move.
+func readingFacts(was, now *standing, strict float64) []Fact {
 	var out []Fact
 	say := func(name string, a, b *float64, decimals int, share float64) {
-		if from, to := figure(a, decimals), figure(b, decimals); from != to && (a == nil || b == nil || apart(a, b, share)) {
+		if from, to := figure(a, decimals), figure(b, decimals); from != to && (a == nil || b == nil || apart(a, b, strict*share)) {
 			out = append(out, Fact{"readings", fmt.Sprintf("%s %s, was %s", name, to, from)})
 		}
 	}
@@ -93,6 +95,9 @@ func readingFacts(was, now *standing) []Fact {
 	say("production index", was.ProductionIndex, now.ProductionIndex, 2, 0.03)
 	if sameOffer(was, now) {
 		say("net benefit", was.NetBenefit, now.NetBenefit, 0, 0.05)
+	}
+	if strict == 0 {
+		say("chance of a gain", was.ChanceOfGain, now.ChanceOfGain, 3, 0)
 	}
 	say("confidence", was.Confidence, now.Confidence, 2, 0.05)
 	if now.DataDays < was.DataDays {

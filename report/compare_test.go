@@ -71,6 +71,8 @@ func TestCompare(t *testing.T) {
 		{"a price", rows(with(offer("A", 1, 8, 9000), func(r *SiteRow) { r.TariffID = str("flat") })), rows(with(offer("A", 20, 8, 9000), func(r *SiteRow) { r.TariffID, r.Cost = str("tou"), num(6000) })),
 			"A: rank rank 1 rank 20 true price: tariff tou, was flat; price: 8 modules cost 6000, were 5000"},
 		{"another offer", rows(offer("A", 1, 8, 9000)), rows(offer("A", 1, 6, 7000)), "A: offer 8 modules 6 modules true readings: its own figures are the same; others moved"},
+		{"another offer for a little", rows(with(offer("A", 1, 8, 9000), func(r *SiteRow) { r.ExpectedUseKWhYr = num(9000) })), rows(with(offer("A", 1, 7, 8000), func(r *SiteRow) { r.ExpectedUseKWhYr = num(8990) })),
+			"A: offer 8 modules 7 modules true readings: expected consumption 8990, was 9000"},
 		{"readings", rows(offer("A", 1, 8, 9000)), rows(offer("A", 14, 8, 7000)), "A: rank rank 1 rank 14 true readings: net benefit 7000, was 9000"},
 		{"a small move", rows(offer("A", 3, 8, 9000)), rows(offer("A", 1, 8, 9010)), "A: rank rank 3 rank 1 false readings: its own figures are the same; others moved"},
 		{"new and gone", rows(at("A", "call", 1)), rows(at("B", "watch", 0)), "B: new  watch true register: new in the register\nA: gone call  true register: no longer in the register"},

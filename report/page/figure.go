@@ -48,11 +48,11 @@ type mapDot struct {
 const mostAreas = 6
 
 // mapsOf draws each area by itself: sites belong together where cells of a
-// degree that hold some touch, so that regions a day's drive apart do not shrink
-// to two points.
+// quarter degree that hold some touch, so that regions a day's drive apart do not
+// shrink to two points. A site or two by themselves are not drawn.
 func mapsOf(places []Place) []siteMap {
 	type cell struct{ x, y int }
-	at := func(p Place) cell { return cell{int(math.Floor(p.East)), int(math.Floor(p.North))} }
+	at := func(p Place) cell { return cell{int(math.Floor(4 * p.East)), int(math.Floor(4 * p.North))} }
 	cells := map[cell][]Place{}
 	for _, p := range places {
 		cells[at(p)] = append(cells[at(p)], p)
@@ -73,7 +73,7 @@ func mapsOf(places []Place) []siteMap {
 				}
 			}
 		}
-		if len(area) > 0 {
+		if len(area) > 2 {
 			areas = append(areas, area)
 		}
 	}
