@@ -25,7 +25,7 @@ func findOutages(v view) (view, said) {
 			continue
 		}
 		to, bright := d+1, 1 // to: behind the last day that was judged and without output
-		for at, unread := to, 0; at < len(v.day) && unread <= outageGap && (v.zeroOn(at) || !v.day[at].usable() && v.nothingOn(at)); at++ {
+		for at, unread := to, 0; at < len(v.day) && unread <= outageGap && (v.zeroOn(at) || v.nothingOn(at)); at++ {
 			switch {
 			case v.zeroOn(at):
 				to, unread = at+1, 0
