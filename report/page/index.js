@@ -154,6 +154,7 @@
   Array.prototype.forEach.call(table.querySelectorAll("th[data-sort]"), function (th) {
     var key = th.dataset.sort;
     var b = element("button", th.textContent);
+    th.dataset.head = th.textContent; // a repeated heading prints text, and no button
     b.type = "button";
     th.textContent = "";
     th.appendChild(b);

@@ -71,6 +71,8 @@ with sync_playwright() as play:
         check(len(shown()) == min(200, len(rows)), "the next slice")
     p.emulate_media(media="print")
     check(p.locator("table.ranked thead").evaluate("e => getComputedStyle(e).display") == "table-header-group", "headings repeat in print")
+    heads = p.locator("table.ranked thead th").evaluate_all("hs => hs.map(h => h.dataset.head ? getComputedStyle(h, '::after').content : h.textContent)")
+    check(all(h not in ("", "none", "normal") for h in heads) and p.locator(".ranked thead button:visible").count() == 0, "every heading prints as text: " + str(heads))
     check(not p.locator("#tools").is_visible(), "no tools in print")
     with tempfile.NamedTemporaryFile(suffix=".pdf") as f:
         if len(rows) <= 500:
