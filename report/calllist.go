@@ -104,7 +104,7 @@ func callRow(f *analyze.Finding, w words) CallRow {
 	phone, email := reach(f.Site.Contact)
 	r := CallRow{
 		Rank: int32(v.Rank), Branch: f.Site.Branch, SiteID: f.Site.ID, Customer: f.Site.Customer, Contact: f.Site.Contact, Phone: phone, Email: email,
-		Postcode: f.Site.Postcode, Lane: string(v.Lane), Say: found + " " + offer, Why: strings.Join(sentences(v.Reasons), " "), NextStep: v.NextStep,
+		Postcode: f.Site.Postcode, Lane: string(v.Lane), Say: found + " " + offer, Why: strings.Join(w.reasons(v.Reasons), " "), NextStep: w.plain(v.NextStep),
 		ModulesToAdd: int32(o.Modules), ModulesUpTo: int32(o.Modules), AddedKWhYr: math.Round(o.AddedKWhYr), Cost: cents(o.Cost),
 		SavingsFirstYear: cents(o.Saving.Value), SavingsLow: cents(o.Saving.Low), SavingsHigh: cents(o.Saving.High),
 		NetBenefit: cents(o.NetBenefit.Value), NetBenefitLow: cents(o.NetBenefit.Low), NetBenefitHigh: cents(o.NetBenefit.High),

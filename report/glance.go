@@ -127,14 +127,14 @@ func places(findings []*analyze.Finding) []page.Place {
 func hundredth(x float64) float64 { return math.Round(x*100) / 100 }
 
 // left are the sites that the earlier run ranked and this one does not.
-func left(findings []*analyze.Finding, before *pastRun) []page.Left {
+func left(findings []*analyze.Finding, before *pastRun, w words) []page.Left {
 	if before == nil {
 		return nil
 	}
 	var out []page.Left
 	for _, f := range findings {
 		if v := &f.Verdict; before.ranked(f.Site.ID) && v.Rank == 0 {
-			out = append(out, page.Left{SiteID: f.Site.ID, Branch: f.Site.Branch, Lane: string(v.Lane), Why: strings.Join(sentences(v.Reasons), " ")})
+			out = append(out, page.Left{SiteID: f.Site.ID, Branch: f.Site.Branch, Lane: string(v.Lane), Why: strings.Join(w.reasons(v.Reasons), " ")})
 		}
 	}
 	return out

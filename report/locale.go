@@ -2,9 +2,12 @@ package report
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
+
+	"rowen/analyze/rank"
 )
 
 // words is how the fleet's people write dates, clock times and money.
@@ -49,6 +52,36 @@ func (w words) clock(hour int) string {
 		return "noon"
 	}
 	return time.Date(2000, 1, 1, hour, 0, 0, 0, time.UTC).Format("3 pm")
+}
+
+var (
+	isoDay    = regexp.MustCompile(`\b20\d\d-\d\d-\d\d\b`)
+	hourSpans = regexp.MustCompile(`\b(\d{1,2}) and (\d{1,2}) o'clock`)
+)
+
+// plain writes the days and hours of a sentence as the fleet's people do.
+func (w words) plain(s string) string {
+	s = isoDay.ReplaceAllStringFunc(s, func(day string) string {
+		if t, err := time.Parse(time.DateOnly, day); err == nil {
+			return w.date(t)
+		}
+		return day
+	})
+	return hourSpans.ReplaceAllStringFunc(s, func(span string) string {
+		hours := hourSpans.FindStringSubmatch(span)
+		from, _ := strconv.Atoi(hours[1])
+		to, _ := strconv.Atoi(hours[2])
+		return w.clock(from) + " and " + w.clock(to)
+	})
+}
+
+// reasons are a verdict's reasons in sentences, written for the fleet's people.
+func (w words) reasons(rs []rank.Reason) []string {
+	out := sentences(rs)
+	for i := range out {
+		out[i] = w.plain(out[i])
+	}
+	return out
 }
 
 // money is an amount without cents: $1,240, or SEK 1,240 for want of a sign.

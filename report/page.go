@@ -69,14 +69,14 @@ func fleetPage(findings []*analyze.Finding, m Manifest, past *Past) *page.Page {
 	for _, f := range findings {
 		if f.Verdict.Lane == rank.Repair {
 			p.Repairs = append(p.Repairs, page.Repair{SiteID: f.Site.ID, Branch: f.Site.Branch,
-				Why: strings.Join(sentences(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: sentence(f.Verdict.NextStep)})
+				Why: strings.Join(w.reasons(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: sentence(f.Verdict.NextStep)})
 		}
 	}
 	p.Limits, p.Branches = limits(findings), branches(findings)
 	if !m.HideMap {
 		p.Places = places(findings)
 	}
-	p.Left = left(findings, before)
+	p.Left = left(findings, before, w)
 	p.Calls, p.Resting, p.Expanded = calls(findings), resting(findings, w), expanded(findings, w)
 	return p
 }
@@ -85,7 +85,7 @@ func pageRow(f *analyze.Finding, w words) page.Row {
 	v, o := &f.Verdict, f.Chosen
 	found, offer := w.say(f)
 	r := page.Row{
-		Rank: v.Rank, SiteID: f.Site.ID, Postcode: f.Site.Postcode, Branch: f.Site.Branch, Lane: string(v.Lane), Found: found, Offer: offer, Reasons: sentences(v.Reasons),
+		Rank: v.Rank, SiteID: f.Site.ID, Postcode: f.Site.Postcode, Branch: f.Site.Branch, Lane: string(v.Lane), Found: found, Offer: offer, Reasons: w.reasons(v.Reasons),
 		Modules: o.Modules, AddedKWhYr: o.AddedKWhYr, Cost: o.Cost, Saving: interval(o.Saving), NetBenefit: interval(o.NetBenefit),
 		Payback: o.SimplePaybackYears, Confidence: v.Confidence, Stability: v.Stability, Trip: v.Trip, NextStep: sentence(v.NextStep), ComesFirst: w.comesFirst(f),
 		AskFirst: asks(len(v.AskFirst), func(i int) string { return v.AskFirst[i].Says }), OnList: v.OnList, Brief: briefFile(f.Site.ID),

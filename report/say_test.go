@@ -74,6 +74,18 @@ func TestLocales(t *testing.T) {
 	}
 }
 
+func TestPlain(t *testing.T) {
+	says := "Since about 2025-09-10: blocks of 7.1 kW, 89 % of it between 18 and 7 o'clock; part 2025-13-40."
+	for locale, want := range map[string]string{
+		"en-US": "Since about September 10, 2025: blocks of 7.1 kW, 89 % of it between 6 pm and 7 am; part 2025-13-40.",
+		"en-GB": "Since about 10 September 2025: blocks of 7.1 kW, 89 % of it between 18:00 and 07:00; part 2025-13-40.",
+	} {
+		if got := (words{locale, "USD"}).plain(says); got != want {
+			t.Errorf("%s: %s", locale, got)
+		}
+	}
+}
+
 // By hand: two digits, or a half of the second below three; the ends outwards.
 func TestSpoken(t *testing.T) {
 	for _, tc := range [][6]float64{{3120, 2640, 3610, 3100, 2600, 3700}, {1526, 1378, 1573, 1550, 1350, 1600}, {87, 80.2, 93.1, 87, 80, 94}, {6.4, 5.8, 7.1, 6, 5, 8}, {-240, -310, 20, -240, -310, 20}} {
