@@ -123,7 +123,7 @@ func (v *view) silentDay(d int) bool {
 // dull month or a hazy season: a step must be sharp where it comes and where it
 // goes and lie below the same dates of other years, as far as there are days
 // that tell; a slide must show against the same weeks of earlier years.
-func (v *view) surely(p points, d drop, lost float64) bool {
+func surely(v *view, p points, d drop, lost float64) bool {
 	if !v.alone {
 		return true
 	}
@@ -151,7 +151,7 @@ func (v *view) surely(p points, d drop, lost float64) bool {
 
 // surelyGrew tells whether a rise of an array that is its own sky is more than a
 // season: it is sharp, and a season lies before it.
-func (v *view) surelyGrew(p points, at int, gain float64) bool {
+func surelyGrew(v *view, p points, at int, gain float64) bool {
 	if !v.alone {
 		return true
 	}

@@ -23,7 +23,7 @@ func findArrival(v view) (view, said) {
 	if v.dated() {
 		return v, say
 	}
-	first := v.firstOutput()
+	first := firstOutput(&v)
 	if first < 0 {
 		return v, say
 	}
@@ -57,7 +57,7 @@ func (r *record) dated() bool {
 }
 
 // firstOutput is the first day with output; -1: there is none.
-func (v *view) firstOutput() int {
+func firstOutput(v *view) int {
 	for d := range v.day {
 		sum := 0.0
 		for i, hi := v.Calendar.Day(d); i < hi; i++ {
@@ -75,7 +75,7 @@ func (v *view) firstOutput() int {
 // grewIn is how an undated array that makes more than at first is spoken of:
 // output that was lower from the beginning of the readings and rose for good is
 // modules that came, as far as anybody can tell.
-func (v *view) grewIn(p points, d drop, lost float64) (ingest.Caveat, bool) {
+func grewIn(v *view, p points, d drop, lost float64) (ingest.Caveat, bool) {
 	if d.from != 0 || d.to == len(p.x) || v.dated() || lost < grewLeast || p.day[len(p.day)-1]-p.day[d.to] < grewDays {
 		return ingest.Caveat{}, false
 	}

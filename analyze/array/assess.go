@@ -98,7 +98,7 @@ func (r *Result) of(v view, level healthyLevel, notes said) {
 	r.Factor, r.FactorSD = level.factor, level.factorSD
 	notes.add(r.index(v))
 	r.trend(v)
-	r.candidate = v.candidate(level, &notes)
+	r.candidate = candidate(&v, level, &notes)
 	year, say := v.lived()
 	notes.add(say)
 	r.candidate.lived = year
@@ -106,7 +106,7 @@ func (r *Result) of(v view, level healthyLevel, notes said) {
 	if v.Sky.Source == sky.FromNone || !(r.ExpectedKWhYr > 0) {
 		r.Refusal = "nothing tells what sky the array had in the report year"
 	}
-	r.Months = v.months()
+	r.Months = months(&v)
 	r.Verify = verify(v, level)
 	r.Faults, r.Caveats = notes.faults, notes.caveats
 	r.price(v.Window)

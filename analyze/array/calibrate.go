@@ -14,11 +14,11 @@ import (
 func calibrate(v view) (view, said) {
 	v.factor = v.usualFactor()
 	v = v.summed()
-	f := v.freeRatio()
+	f := freeRatio(&v)
 	if f != f {
 		return v, said{}
 	}
-	say, fits := v.inScale(f)
+	say, fits := inScale(&v, f)
 	if fits {
 		v.factor = f
 	} else {
@@ -29,7 +29,7 @@ func calibrate(v view) (view, said) {
 
 // inScale tells whether a factor can be an array's; where not, the production
 // is put aside.
-func (v *view) inScale(f float64) (say said, fits bool) {
+func inScale(v *view, f float64) (say said, fits bool) {
 	if f >= leastFactor && f <= mostFactor {
 		return say, true
 	}
@@ -46,7 +46,7 @@ const (
 
 // freeRatio is the median over days of measured over modelled before the
 // limits, hours below the limits only.
-func (v *view) freeRatio() float64 {
+func freeRatio(v *view) float64 {
 	h := v.Sun
 	var x, w []float64
 	for d := range v.day {

@@ -86,10 +86,10 @@ func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
 const carrySD = 0.02
 
 // candidate decides which factor new modules get.
-func (v *view) candidate(level healthyLevel, notes *said) candidateBasis {
+func candidate(v *view, level healthyLevel, notes *said) candidateBasis {
 	c := candidateBasis{source: v.Sky.Source, facing: v.model.Groups[0].Plane}
 	if notes.has(OrientationMismatch) {
-		c.really = v.turnedPlanes()
+		c.really = turnedPlanes(v)
 	}
 	usual := v.usualFactor()
 	usualSD := 0.08 // of an array that nobody has seen (our choice: the brackets of section 4.3)
@@ -108,7 +108,7 @@ func (v *view) candidate(level healthyLevel, notes *said) candidateBasis {
 
 // turnedPlanes are the roof planes under arrays that face otherwise than the
 // register says.
-func (v *view) turnedPlanes() map[string]sun.Plane {
+func turnedPlanes(v *view) map[string]sun.Plane {
 	out := map[string]sun.Plane{}
 	for _, f := range v.planes {
 		if !f.Estimated {

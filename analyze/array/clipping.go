@@ -33,7 +33,7 @@ func findClipping(v view, found said) (say said) {
 	if !known {
 		limit = flat
 	}
-	c := v.clippedSince(from, limit, isFlat)
+	c := clippedSince(&v, from, limit, isFlat)
 	if c.days < clipDays || c.due <= 0 || !isFlat && c.cost < clipMinCost*c.due || !known && len(c.months) < clipMonths {
 		return say
 	}
@@ -55,7 +55,7 @@ type clipped struct {
 
 // clippedSince counts the days from one on with output at a limit; where a flat
 // top shows, single hours count.
-func (v *view) clippedSince(from int, limit float64, flat bool) clipped {
+func clippedSince(v *view, from int, limit float64, flat bool) clipped {
 	c := clipped{months: map[time.Month]bool{}}
 	run := clipRun
 	if flat {

@@ -22,12 +22,12 @@ func checkClock(v view) (view, said) {
 		return v, say
 	}
 	v.wh = v.clock.Aligned(v.wh, v.Calendar)
-	say.caveat("clock_off", v.clockSays())
+	say.caveat("clock_off", clockSays(&v))
 	return v, say
 }
 
 // clockSays is what is wrong with the clock, from when to when, and its mend.
-func (v *view) clockSays() string {
+func clockSays(v *view) string {
 	c := &v.clock
 	var parts []string
 	switch {

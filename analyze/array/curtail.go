@@ -31,15 +31,15 @@ type heldDays struct {
 // consumption, else production. On curtailed days y stands at one value, its
 // top, for hours on end, and the expectation goes above it.
 func findCurtailment(v view) (view, said) {
-	y, what := v.ceilinged()
+	y, what := ceilinged(&v)
 	if y == nil {
 		return v, said{}
 	}
-	top := v.plateau(y)
+	top := plateau(&v, y)
 	if math.IsNaN(top) {
 		return v, said{}
 	}
-	held := v.heldAt(y, top)
+	held := heldAt(&v, y, top)
 	if held.days < capDays {
 		return v, said{}
 	}
@@ -47,14 +47,14 @@ func findCurtailment(v view) (view, said) {
 	out := func(i int) bool {
 		return i >= v.first(held.first) && i < v.first(held.last+1) && v.expected[i] > 0 && y[i] == y[i] && y[i] > top-near
 	}
-	say := said{faults: []Fault{v.curtailment(held, out, fmt.Sprintf("%s stands at %.1f kW on %d days while the sky would give more: something holds it there", what, top/1000, held.days))}}
+	say := said{faults: []Fault{curtailment(&v, held, out, fmt.Sprintf("%s stands at %.1f kW on %d days while the sky would give more: something holds it there", what, top/1000, held.days))}}
 	v, more := calibrate(v.mask(out))
 	say.add(more)
 	return v, say
 }
 
 // heldAt finds the days on which y stood at a ceiling.
-func (v *view) heldAt(y []float64, top float64) heldDays {
+func heldAt(v *view, y []float64, top float64) heldDays {
 	watts := v.model.Watts(v.Series.End())
 	at := heldDays{first: -1, before: -1}
 	for d := range v.day {
@@ -90,7 +90,7 @@ func (v *view) heldAt(y []float64, top float64) heldDays {
 }
 
 // curtailment is the fault, with what it cost in the report year.
-func (v *view) curtailment(held heldDays, out func(i int) bool, says string) Fault {
+func curtailment(v *view, held heldDays, out func(i int) bool, says string) Fault {
 	from := v.lastYear()
 	lost, due := 0.0, 0.0
 	for i := v.first(from); i < v.first(held.last+1); i++ {
@@ -116,7 +116,7 @@ func (v *view) curtailment(held heldDays, out func(i int) bool, says string) Fau
 }
 
 // ceilinged is the quantity that a ceiling would hold.
-func (v *view) ceilinged() (y []float64, what string) {
+func ceilinged(v *view) (y []float64, what string) {
 	s := v.Series
 	if s.StepMinutes > 60 || !s.Has(ingest.Production) {
 		return nil, ""
@@ -136,7 +136,7 @@ func (v *view) ceilinged() (y []float64, what string) {
 
 // plateau is the value at which the most missing hours gather; NaN where they
 // gather nowhere.
-func (v *view) plateau(y []float64) float64 {
+func plateau(v *view, y []float64) float64 {
 	watts := v.model.Watts(v.Series.End())
 	limit := v.model.LimitW(v.Series.End())
 	step := capNear * watts

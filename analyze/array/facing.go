@@ -85,7 +85,7 @@ func (v view) facing(fits []sky.FacingFit) view {
 // one, the others held as they are, where the days' shape does not go with the
 // register. The array whose turn mends most is the one that is wrong.
 func findOrientation(v view) (view, said) {
-	best, was := v.turned()
+	best, was := turned(&v)
 	if best == nil {
 		return v, said{}
 	}
@@ -98,7 +98,7 @@ func findOrientation(v view) (view, said) {
 		return calibrate(w)
 	}
 	turnedView, say := as([]sky.FacingFit{*best})
-	if turnedView.levelSpread() > v.levelSpread() || turnedView.unlikely() > v.unlikely()+facingFactor {
+	if levelSpread(&turnedView) > levelSpread(&v) || unlikely(&turnedView) > unlikely(&v)+facingFactor {
 		return as(nil) // the days' levels agree less than before: it was no better
 	}
 	say.faults = append(say.faults, Fault{Code: OrientationMismatch, Live: true, Confidence: 0.9,
@@ -109,7 +109,7 @@ func findOrientation(v view) (view, said) {
 
 // turned is the fit that mends most against the register, and the plane that
 // the register gives; nil: the register fits, or nothing fits better.
-func (v *view) turned() (best *sky.FacingFit, was sun.Plane) {
+func turned(v *view) (best *sky.FacingFit, was sun.Plane) {
 	if len(v.Site.Arrays) > maxTurned || !v.clock.Right() {
 		return nil, was // of many planes on one meter the data cannot tell which is wrong
 	}
@@ -139,7 +139,7 @@ func (v *view) turned() (best *sky.FacingFit, was sun.Plane) {
 }
 
 // unlikely is how far the factor lies from the usual one.
-func (v *view) unlikely() float64 { return math.Abs(math.Log(v.factor / v.usualFactor())) }
+func unlikely(v *view) float64 { return math.Abs(math.Log(v.factor / v.usualFactor())) }
 
 // azimuthSD is the standard deviation of a facing as one of its azimuth: on a
 // flat roof a large turn is a small angle.
@@ -148,7 +148,7 @@ func azimuthSD(f *sky.FacingFit) float64 {
 }
 
 // levelSpread is how far the days' levels lie apart, robustly.
-func (v *view) levelSpread() float64 {
+func levelSpread(v *view) float64 {
 	var x []float64
 	for d := range v.day {
 		if level := v.day[d].level(); level == level {

@@ -15,7 +15,7 @@ type rise struct {
 
 // growth looks for modules that nobody entered: a lasting step up, from a
 // level that fits the register to one that does not.
-func (v *view) growth(p points, segs []segment, w *witness) *rise {
+func growth(v *view, p points, segs []segment, w *witness) *rise {
 	const fits, beyond = 0.9, 1.1
 	last := segs[len(segs)-1]
 	usual := v.usualFactor() / v.factor // level of an array that is as registered
@@ -28,7 +28,7 @@ func (v *view) growth(p points, segs []segment, w *witness) *rise {
 		after := segs[i].mean
 		if after/before > beyond && before > fits*usual && after > beyond*usual && n >= 10 &&
 			last.to-segs[i].from >= 15 && lowest(segs[i:]) > before*(1+(beyond-1)/2) &&
-			w.confirms(p.day[segs[i].from], len(v.day), after/before-1) && v.surelyGrew(p, segs[i].from, after-before) {
+			w.confirms(p.day[segs[i].from], len(v.day), after/before-1) && surelyGrew(v, p, segs[i].from, after-before) {
 			return &rise{segs[i].from, after / before}
 		}
 	}
@@ -43,7 +43,7 @@ func lowest(segs []segment) float64 {
 	return least
 }
 
-func (v *view) grownFault(p points, g *rise) Fault {
+func grownFault(v *view, p points, g *rise) Fault {
 	lo, hi := stepRange(p.x, 0, g.at, len(p.x), p.noise)
 	return Fault{Code: UnregisteredModules, On: v.midnight(p.day[g.at]), OnLow: v.midnight(p.day[lo]), OnHigh: v.midnight(p.day[hi]),
 		LossPct: 0, Confidence: 0.9, Live: true,

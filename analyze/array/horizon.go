@@ -51,7 +51,7 @@ func (d *darkness) top() (deg float64) {
 // steady tells a direction that is dark before and after the summer solstice,
 // where the sun was seen there both times. Under a sky that others tell a shadow
 // may be new: then the sun's last visit decides.
-func (v *view) steady(looks []look, b, from int) bool {
+func steady(v *view, looks []look, b, from int) bool {
 	var before, after []float64
 	lastBefore, lastAfter := 0, 0
 	for _, l := range looks {

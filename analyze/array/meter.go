@@ -26,7 +26,7 @@ func frozen(v view) (view, said) {
 			j++
 		}
 		if j-i >= frozenHours && v.wh[i] > 0 {
-			say.faults = append(say.faults, v.meterFault(i, j, fmt.Sprintf("the production meter read the same %.0f Wh for %d hours", v.wh[i], j-i)))
+			say.faults = append(say.faults, meterFault(&v, i, j, fmt.Sprintf("the production meter read the same %.0f Wh for %d hours", v.wh[i], j-i)))
 			v = v.without(i, j)
 		}
 		i = j
@@ -120,7 +120,7 @@ func exportsWithout(v view) (view, said) {
 				last = to
 			}
 		}
-		say.faults = append(say.faults, v.meterFault(v.first(d), v.first(to), fmt.Sprintf("the production meter read nothing on %d days while the house exported", to-d)))
+		say.faults = append(say.faults, meterFault(&v, v.first(d), v.first(to), fmt.Sprintf("the production meter read nothing on %d days while the house exported", to-d)))
 		v = v.without(v.first(d), v.first(to))
 		d = to
 	}
@@ -150,7 +150,7 @@ func silent(v view) (view, said) {
 }
 
 // meterFault says that the meter, not the array, is at fault for some hours.
-func (v *view) meterFault(from, to int, says string) Fault {
+func meterFault(v *view, from, to int, says string) Fault {
 	f := Fault{Code: MeterDead, Confidence: 0.9, Says: says, Live: to >= len(v.wh)-48}
 	f.On = v.Calendar.Local(from)
 	f.OnLow, f.OnHigh = f.On, f.On

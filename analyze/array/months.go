@@ -12,7 +12,7 @@ type monthSum struct {
 }
 
 // months sums the data by month of the site's calendar.
-func (v *view) months() (out []Month) {
+func months(v *view) (out []Month) {
 	var at monthSum
 	for d := range v.day {
 		m := v.midnight(d)

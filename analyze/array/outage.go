@@ -37,8 +37,8 @@ func findOutages(v view) (view, said) {
 		for i := d; i < to; i++ {
 			v.day[i].aside = true
 		}
-		if bright >= outageDays && !v.maybeSnow(d, to) {
-			say.faults = append(say.faults, v.outage(d, to, bright))
+		if bright >= outageDays && !maybeSnow(&v, d, to) {
+			say.faults = append(say.faults, outage(&v, d, to, bright))
 		}
 		d = to
 	}
@@ -63,12 +63,12 @@ func (v *view) nothingOn(d int) bool {
 
 // maybeSnow tells a run of days that is cold and short enough to be snow that
 // stayed on this roof alone.
-func (v *view) maybeSnow(from, to int) bool {
+func maybeSnow(v *view, from, to int) bool {
 	if to-from > snowDays || !v.cold(from, to) {
 		return false
 	}
 	for d := max(0, from-3); d <= min(from+1, len(v.day)-1); d++ {
-		if v.snowAround(d) {
+		if snowAround(v, d) {
 			return true // it began under snow that the neighbours had too
 		}
 	}
@@ -78,7 +78,7 @@ func (v *view) maybeSnow(from, to int) bool {
 // snowAround tells a day on which most arrays around lay under snow: in some
 // hours of good height of the sun they made next to nothing, which no cloud
 // does.
-func (v *view) snowAround(d int) bool {
+func snowAround(v *view, d int) bool {
 	hours := 0
 	for i, hi := v.Calendar.Day(d); i < hi; i++ {
 		if v.Sun.Up[i] > snowUp && v.k[i] < snowK {
@@ -88,9 +88,9 @@ func (v *view) snowAround(d int) bool {
 	return hours >= snowHours
 }
 
-func (v *view) outage(from, to, judged int) Fault {
+func outage(v *view, from, to, judged int) Fault {
 	f := Fault{Code: Outage, LossPct: 100, Confidence: 0.95, Repairable: true, Live: true}
-	if v.madeBefore(from) {
+	if madeBefore(v, from) {
 		f.On, f.OnLow, f.OnHigh = v.midnight(from), v.midnight(from-1), v.midnight(from)
 	}
 	for d := to; d < len(v.day); d++ {
@@ -112,7 +112,7 @@ func (v *view) outage(from, to, judged int) Fault {
 }
 
 // madeBefore tells whether the array ever made anything before a day.
-func (v *view) madeBefore(d int) bool {
+func madeBefore(v *view, d int) bool {
 	for i := 0; i < v.first(d); i++ {
 		if v.wh[i] > 1 {
 			return true

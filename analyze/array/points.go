@@ -115,7 +115,7 @@ func (p *points) segments() []segment {
 // healthy is the highest level that holds for a good part of the time: a
 // month of clear days, or an eighth of all where that is less. A level that is
 // somewhat higher in the cold only is snow that lay on the others.
-func (v *view) healthy(p points, segs []segment) float64 {
+func healthy(v *view, p points, segs []segment) float64 {
 	order := slices.Clone(segs)
 	slices.SortStableFunc(order, func(a, b segment) int {
 		switch {

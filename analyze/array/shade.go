@@ -52,11 +52,11 @@ func findShading(v view) (view, said) {
 		data := v.hourly(nil)
 		seen = v.under(data.LooksClear(aloneShade)).summed()
 	}
-	looks := seen.looks()
+	looks := looks(&seen)
 	var dark darkness
 	for _, span := range shadeSpans {
 		from := max(0, len(v.day)-span.days)
-		if d, share := seen.darkIn(looks, from); share >= span.least {
+		if d, share := darkIn(&seen, looks, from); share >= span.least {
 			dark.join(&d)
 		}
 	}
@@ -65,7 +65,7 @@ func findShading(v view) (view, said) {
 	}
 	wide := dark.around()
 	v = v.mask(func(i int) bool { return v.Sun.Up[i] > 0 && wide[v.bin(i)] }).summed()
-	if f := seen.shadow(looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
+	if f := shadow(&seen, looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
 		return v, said{faults: []Fault{f}}
 	}
 	return v, said{}
@@ -108,7 +108,7 @@ func (d *darkness) around() (out [binsAround * binsUp]bool) {
 
 // darkIn finds the dark directions of the days from one on, and the share of
 // the output that they cost in those days.
-func (v *view) darkIn(looks []look, from int) (dark darkness, share float64) {
+func darkIn(v *view, looks []look, from int) (dark darkness, share float64) {
 	seen := 0
 	medians := medianByBin(looks, from, len(v.day))
 	for b, ratio := range medians {
@@ -121,7 +121,7 @@ func (v *view) darkIn(looks []look, from int) (dark darkness, share float64) {
 		}
 	}
 	if dark.n > 0 && float64(dark.n) <= shadeMaxShare*float64(seen) {
-		dark.keepHorizon(&medians, func(b int) bool { return v.steady(looks, b, from) })
+		dark.keepHorizon(&medians, func(b int) bool { return steady(v, looks, b, from) })
 		if v.alone && dark.top() > aloneHigh {
 			return darkness{}, 0 // no horizon stands so high: the planes do not explain the days
 		}
@@ -129,7 +129,7 @@ func (v *view) darkIn(looks []look, from int) (dark darkness, share float64) {
 	if dark.n == 0 || float64(dark.n) > shadeMaxShare*float64(seen) {
 		return darkness{}, 0
 	}
-	loss, due := v.shadeLoss(&dark, from)
+	loss, due := shadeLoss(v, &dark, from)
 	if due <= 0 {
 		return darkness{}, 0
 	}
@@ -138,7 +138,7 @@ func (v *view) darkIn(looks []look, from int) (dark darkness, share float64) {
 
 // looks collects the bright hours with their ratio over the usual bright hour
 // of the weeks around.
-func (v *view) looks() []look {
+func looks(v *view) []look {
 	h := v.Sun
 	var out []look
 	var r [32]float64
@@ -218,7 +218,7 @@ func medianByBin(looks []look, from, to int) [binsAround * binsUp]float64 {
 
 // shadeLoss sums what the days from one on lost in the dark directions: the
 // beam's part of each hour, so that dull hours count less.
-func (v *view) shadeLoss(dark *darkness, from int) (loss, due float64) {
+func shadeLoss(v *view, dark *darkness, from int) (loss, due float64) {
 	for i := v.first(from); i < v.Sun.N; i++ {
 		e := v.expected[i]
 		if !(e > 0) {
@@ -240,7 +240,7 @@ func (v *view) bin(i int) int {
 
 // shadow dates the shadow and says where it comes from. Its loss is that
 // of the last year had it stood there throughout.
-func (v *view) shadow(looks []look, dark *darkness) Fault {
+func shadow(v *view, looks []look, dark *darkness) Fault {
 	var day []int
 	var x []float64
 	for i := 0; i < len(looks); {
@@ -255,7 +255,7 @@ func (v *view) shadow(looks []look, dark *darkness) Fault {
 			day, x = append(day, d), append(x, stat.MedianInPlace(r))
 		}
 	}
-	loss, due := v.shadeLoss(dark, v.lastYear())
+	loss, due := shadeLoss(v, dark, v.lastYear())
 	f := Fault{Code: Shading, Live: true, LossPct: 100 * loss / due, Repairable: true}
 	noise := max(0.03, stat.NoiseSD(x))
 	if at := shadeOnset(x); at > 0 {

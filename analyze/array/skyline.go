@@ -29,7 +29,7 @@ const (
 // a season is told from a step. With less than a year the two cannot be told
 // apart and the register stands.
 func learnSkyline(v view) (view, said) {
-	x, g, span := v.skylineBins()
+	x, g, span := binLevels(&v)
 	if len(x) < skylineBins || span < 330 {
 		return v, said{}
 	}
@@ -80,8 +80,8 @@ func seasonStrength(x, g []float64) float64 {
 	return best
 }
 
-// skylineBins are medians of runs of usable days with their skyline weight.
-func (v *view) skylineBins() (x, g []float64, span int) {
+// binLevels are medians of runs of usable days with their skyline weight.
+func binLevels(v *view) (x, g []float64, span int) {
 	var bx, bg []float64
 	first, last := -1, 0
 	for d := range v.day {

@@ -28,14 +28,14 @@ func findSteps(v view) (view, healthyLevel, said) {
 		return v, none, say
 	}
 	segs, w := p.segments(), v.witness()
-	if g := v.growth(p, segs, w); g != nil {
+	if g := growth(&v, p, segs, w); g != nil {
 		v.grownOn, v.grown = p.day[g.at], g.ratio-1
-		say.faults = append(say.faults, v.grownFault(p, g))
+		say.faults = append(say.faults, grownFault(&v, p, g))
 		p = p.over(g.ratio, g.at)
 		segs = p.segments()
 	}
-	ref := v.healthy(p, segs)
-	if more, fits := v.inScale(v.factor * ref); !fits {
+	ref := healthy(&v, p, segs)
+	if more, fits := inScale(&v, v.factor*ref); !fits {
 		say.add(more)
 		v.factor, v.grown, v.wh = v.usualFactor(), 0, unknown(len(v.wh))
 		return v.summed(), none, say
@@ -52,12 +52,12 @@ func findSteps(v view) (view, healthyLevel, said) {
 	}
 	level := healthyLevel{v.factor, v.factor * math.Hypot(p.noise/math.Sqrt(float64(max(1, n))/weatherRun), 0.01)}
 	v = v.summed()
-	say.add(v.nameDrops(p, segs, w))
+	say.add(nameDrops(&v, p, segs, w))
 	return v, level, say
 }
 
 // nameDrops turns what the levels show into faults.
-func (v *view) nameDrops(p points, segs []segment, w *witness) (say said) {
+func nameDrops(v *view, p points, segs []segment, w *witness) (say said) {
 	least := v.minLoss()
 	began := -1 // of the last slide that was spoken of
 	for _, d := range joinSlides(p, drops(p, segs, least)) {
@@ -81,34 +81,34 @@ func (v *view) nameDrops(p points, segs []segment, w *witness) (say said) {
 		if d.from == 0 && !live {
 			enough *= 1.5 // a poor start that mended itself may as well be a good end
 		}
-		if days < need || lost < enough || !live && v.wasSnow(p.day[d.from], p.day[d.to]) ||
+		if days < need || lost < enough || !live && wasSnow(v, p.day[d.from], p.day[d.to]) ||
 			!w.confirms(p.day[d.from], p.day[d.to-1]+1, -lost) {
 			continue
 		}
-		if !v.surely(p, d, lost) {
+		if !surely(v, p, d, lost) {
 			continue
 		}
-		if grew, is := v.grewIn(p, d, lost); is {
+		if grew, is := grewIn(v, p, d, lost); is {
 			say.caveats = append(say.caveats, grew)
 			continue
 		}
 		if d.slid {
 			began = d.from
 		}
-		say.faults = append(say.faults, v.dropFault(p, d, lost, live))
+		say.faults = append(say.faults, dropFault(v, p, d, lost, live))
 	}
 	return say
 }
 
-func (v *view) dropFault(p points, d drop, lost float64, live bool) Fault {
+func dropFault(v *view, p points, d drop, lost float64, live bool) Fault {
 	f := Fault{Code: InvertersDown, LossPct: 100 * lost / d.was, Live: live, Repairable: true, Confidence: p.certainty(lost, d.to-d.from)}
 	if d.slid {
 		f.Code = Decline
 		f.Says = fmt.Sprintf("output slid down to %.0f %% below its healthy level", 100*lost)
 	} else {
-		f.Says = v.kOfN(lost)
+		f.Says = kOfN(v, lost)
 	}
-	f.On, f.OnLow, f.OnHigh = v.onset(p, d)
+	f.On, f.OnLow, f.OnHigh = onset(v, p, d)
 	if !live {
 		f.Until = v.midnight(p.day[d.to])
 		f.Says += fmt.Sprintf("; back since %s", f.Until.Format("2006-01-02"))
@@ -126,7 +126,7 @@ func (v *view) minLoss() float64 {
 }
 
 // wasSnow tells a dip of some weeks in the cold that went by itself.
-func (v *view) wasSnow(from, to int) bool { return to-from <= snowDipDays && v.cold(from, to) }
+func wasSnow(v *view, from, to int) bool { return to-from <= snowDipDays && v.cold(from, to) }
 
 // certainty is how sure a loss is: by its size in noise of the mean, and by
 // how long it lasts. Our choice: 0.5 at three sigma, 0.95 at twelve.
@@ -137,7 +137,7 @@ func (p *points) certainty(loss float64, n int) float64 {
 
 // onset dates a drop: between the last point before it and its first, where
 // days lie between that told nothing in their middle.
-func (v *view) onset(p points, d drop) (on, lo, hi time.Time) {
+func onset(v *view, p points, d drop) (on, lo, hi time.Time) {
 	if d.from == 0 {
 		return noTime, noTime, noTime // since before the data
 	}
@@ -150,7 +150,7 @@ func (v *view) onset(p points, d drop) (on, lo, hi time.Time) {
 }
 
 // kOfN says how many inverters a loss is worth.
-func (v *view) kOfN(loss float64) string {
+func kOfN(v *view, loss float64) string {
 	n := 0
 	for i := range v.Site.Arrays {
 		a := &v.Site.Arrays[i]
