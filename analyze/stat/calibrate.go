@@ -24,7 +24,7 @@ func PAVA(y, weights []float64) []float64 {
 			a := blocks[len(blocks)-1]
 			blocks = blocks[:len(blocks)-1]
 			w := a.weight + b.weight
-			b = block{(a.mean*a.weight + b.mean*b.weight) / w, w, a.n + b.n}
+			b = block{(float64(a.mean*a.weight) + float64(b.mean*b.weight)) / w, w, a.n + b.n}
 		}
 		blocks = append(blocks, b)
 	}
@@ -46,7 +46,9 @@ type LogisticFit struct {
 }
 
 // P is the chance at x.
-func (f LogisticFit) P(x float64) float64 { return 1 / (1 + math.Exp(-(f.Intercept + f.Slope*x))) }
+func (f LogisticFit) P(x float64) float64 {
+	return 1 / (1 + math.Exp(-(f.Intercept + float64(f.Slope*x))))
+}
 
 // Logistic fits the chance of an outcome by a score.
 //
@@ -72,20 +74,20 @@ func Logistic(x, y []float64) (fit LogisticFit, ok bool) {
 		var ga, gb, haa, hab, hbb float64
 		for i := range x {
 			u := (x[i] - mean) / spread
-			p := 1 / (1 + math.Exp(-(a + b*u)))
+			p := 1 / (1 + math.Exp(-(a + float64(b*u))))
 			w, r := p*(1-p), y[i]-p
-			ga, gb = ga+r, gb+r*u
-			haa, hab, hbb = haa+w, hab+w*u, hbb+w*u*u
+			ga, gb = ga+r, gb+float64(r*u)
+			haa, hab, hbb = haa+w, hab+float64(w*u), hbb+float64(w*u*u)
 		}
-		det := haa*hbb - hab*hab
+		det := float64(haa*hbb) - float64(hab*hab)
 		if !(det > 1e-12*haa*hbb) || math.Abs(b) > 1e3 {
 			return fit, false
 		}
-		da, db := (hbb*ga-hab*gb)/det, (haa*gb-hab*ga)/det
+		da, db := (float64(hbb*ga)-float64(hab*gb))/det, (float64(haa*gb)-float64(hab*ga))/det
 		a, b = a+da, b+db
 		if math.Abs(da)+math.Abs(db) < 1e-12*(1+math.Abs(a)+math.Abs(b)) {
 			if !separated(x, y) {
-				return finishLogistic(x, y, a, b, mean, spread, haa/det, hab/det, hbb/det), true
+				return finishLogistic(x, y, standardised{a, b, mean, spread, haa / det, hab / det, hbb / det}), true
 			}
 			return fit, false
 		}
@@ -93,16 +95,20 @@ func Logistic(x, y []float64) (fit LogisticFit, ok bool) {
 	return fit, false
 }
 
-// finishLogistic turns the standardised fit back into units of x. The last
-// three are the inverse information: var b, -cov, var a.
-func finishLogistic(x, y []float64, a, b, mean, spread, varB, negCov, varA float64) LogisticFit {
-	f := LogisticFit{Slope: b / spread, Intercept: a - b*mean/spread, N: len(x)}
-	f.SlopeSE = math.Sqrt(varB) / spread
-	k := mean / spread
-	f.InterceptSE = math.Sqrt(varA + 2*k*negCov + k*k*varB)
+// standardised is a fit in units of the spread about the mean, with its
+// covariance.
+type standardised struct{ a, b, mean, spread, varB, negCov, varA float64 }
+
+// finishLogistic turns the standardised fit back into units of x. Its covariance
+// is the inverse information: var b, -cov, var a.
+func finishLogistic(x, y []float64, s standardised) LogisticFit {
+	f := LogisticFit{Slope: s.b / s.spread, Intercept: s.a - s.b*s.mean/s.spread, N: len(x)}
+	f.SlopeSE = math.Sqrt(s.varB) / s.spread
+	k := s.mean / s.spread
+	f.InterceptSE = math.Sqrt(s.varA + float64(2*k*s.negCov) + float64(k*k*s.varB))
 	for i := range x {
 		p := f.P(x[i])
-		f.LogLik += y[i]*math.Log(p) + (1-y[i])*math.Log1p(-p)
+		f.LogLik += float64(y[i]*math.Log(p)) + float64((1-y[i])*math.Log1p(-p))
 	}
 	return f
 }
