@@ -50,36 +50,10 @@ func (v verdict) rank() int {
 // judge applies one mixing rule. What blocks for certain comes before what is
 // not known: finding it out could not help.
 func (f *facts) judge(r ingest.MixingRule, s state) verdict {
-	site, g := f.in.Site, f.in.Site.Gateway
 	gens := generations(r.Generations)
-	backup, storage := ingest.Opt[bool]{}, ingest.Opt[bool]{}
-	if g != nil {
-		backup = g.BackupController
-		if g.StorageKWh >= 0 {
-			storage = ingest.Some(g.StorageKWh > 0)
-		}
-	}
-	var ask []string
-	for _, b := range []struct {
-		code, what string
-		present    ingest.Opt[bool]
-	}{{"backup_controller", "a backup controller", backup}, {"storage", "storage", storage}} {
-		if !contains(r.BlockedBy, b.code) {
-			continue
-		}
-		if b.present.Known && b.present.V {
-			return verdict{"blocked", fmt.Sprintf("Generations %s of %s may not share a gateway at a site with %s.", gens, r.Family, b.what), b.code}
-		}
-		if !b.present.Known {
-			ask = append(ask, "whether the site has "+b.what)
-		}
-	}
-	if len(r.GridTypes) > 0 {
-		if site.GridType == "" {
-			ask = append(ask, "the grid type (grid-tied, backup or off-grid)")
-		} else if !contains(r.GridTypes, site.GridType) {
-			return verdict{"blocked", fmt.Sprintf("Generations %s of %s may share a gateway only at %s sites; this one is %s.", gens, r.Family, strings.Join(r.GridTypes, ", "), site.GridType), "grid_type"}
-		}
+	blocked, ask := f.forbidden(r)
+	if blocked != nil {
+		return *blocked
 	}
 	model := f.in.Catalogue.Gateway(s.gateway)
 	switch {
@@ -115,6 +89,41 @@ func (f *facts) judge(r ingest.MixingRule, s state) verdict {
 		return verdict{"unknown", "Whether the gateway can take the software for mixing is not known.", "the latest software of the gateway model " + s.gateway}
 	}
 	return verdict{"software", fmt.Sprintf("Mixing needs gateway software %s; it has %s and takes %s.", r.MinSoftware, s.software, model.LatestSoftware), ""}
+}
+
+// forbidden says what keeps a site from a mixing rule whatever is done to it, or
+// what must be asked before that is known.
+func (f *facts) forbidden(r ingest.MixingRule) (blocked *verdict, ask []string) {
+	site, g, gens := f.in.Site, f.in.Site.Gateway, generations(r.Generations)
+	backup, storage := ingest.Opt[bool]{}, ingest.Opt[bool]{}
+	if g != nil {
+		backup = g.BackupController
+		if g.StorageKWh >= 0 {
+			storage = ingest.Some(g.StorageKWh > 0)
+		}
+	}
+	for _, b := range []struct {
+		code, what string
+		present    ingest.Opt[bool]
+	}{{"backup_controller", "a backup controller", backup}, {"storage", "storage", storage}} {
+		if !contains(r.BlockedBy, b.code) {
+			continue
+		}
+		if b.present.Known && b.present.V {
+			return &verdict{"blocked", fmt.Sprintf("Generations %s of %s may not share a gateway at a site with %s.", gens, r.Family, b.what), b.code}, nil
+		}
+		if !b.present.Known {
+			ask = append(ask, "whether the site has "+b.what)
+		}
+	}
+	if len(r.GridTypes) > 0 {
+		if site.GridType == "" {
+			ask = append(ask, "the grid type (grid-tied, backup or off-grid)")
+		} else if !contains(r.GridTypes, site.GridType) {
+			return &verdict{"blocked", fmt.Sprintf("Generations %s of %s may share a gateway only at %s sites; this one is %s.", gens, r.Family, strings.Join(r.GridTypes, ", "), site.GridType), "grid_type"}, nil
+		}
+	}
+	return nil, ask
 }
 
 func generations(g []int) string {

@@ -44,18 +44,8 @@ func (f *facts) offers() []offer {
 		o := offer{name: name, cost: cost}
 		switch name {
 		case SoftwareUpdate:
-			g := f.in.Catalogue.Gateway(now.gateway)
-			if g == nil {
+			if !f.offerUpdate(&o, now) {
 				continue
-			}
-			if order, ok := compareVersions(now.software, g.LatestSoftware); !ok || order >= 0 {
-				continue
-			}
-			o.target = g.LatestSoftware
-			o.does = func(s *state) {
-				if !s.swapped {
-					s.software, s.updated = g.LatestSoftware, true
-				}
 			}
 		case GatewaySwap:
 			target := f.swapTarget(now)
@@ -114,6 +104,25 @@ func (f *facts) subpanel(s state) (spaces int, ok bool) {
 		spaces = defaultSubpanelSpaces
 	}
 	return spaces, spaces > s.spaces.V
+}
+
+// offerUpdate fills in the software update; false where the gateway has the
+// latest version or nobody knows.
+func (f *facts) offerUpdate(o *offer, now state) bool {
+	g := f.in.Catalogue.Gateway(now.gateway)
+	if g == nil {
+		return false
+	}
+	if order, ok := compareVersions(now.software, g.LatestSoftware); !ok || order >= 0 {
+		return false
+	}
+	o.target = g.LatestSoftware
+	o.does = func(s *state) {
+		if !s.swapped {
+			s.software, s.updated = g.LatestSoftware, true
+		}
+	}
+	return true
 }
 
 // upgrade is what a panelboard upgrade brings: the next larger busbar behind

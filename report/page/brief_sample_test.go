@@ -4,7 +4,7 @@ import (
 	"math"
 )
 
-// sampleBrief is a candidate with as long a visit sheet as a real one.
+// sampleBrief is a candidate with as much on it as a real one.
 func sampleBrief() *Brief {
 	b := &Brief{
 		Fleet: "Ottermoor Rooftop Works", Month: "October 2026", Currency: "USD", Rank: 3, SiteID: "OT-0035", Branch: "Ridgeway", Lane: "prepare",
