@@ -67,6 +67,9 @@ func maybeSnow(v *view, from, to int) bool {
 	if to-from > snowDays || !v.cold(from, to) {
 		return false
 	}
+	if v.alone {
+		return true // nobody else tells whether snow fell
+	}
 	for d := max(0, from-3); d <= min(from+1, len(v.day)-1); d++ {
 		if snowAround(v, d) {
 			return true // it began under snow that the neighbours had too
