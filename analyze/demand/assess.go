@@ -41,7 +41,7 @@ func Assess(in Input) Result {
 		return r
 	}
 	work := &in.Scratch.work
-	story := change.Tell(work, h.days, fit.NewColumns(work, h.days, h.weather()))
+	story := change.Tell(work, h.days, fit.NewColumns(work, h.days, h.weather()), nil)
 	r.Explained = explained(&story)
 	r.Events = eventsOf(&h, &story)
 	r.Growth = growthOf(&in, &story)

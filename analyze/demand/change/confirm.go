@@ -27,7 +27,7 @@ const (
 func (s *Story) confirmed() (kept Steps, dropped bool) {
 	bySeason := s.Columns.Method == fit.MethodSeason && !IsBlind(&s.Columns, s.Days)
 	for k, step := range s.Steps {
-		if s.vouched(step.Day) {
+		if step.Known || s.vouched(step.Day) {
 			kept = append(kept, step)
 			continue
 		}

@@ -14,7 +14,7 @@ import (
 // 2012); the search over typed steps is ours, since a heating slope that
 // appears is no shift of a mean.
 func Find(w *fit.Workspace, p fit.Problem, from Steps) Steps {
-	s := newSearch(w, p)
+	s := newSearch(w, p, from)
 	steps := s.relocate(slices.Clone(from))
 	// A step that relocate drops may be found again: the rounds are bounded.
 	for round := 0; round < 2*maxSteps && len(steps) < maxSteps; round++ {
@@ -40,6 +40,7 @@ type search struct {
 	blind   bool
 	use     float64                 // mean consumption a day
 	ranges  []stepRange             // by column
+	taken   []int                   // days of known steps of the level
 	beta    [][]float64             // coefficient by target and day, of the column in hand
 	left    []float64               // what is new in it
 	lr      [fit.MaxTargets]float64 // long-run variance by target
@@ -51,7 +52,7 @@ type stepRange struct {
 	seenFrom, seenTo int // enough of the column on either side
 }
 
-func newSearch(w *fit.Workspace, p fit.Problem) *search {
+func newSearch(w *fit.Workspace, p fit.Problem, steps Steps) *search {
 	s := &search{p: p, design: fit.Build(w, p, nil), penalty: penalty(p.Days), blind: IsBlind(p.Columns, p.Days), use: p.Days.MeanKWh()}
 	n := p.Days.N() + 1
 	flat := make([]float64, n*(len(p.Days.Targets)+1))
@@ -65,6 +66,11 @@ func newSearch(w *fit.Workspace, p fit.Problem) *search {
 		from, to := wellSeen(p.Days, a, p.Columns.Method == fit.MethodSeason)
 		s.ranges = append(s.ranges, stepRange{lo, hi, from, to})
 	}
+	for _, step := range steps {
+		if step.Known && step.What == fit.ToNothing {
+			s.taken = append(s.taken, step.Day)
+		}
+	}
 	return s
 }
 
@@ -74,6 +80,9 @@ func (s *search) relocate(steps Steps) Steps {
 	for range 2 {
 		moved := false
 		for k := 0; k < len(steps); k++ {
+			if steps[k].Known {
+				continue
+			}
 			s.design.With(steps.Fit(), k)
 			old := steps[k]
 			c, ok := s.best()
@@ -93,6 +102,13 @@ func (s *search) relocate(steps Steps) Steps {
 		}
 	}
 	return steps
+}
+
+// isTaken keeps a level from being found again beside one that is known.
+func (s *search) isTaken(a *fit.Column, day int) bool {
+	return a.What == fit.ToNothing && slices.ContainsFunc(s.taken, func(known int) bool {
+		return max(known-day, day-known) <= sameChangeDays
+	})
 }
 
 // Heating as large as a heat pump's least (section 8.4 of the method) may come
@@ -151,7 +167,7 @@ func (s *search) bestOf(col int) (Step, float64, bool) {
 	top, topSum := Step{Step: fit.Step{Day: -1}}, 0.0
 	for d := r.lo; d < r.hi; d++ {
 		own, witness := s.gains(d)
-		if own+witness <= topSum || !s.p.Days.Counted[d] {
+		if own+witness <= topSum || !s.p.Days.Counted[d] || s.isTaken(a, d) {
 			continue
 		}
 		if s.pays(a, r, d, own, witness) {

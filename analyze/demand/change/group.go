@@ -36,7 +36,9 @@ func groups(c *fit.Columns, steps Steps) []Group {
 		}
 		out = append(out, Group{Day: s.Day, Low: s.Low, Top: s.Top, Parts: Steps{s}})
 	}
-	return slices.DeleteFunc(out, func(g Group) bool { return math.Abs(g.Yearly(c).Total()) < minEventKWhYr })
+	return slices.DeleteFunc(out, func(g Group) bool {
+		return math.Abs(g.Yearly(c).Total()) < minEventKWhYr && !slices.ContainsFunc(g.Parts, func(p Step) bool { return p.Known })
+	})
 }
 
 // sameHeating is the group whose heating load a further step in the answer to
@@ -111,13 +113,14 @@ func (g *Group) Date(c *fit.Columns) int {
 	}
 	wakes, longest, run := g.Day, 0, 0
 	for k := g.Low; k <= g.Top; k++ {
-		if !sleeps(k) {
-			run = 0
+		if sleeps(k) {
+			run++
 			continue
 		}
-		if run++; run > longest {
+		if run > longest {
 			wakes, longest = k, run
 		}
+		run = 0
 	}
 	return max(wakes, g.Day)
 }

@@ -18,7 +18,7 @@ const (
 func (s *Story) hold(w *fit.Workspace) (held bool) {
 	for range mostHeld {
 		p := s.problem(s.Fit.After(s.problem(fit.Start{}), DriftPrior))
-		now := newSearch(w, p)
+		now := newSearch(w, p, s.Steps)
 		now.penalty *= heldShare
 		now.design.With(s.Steps.Fit(), -1)
 		if _, ok := now.best(); !ok {
@@ -28,7 +28,7 @@ func (s *Story) hold(w *fit.Workspace) (held bool) {
 		if !ok {
 			return held
 		}
-		now = newSearch(w, p)
+		now = newSearch(w, p, s.Steps)
 		now.penalty *= heldShare
 		now.only(step)
 		now.design.With(s.Steps.Fit(), -1)
@@ -53,7 +53,7 @@ func (s *Story) clearBefore(w *fit.Workspace, p fit.Problem) (Step, bool) {
 		}
 		columns := s.Columns.Until(n)
 		then := newSearch(w, fit.Problem{Days: s.Days.Until(n), Columns: &columns, Root: s.Root[:n],
-			Start: fit.Start{Base: p.Start.Base[:n], DriftRow: p.Start.DriftRow}})
+			Start: fit.Start{Base: p.Start.Base[:n], DriftRow: p.Start.DriftRow}}, s.Steps)
 		var before Steps
 		for _, other := range s.Steps {
 			if other.Day < n-MinSegmentDays {

@@ -16,6 +16,7 @@ type Step struct {
 	What     fit.Answer
 	Gain     float64 // what it takes off the sum of squares, in units of the long-run variance
 	Low, Top int     // days that the step may as well lie on
+	Known    bool    // other evidence found and dated it: it is neither moved nor dropped
 	Doubtful bool    // it was clear at an earlier month end, and is not now
 }
 

@@ -31,15 +31,16 @@ func (s *Story) problem(start fit.Start) fit.Problem {
 	return fit.Problem{Days: s.Days, Columns: &s.Columns, Root: s.Root, Start: start}
 }
 
-// Tell cleans the days of weather and weekday, finds what changed, and fits the
-// whole.
-func Tell(w *fit.Workspace, d *fit.Days, c fit.Columns) Story {
-	s := Story{Days: d, Columns: c, Root: fit.Equal(d.N())}
+// Tell cleans the days of weather and weekday, finds what changed beside what is
+// known of it, and fits the whole.
+func Tell(w *fit.Workspace, d *fit.Days, c fit.Columns, known Steps) Story {
+	s := Story{Days: d, Columns: c, Root: fit.Equal(d.N()), Steps: known}
 	quiet := Liveliness(d)
-	s.Fit, _ = fit.Solve(w, s.problem(fit.FirstStart(d)), nil)
+	s.Fit, _ = fit.Solve(w, s.problem(fit.FirstStart(d)), s.Steps.Fit())
 	s.Root = fit.Weigh(s.problem(fit.Start{}), &s.Fit)
 	s.refit(w, DriftPrior, 1)
-	if without, found := Absences(s.problem(fit.Start{}), &s.Fit, nil, quiet); found {
+	s.Steps = s.Steps.sized(s.Fit.Beta)
+	if without, found := Absences(s.problem(fit.Start{}), &s.Fit, s.Steps, quiet); found {
 		s.Days = without
 		s.refit(w, DriftPrior, 1)
 	}

@@ -22,7 +22,7 @@ func household(seed uint64, n int, add func(day int, rng *rand.Rand) float64) *f
 
 func tell(d *fit.Days) Story {
 	w := new(fit.Workspace)
-	return Tell(w, d, fit.NewColumns(w, d, fit.Weather{}))
+	return Tell(w, d, fit.NewColumns(w, d, fit.Weather{}), nil)
 }
 
 // An electric winter, 12 kWh a day in the depth of it, in readings of less than
@@ -70,5 +70,27 @@ func TestAStepIsHeldInDoubt(t *testing.T) {
 		if len(s.Steps) != 1 || s.Steps[0].Doubtful != c.doubtful {
 			t.Errorf("restless by %g: %+v", c.restless, s.Steps)
 		}
+	}
+}
+
+// A load that comes beside a known one, and one that is known though the days
+// hardly show it: what is known keeps its day, and takes the energy that the days
+// give it. By construction 1.2 kWh a day from day 400 and 6 from day 600.
+func TestKnownStepsStay(t *testing.T) {
+	d := household(7, 900, func(day int, _ *rand.Rand) float64 {
+		v := 0.0
+		if day >= 400 {
+			v += 1.2
+		}
+		if day >= 600 {
+			v += 6
+		}
+		return v
+	})
+	w := new(fit.Workspace)
+	s := Tell(w, d, fit.NewColumns(w, d, fit.Weather{}), Steps{{Step: fit.Step{Day: 400}, Known: true, Low: 398, Top: 402}})
+	if len(s.Steps) != 2 || s.Steps[0].Day != 400 || !s.Steps[0].Known || math.Abs(s.Steps[0].Beta-1.2) > 0.4 ||
+		math.Abs(float64(s.Steps[1].Day-600)) > 3 || math.Abs(s.Steps[1].Beta-6) > 0.4 {
+		t.Errorf("steps %+v", s.Steps)
 	}
 }
