@@ -34,11 +34,6 @@ const (
 	minDegreeDaySum  = 100.0 / 9 // 20 °F·days in K·days
 )
 
-// CVRMSE is 100·√(Σ(y-ŷ)²/(n-p))/ȳ with p all parameters (ASHRAE 14).
-func (m *DegreeDays) CVRMSE() float64 {
-	return 100 * math.Sqrt(m.ss/float64(m.n-m.terms-1)) / m.MeanY
-}
-
 // DegreeColumns are a grid's degree days by balance point and day, K·day.
 type DegreeColumns struct {
 	Grid       BalanceGrid

@@ -68,9 +68,6 @@ func (f *Fit) After(p Problem, spread float64) Start {
 	return Start{f.Base, math.Sqrt(LongRunVariance(p.Days, Weighted(f.Resid, p.Root))) / spread}
 }
 
-// Free lets the drift go.
-func (s Start) Free() Start { return Start{Base: s.Base} }
-
 // Workspace is memory that one worker reuses. It holds nothing that outlives a
 // call but for the Design that the last Build returned.
 type Workspace struct {
