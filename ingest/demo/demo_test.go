@@ -848,3 +848,17 @@ func TestWrittenReadingsReadBack(t *testing.T) {
 		}
 	}
 }
+
+// TestShortFleets: no number of months breaks the generator, whatever befalls
+// its sites.
+func TestShortFleets(t *testing.T) {
+	for _, months := range []int{1, 4} {
+		for seed := range uint64(2) {
+			o := Default()
+			o.Sites, o.Months, o.Seed = 120, months, seed+1
+			if err := Make(o).Write(t.TempDir(), WriteOptions{}); err != nil {
+				t.Errorf("%d months, seed %d: %v", months, seed+1, err)
+			}
+		}
+	}
+}

@@ -131,7 +131,8 @@ func (s *site) metered(c ingest.Channel) bool {
 // gain, gaps, a dead meter, channels plugged in the wrong way round.
 func (s *site) read(m *Made, sc *scratch) {
 	mt := &s.meters
-	per := m.opts.StepMinutes / m.tl.dtMinutes
+	per, n := m.opts.StepMinutes/m.tl.dtMinutes, len(sc.wh[0])
+	slot := func(at int) int { return min(max((at-s.first)/per, 0), n) } // what befell the site may lie outside of a short fleet
 	for c := range sc.wh {
 		gain := 1.0
 		if ingest.Channel(c) == ingest.Consumption {
@@ -146,31 +147,33 @@ func (s *site) read(m *Made, sc *scratch) {
 		}
 	}
 	if mt.deadFrom >= 0 {
-		for i := (mt.deadFrom - s.first) / per; i < len(sc.wh[ingest.Production]); i++ {
+		for i := slot(mt.deadFrom); i < n; i++ {
 			sc.wh[ingest.Production][i] = 0
 		}
 	}
 	if mt.swapped[1] > mt.swapped[0] {
 		a, b := sc.wh[ingest.Production], sc.wh[ingest.Consumption]
-		for i := (mt.swapped[0] - s.first) / per; i < (mt.swapped[1]-s.first)/per && i < len(a); i++ {
+		for i := slot(mt.swapped[0]); i < slot(mt.swapped[1]); i++ {
 			a[i], b[i] = b[i], a[i]
 		}
 	}
 	if mt.lateFrom > 0 {
 		hour := 60 / m.opts.StepMinutes
-		from := (mt.lateFrom - s.first) / per
+		from := slot(mt.lateFrom)
 		for c := range sc.wh {
-			copy(sc.wh[c][from+hour:], sc.wh[c][from:])
+			copy(sc.wh[c][min(from+hour, n):], sc.wh[c][from:])
 		}
 	}
 	for _, at := range mt.spikes {
-		for c := range sc.wh {
-			sc.wh[c][(at-s.first)/per] = 4194303 // a counter's full width
+		if i := slot(at); at >= s.first && i < n {
+			for c := range sc.wh {
+				sc.wh[c][i] = 4194303 // a counter's full width
+			}
 		}
 	}
 	for _, g := range mt.gaps {
 		for c := range sc.wh {
-			for i := (g[0] - s.first) / per; i < (g[1]-s.first)/per && i < len(sc.wh[c]); i++ {
+			for i := slot(g[0]); i < slot(g[1]); i++ {
 				sc.wh[c][i] = math.NaN()
 			}
 		}

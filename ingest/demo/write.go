@@ -136,7 +136,7 @@ func (m *Made) appendRows(buf []byte, s *site, l *layout) []byte {
 	s.read(m, sc)
 	mt := &s.meters
 	per := m.opts.StepMinutes / m.tl.dtMinutes
-	lo, hi := (mt.from-s.first)/per, (mt.to-s.first)/per
+	lo, hi := max(0, (mt.from-s.first)/per), min((mt.to-s.first)/per, len(sc.wh[0]))
 	repeatEvery := 0
 	if mt.repeated > 0 {
 		repeatEvery = (hi - lo) / (mt.repeated + 1)
