@@ -161,9 +161,9 @@ func TestOrderOfTheRegisterDoesNotMatter(t *testing.T) {
 func TestEachSiteDeliversInOrder(t *testing.T) {
 	for _, workers := range []int{1, 2, 7} {
 		var got []int
-		err := eachSite(context.Background(), 100, workers, func(_, i int) int {
+		err := eachSite(context.Background(), 100, workers, func(_, i int) (int, error) {
 			time.Sleep(time.Duration((i*7)%5) * 100 * time.Microsecond)
-			return i * i
+			return i * i, nil
 		}, func(i, sq int, failed error) error {
 			if sq != i*i || failed != nil {
 				t.Errorf("site %d: %d %v", i, sq, failed)
@@ -177,10 +177,37 @@ func TestEachSiteDeliversInOrder(t *testing.T) {
 	}
 }
 
+// A site that fails, by an error or a panic, fails alone, and its error is the
+// one that was returned.
+func TestEachSiteFailsAlone(t *testing.T) {
+	broken := errors.New("the readings are damaged")
+	failed := map[int]error{}
+	err := eachSite(context.Background(), 9, 2, func(_, i int) (int, error) {
+		switch i {
+		case 3:
+			return 7, broken
+		case 5:
+			panic("index out of range")
+		}
+		return 1, nil
+	}, func(i, n int, err error) error {
+		if err != nil {
+			failed[i] = err
+		}
+		if (err != nil) != (n == 0) {
+			t.Errorf("site %d: %d, %v", i, n, err)
+		}
+		return nil
+	})
+	if err != nil || len(failed) != 2 || !errors.Is(failed[3], broken) || !strings.Contains(failed[5].Error(), "out of range") {
+		t.Error(err, failed)
+	}
+}
+
 // A pass ends when what it delivers cannot be taken, and when it is called off.
 func TestEachSiteEnds(t *testing.T) {
 	full := errors.New("the disk is full")
-	err := eachSite(context.Background(), 1000, 3, func(_, i int) int { return i }, func(i, _ int, _ error) error {
+	err := eachSite(context.Background(), 1000, 3, func(_, i int) (int, error) { return i, nil }, func(i, _ int, _ error) error {
 		if i == 10 {
 			return full
 		}
@@ -190,7 +217,7 @@ func TestEachSiteEnds(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 	ctx, stop := context.WithCancel(context.Background())
-	err = eachSite(ctx, 1000, 3, func(_, i int) int { return i }, func(i, _ int, _ error) error {
+	err = eachSite(ctx, 1000, 3, func(_, i int) (int, error) { return i, nil }, func(i, _ int, _ error) error {
 		if i == 10 {
 			stop()
 		}

@@ -38,7 +38,7 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) er
 	sites := fl.sites
 	findings := make([]*Finding, 0, len(sites))
 	err = eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) *Finding { return j.site(sites[i], &benches[worker]) },
+		func(worker, i int) (*Finding, error) { return j.site(sites[i], &benches[worker]) },
 		func(i int, f *Finding, failed error) error {
 			if failed != nil {
 				f = j.failed(sites[i], failed)
@@ -94,7 +94,7 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 	}
 	// A tariff that cannot be used is refused by itself: its sites go on with the
 	// default, and say so. The command reports the reasons.
-	j.tariffs, _ = tariff.CompileAll(fl.Register.Tariffs)
+	j.tariffs = fl.Tariffs
 	j.withoutLegacy = tariff.Set{}
 	for id, t := range j.tariffs {
 		if t.Data.Legacy != nil && j.tariffs.Successor(t) == nil {
@@ -119,6 +119,12 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 	j.fares = rank.OutcomeFactors(told)
 	j.past = pastBySite(fl.Register.Outcomes)
 	return j, nil
+}
+
+// Check tells whether the fleet can be judged at all.
+func (fl *Fleet) Check() error {
+	_, err := offered(fl.Register, fl.Options)
+	return err
 }
 
 func (j *judge) begin(site *ingest.Site) *Finding {
@@ -159,13 +165,13 @@ func (j *judge) setAside(id string) *Finding {
 }
 
 // site judges one site: the whole way, one stage after the other.
-func (j *judge) site(site *ingest.Site, b *bench) *Finding {
+func (j *judge) site(site *ingest.Site, b *bench) (*Finding, error) {
 	f := j.begin(site)
 	s := &b.series
 	if err := j.Source.Load(site.ID, s); errors.Is(err, ingest.ErrNoReadings) {
 		*s = ingest.Series{SiteID: site.ID, Start: f.Window.Start}
 	} else if err != nil {
-		panic(err)
+		return nil, err
 	}
 	f.StepMinutes, f.Quality = s.StepMinutes, slices.Clone(s.Quality) // s is reused for the next site
 	cal := &b.calendar
@@ -190,7 +196,7 @@ func (j *judge) site(site *ingest.Site, b *bench) *Finding {
 	if f.Verdict.Lane.Ranked() || f.Verdict.Lane == rank.Repair {
 		j.planVisit(f, s)
 	}
-	return f
+	return f, nil
 }
 
 func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, tempC []float64) {

@@ -13,9 +13,10 @@ import (
 // nothing downstream depends on how many workers there are. No more than a few
 // results wait at a time.
 //
-// A panic in work is that site's failure: deliver gets the zero T and an error,
-// and the others go on. An error of deliver ends the pass.
-func eachSite[T any](ctx context.Context, n, workers int, work func(worker, site int) T, deliver func(site int, t T, failed error) error) error {
+// An error of work is that site's failure: deliver gets the zero T and the
+// error, and the others go on. So is a panic, as the last net. An error of
+// deliver ends the pass.
+func eachSite[T any](ctx context.Context, n, workers int, work func(worker, site int) (T, error), deliver func(site int, t T, failed error) error) error {
 	type result struct {
 		t      T
 		failed error
@@ -50,7 +51,7 @@ func eachSite[T any](ctx context.Context, n, workers int, work func(worker, site
 		g.Go(func() error {
 			for t := range todo {
 				var r result
-				r.t, r.failed = guarded(func() T { return work(w, t.site) })
+				r.t, r.failed = guarded(func() (T, error) { return work(w, t.site) })
 				t.done <- r
 			}
 			return nil
@@ -73,12 +74,16 @@ func eachSite[T any](ctx context.Context, n, workers int, work func(worker, site
 }
 
 // guarded turns a panic into an error that says where it happened.
-func guarded[T any](f func() T) (t T, err error) {
+func guarded[T any](f func() (T, error)) (t T, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			var zero T
 			t, err = zero, fmt.Errorf("judging the site: %v (%s)", p, firstOwnFrame(debug.Stack()))
 		}
 	}()
-	return f(), nil
+	if t, err = f(); err != nil {
+		var zero T
+		return zero, fmt.Errorf("judging the site: %w", err)
+	}
+	return t, nil
 }

@@ -13,6 +13,7 @@ import (
 	"rowen/analyze/demand"
 	"rowen/analyze/sky"
 	"rowen/analyze/sun"
+	"rowen/analyze/tariff"
 	"rowen/ingest"
 )
 
@@ -21,6 +22,9 @@ type Fleet struct {
 	Register *ingest.Fleet
 	Source   ingest.Source
 	Options  Options
+
+	Tariffs   tariff.Set // those that can be used
+	TariffErr error      // what is wrong with the others, a line each; nil: nothing
 
 	tables *sun.Cache
 	places *sky.Places
@@ -34,7 +38,10 @@ const maxPlaces = 24
 
 // NewFleet prepares the passes.
 func NewFleet(register *ingest.Fleet, source ingest.Source, o Options) *Fleet {
-	return &Fleet{register, source, o, sun.NewCache(maxPlaces, o.SkyModel), sky.NewPlaces(register.Sites), byPlace(register.Sites)}
+	fl := &Fleet{Register: register, Source: source, Options: o,
+		tables: sun.NewCache(maxPlaces, o.SkyModel), places: sky.NewPlaces(register.Sites), sites: byPlace(register.Sites)}
+	fl.Tariffs, fl.TariffErr = tariff.CompileAll(register.Tariffs)
+	return fl
 }
 
 // byPlace orders sites so that neighbours, who share the sun's tables, follow
@@ -88,7 +95,7 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 	benches := make([]bench, fl.Options.Workers)
 	sites := fl.sites
 	err := eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) glance { return fl.glance(sites[i], &benches[worker], season) },
+		func(worker, i int) (glance, error) { return fl.glance(sites[i], &benches[worker], season) },
 		func(i int, g glance, failed error) error {
 			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
 				s.Read++
@@ -111,12 +118,12 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 	return s, nil
 }
 
-func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilder) glance {
+func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilder) (glance, error) {
 	if err := fl.Source.Load(site.ID, &b.series); err != nil {
 		if !errors.Is(err, ingest.ErrNoReadings) {
-			panic(err)
+			return glance{}, err
 		}
-		return glance{}
+		return glance{}, nil
 	}
 	h := fl.hours(site, &b.series)
 	g := glance{ok: true, month: lastCompleteMonth(b.series.End(), site.Location)}
@@ -128,7 +135,7 @@ func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilde
 		g.estimate = &estimate
 	}
 	season.Add(site.LatitudeDeg, site.LongitudeDeg, &b.calendar, &b.series)
-	return g
+	return g, nil
 }
 
 // hours gives the sun over a site for the hours of its readings.
