@@ -5,9 +5,9 @@ import (
 	"fmt"
 	"io/fs"
 	"maps"
-	"os"
 	"path/filepath"
 	"reflect"
+	"rowen/ingest/regular"
 	"slices"
 	"strings"
 
@@ -33,7 +33,7 @@ const EnvPrefix = "ROWEN_"
 // Edges:   without a rowen.yaml the defaults stand; a key without a value, and
 // an empty environment variable, are as if they were absent.
 func Load(fleetDir string, flags map[string]string, environ []string) (Settings, error) {
-	text, err := os.ReadFile(filepath.Join(fleetDir, FileName))
+	text, err := regular.ReadFile(filepath.Join(fleetDir, FileName))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return Settings{}, fmt.Errorf("reading the settings: %w", err)
 	}

@@ -181,6 +181,13 @@ type Rank struct {
 // Limits are where a run stops being good enough.
 type Limits struct {
 	MaxRejectedPct float64 `key:"max_rejected_pct" unit:"%" default:"2" limit:">=0 <=100" text:"share of rows set aside above which the exit code is 3"`
+
+	MaxMissingReadingsPct float64 `key:"max_missing_readings_pct" unit:"%" default:"2" limit:">=0 <=100" text:"share of the readings, by size of files, that cannot be read or are gone since an earlier run, above which the run publishes no call list; any missing file makes the exit code 3"`
+
+	// What a file may ask of memory: far above any export, far below what stops
+	// the job.
+	MaxLineMB        float64 `key:"max_line_mb" unit:"MB" default:"16" limit:">0 <=256" text:"one line, record or element of a file; a wide file of 100,000 sites has lines of about 1 MB"`
+	MaxUnpackedRatio float64 `key:"max_unpacked_ratio" default:"500" limit:">=10 <=100000" text:"how many times its size a packed file may unpack to, beyond 64 MB; readings of one value throughout reach about 200"`
 }
 
 // Health is when an array is sick.

@@ -52,6 +52,8 @@ type Counts struct {
 	RowsAside    int64 `json:"reading_rows_set_aside"`
 	RegisterRead int   `json:"register_rows_read"`
 	RegisterAway int   `json:"register_rows_set_aside"`
+	FilesMissing int   `json:"reading_files_missing"` // not readable, or gone since an earlier run
+	TariffsAway  int   `json:"tariffs_unusable"`
 	Ranked       int   `json:"ranked"`
 	OnCallList   int   `json:"on_call_list"`
 	Options      int   `json:"options"`

@@ -34,7 +34,7 @@ func (sh *shell) demoCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			j, err := sh.runJob(c.Context(), dir, set, folderOptions{})
+			j, err := sh.runJob(c.Context(), dir, set, request{})
 			if err != nil {
 				return err
 			}

@@ -20,8 +20,9 @@ var layers = []struct {
 	why    string
 }{
 	{"cmd/rowen", []string{"config", "ingest", "analyze", "report"}, "only the command wires the stages"},
-	{"config", []string{"ingest/nearest"}, "settings are plain values that every stage may be run without"},
+	{"config", []string{"ingest/nearest", "ingest/regular"}, "settings are plain values that every stage may be run without"},
 	{"ingest/nearest", nil, "a word among words, shared by settings and tables"},
+	{"ingest/regular", nil, "opening a file, for all that read one"},
 	{"ingest/register/profiles", []string{"ingest"}, "shipped data"},
 	{"ingest", []string{"ingest"}, "reading knows nothing of judging"},
 	{"analyze/stat", nil, "the ground floor stands on nothing"},

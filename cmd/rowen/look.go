@@ -50,7 +50,7 @@ func (sh *shell) exportCommand() *cobra.Command {
 			if isTerminal(sh.stdout) {
 				return fmt.Errorf("%w: rowen export writes bytes, not text: send it to a file or a program", errUsage)
 			}
-			return report.ExportArrow(sh.stdout, args[0], args[1])
+			return report.ExportArrow(sh.stdout.Bytes(), args[0], args[1])
 		},
 	}
 }

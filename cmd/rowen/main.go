@@ -5,5 +5,6 @@ package main
 import "os"
 
 func main() {
+	closedPipesAreErrors()
 	os.Exit(exitCode(execute(os.Args[1:], os.Stdout, os.Stderr), os.Stderr))
 }

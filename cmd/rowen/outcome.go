@@ -13,7 +13,6 @@ import (
 
 	"rowen/analyze"
 	"rowen/analyze/rank"
-	"rowen/analyze/tariff"
 	"rowen/config"
 	"rowen/ingest"
 	"rowen/ingest/ledger"
@@ -34,6 +33,7 @@ type outcome struct {
 	manifest report.Manifest
 	findings []*analyze.Finding
 	final    string
+	lacking  lacking
 	bar      *bar
 	instead  whatIf
 }
@@ -64,12 +64,22 @@ func (j *outcome) warn(format string, args ...any) {
 	j.log.Warn().Msg(w)
 }
 
+func (j *outcome) ledgerOptions(ask request) ledger.Options {
+	return ledger.Options{Workers: j.workers, Progress: j.progress(), Verify: ask.verify, AcceptMissing: ask.acceptMissing,
+		Waiting: func(who string) { j.log.Warn().Msg("waiting for " + who) }}
+}
+
 func (j *outcome) progress() func(ledger.Progress) { return j.bar.readings }
 
 // read notes what the register and the readings held.
-func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report) {
+func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet) {
 	j.bar.done()
 	j.took("read")
+	j.lacking = lackingOf(fleet, book, job, j.set.Limits)
+	j.manifest.Counts.FilesMissing, j.manifest.Counts.TariffsAway = j.lacking.files, j.lacking.tariffs
+	for _, s := range j.lacking.says { // first of all warnings, on the page too
+		j.warn("%s", s)
+	}
 	j.rejects = append(append(j.rejects, fleet.Rejects...), book.Rejects...)
 	c := &j.manifest.Counts
 	c.Sites, c.RegisterRead = len(fleet.Sites)+len(fleet.SitesSetAside), fleet.RowsRead
@@ -91,8 +101,8 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report) {
 	if n := len(book.UnknownSites); n > 0 {
 		j.warn("%d sites have readings and are not in sites.csv: %s", n, firstFew(book.UnknownSites, 5))
 	}
-	if _, err := tariff.CompileAll(fleet.Tariffs); err != nil {
-		for _, line := range strings.Split(err.Error(), "\n") {
+	if job.TariffErr != nil {
+		for _, line := range strings.Split(job.TariffErr.Error(), "\n") {
 			j.warn("%s", line)
 		}
 	}
@@ -170,23 +180,10 @@ func (j *outcome) ranked(findings []*analyze.Finding, run *report.Run) {
 
 // verdict turns what was left behind into the exit code's error.
 func (j *outcome) verdict() error {
-	c := j.manifest.Counts
-	var left []string
-	if c.SitesFailed > 0 {
-		left = append(left, fmt.Sprintf("%d of %d sites failed", c.SitesFailed, c.Sites))
+	if c := j.manifest.Counts; c.SitesFailed > 0 {
+		j.lacking.say("%d of %d sites failed", c.SitesFailed, c.Sites)
 	}
-	for _, rows := range []struct {
-		of          string
-		aside, read int64
-	}{{"readings", c.RowsAside, c.RowsRead}, {"register's rows", int64(c.RegisterAway), int64(c.RegisterRead)}} {
-		if pct := 100 * float64(rows.aside) / float64(max(rows.read, 1)); pct > j.set.Limits.MaxRejectedPct {
-			left = append(left, fmt.Sprintf("%.2f %% of the %s were set aside, the limit is %g %%", pct, rows.of, j.set.Limits.MaxRejectedPct))
-		}
-	}
-	if len(left) == 0 {
-		return nil
-	}
-	return fmt.Errorf("%w: %s; see rejects.csv and the warnings in run.json", errPartly, strings.Join(left, "; "))
+	return j.lacking.verdict("see rejects.csv and the warnings in run.json")
 }
 
 // say prints where things lie and the top of the list.
@@ -198,6 +195,9 @@ func (j *outcome) say(w io.Writer, top int) {
 		}
 	}
 	fmt.Fprintln(w)
+	for _, s := range j.lacking.says {
+		fmt.Fprintf(w, "\nLacking: %s.\n", s)
+	}
 	report.Top(w, j.findings, top, j.set.Currency)
 	fmt.Fprintf(w, "\nRanked list   %s, and as a workbook %s\nThe page      %s\nParquet       %s\n",
 		filepath.Join(j.final, "call_list.csv"), filepath.Join(j.final, "call_list.xlsx"), filepath.Join(j.final, "index.html"), filepath.Join(j.final, "*.parquet"))

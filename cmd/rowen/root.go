@@ -1,12 +1,10 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -28,31 +26,34 @@ var (
 
 // exitCode says an error on stderr and turns it into the process's exit code.
 func exitCode(err error, stderr io.Writer) int {
-	var settings *config.Error
-	switch {
-	case err == nil:
+	if err == nil {
 		return 0
+	}
+	fmt.Fprintln(stderr, visible("rowen: "+err.Error(), "\n\t"))
+	var settings *config.Error
+	var signal stopped
+	switch {
+	case errors.As(err, &signal):
+		return signal.code()
 	case errors.Is(err, errPartly):
-		fmt.Fprintln(stderr, "rowen:", err)
 		return 3
 	case errors.Is(err, errUsage), errors.As(err, &settings):
-		fmt.Fprintln(stderr, "rowen:", err)
 		return 2
 	}
-	fmt.Fprintln(stderr, "rowen:", err)
 	return 1
 }
 
 // shell is what every command is given: where to write, how to log.
 type shell struct {
-	stdout, stderr io.Writer
-	logFormat      string
-	profile        string // path to write profiles to; "": none
+	stdout    *screen
+	stderr    io.Writer
+	logFormat string
+	profile   string // path to write profiles to; "": none
 }
 
 // execute runs one command line. Tests call it in-process.
 func execute(args []string, stdout, stderr io.Writer) error {
-	sh := &shell{stdout: stdout, stderr: stderr}
+	sh := &shell{stdout: &screen{out: stdout}, stderr: stderr}
 	root := &cobra.Command{
 		Use:           "rowen",
 		Short:         "ranks the customers for whom more modules are the right next step",
@@ -61,7 +62,7 @@ func execute(args []string, stdout, stderr io.Writer) error {
 		SilenceErrors: true,
 	}
 	root.SetArgs(args)
-	root.SetOut(stdout)
+	root.SetOut(sh.stdout)
 	root.SetErr(stderr)
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fmt.Errorf("%w: %s: %v; see %s --help", errUsage, c.CommandPath(), err, c.CommandPath())
@@ -78,9 +79,13 @@ func execute(args []string, stdout, stderr io.Writer) error {
 		}
 		return nil
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
-	return usageOr(root, args, root.ExecuteContext(ctx))
+	ctx, done := untilSignal()
+	defer done()
+	err := afterSignal(ctx, usageOr(root, args, root.ExecuteContext(ctx)))
+	if err == nil || errors.Is(err, errPartly) {
+		return errors.Join(sh.stdout.err, err)
+	}
+	return err
 }
 
 // usageOr marks cobra's own complaints about a command line as usage errors.
@@ -110,10 +115,14 @@ func (sh *shell) logger() zerolog.Logger {
 		return zerolog.New(sh.stderr).With().Timestamp().Logger()
 	}
 	w := zerolog.ConsoleWriter{Out: sh.stderr, NoColor: !isTerminal(sh.stderr), TimeFormat: time.TimeOnly}
+	w.FormatMessage = func(message any) string { return visible(fmt.Sprint(message), "") }
 	return zerolog.New(w).With().Timestamp().Logger()
 }
 
 func isTerminal(w io.Writer) bool {
+	if s, ok := w.(*screen); ok {
+		w = s.out
+	}
 	f, ok := w.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }

@@ -20,47 +20,38 @@ import (
 	"rowen/report"
 )
 
-// folderOptions say where a run goes and what it is run with in place of what the
-// fleet's folder holds.
-type folderOptions struct {
-	out     string
-	replace bool
-	instead whatIf
-}
-
 // runJob is the monthly job, from a fleet's folder to a run's folder. This is
 // the main path: read, survey, judge, rank, report.
-func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, to folderOptions) (*outcome, error) {
+func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, ask request) (*outcome, error) {
 	j := newOutcome(sh, dir, set)
-	j.instead = to.instead
+	j.instead = ask.instead
 
-	fleet, err := readRegister(dir, set, to.instead.tariffs)
+	fleet, err := readRegister(dir, set, ask.instead.tariffs)
 	if err != nil {
 		return nil, err
 	}
-	book, err := ledger.Update(ctx, dir, ledger.Sites(fleet), mappings(set), ledger.Options{Workers: j.workers, Progress: j.progress()})
-	if err != nil {
-		return nil, err
-	}
-	source, err := ledger.Open(dir, ledger.Sites(fleet))
+	source, book, err := ledger.UpdateAndOpen(ctx, dir, ledger.Sites(fleet), mappings(set), j.ledgerOptions(ask))
 	if err != nil {
 		return nil, err
 	}
 	defer source.Close()
-	j.read(fleet, book)
 
 	options, err := analyzeOptions(set, j.workers)
 	if err != nil {
 		return nil, err
 	}
 	job := analyze.NewFleet(fleet, source, options)
+	if err := job.Check(); err != nil {
+		return nil, err
+	}
+	j.read(fleet, book, job)
 	survey, err := job.Survey(ctx)
 	if err != nil {
 		return nil, err
 	}
 	j.surveyed(survey)
 	if survey.Read == 0 {
-		return nil, fmt.Errorf("reading the fleet: no site of sites.csv has readings%s", j.firstReject())
+		return nil, fmt.Errorf("%w%s", errNoReadings, j.firstReject())
 	}
 
 	past, err := report.ReadPast(filepath.Join(dir, "runs"), survey.Month)
@@ -70,7 +61,7 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, to
 	past.Complete(fleet.Outcomes)
 	j.remember(past)
 
-	run, err := report.NewRun(j.folder(to.out, survey.Month), to.replace)
+	run, err := report.NewRun(j.folder(ask.out, survey.Month), ask.replace)
 	if err != nil {
 		return nil, err
 	}
@@ -79,16 +70,38 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, to
 	if err != nil {
 		return nil, err
 	}
-	analyze.Rank(findings, set.Rank.CallsPerBranch, set.Rank.TripKM)
+	if j.lacking.noList == "" {
+		analyze.Rank(findings, set.Rank.CallsPerBranch, set.Rank.TripKM)
+	}
 	j.ranked(findings, run)
 
 	if err := run.Finish(findings, j.rejects, j.manifest, past); err != nil {
 		return nil, err
 	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
 	if err := run.Publish(); err != nil {
 		return nil, err
 	}
+	if run.Kept != "" {
+		j.log.Warn().Str("kept", run.Kept).Msg("somebody had worked in the earlier run's folder: it is kept")
+	}
 	return j, nil
+}
+
+// request is what a command line asks of one job, beside the settings.
+type request struct {
+	out           string // the run's folder; "": FLEET/runs/YYYY-MM
+	replace       bool
+	verify        bool
+	acceptMissing bool
+	instead       whatIf
+}
+
+func (r *request) readingFlags(c *cobra.Command) {
+	c.Flags().BoolVar(&r.verify, "verify", false, "read every byte of every file of readings, to see whether it has changed")
+	c.Flags().BoolVar(&r.acceptMissing, "accept-missing", false, "files of readings that earlier runs read and that are gone were taken away on purpose")
 }
 
 // readRegister reads the tables and the weather of a fleet's folder.
@@ -103,6 +116,7 @@ func readRegister(dir string, set config.Settings, tariffsFile string) (*ingest.
 	if err != nil {
 		return nil, err
 	}
+	forgetOptedOut(fleet)
 	weather := filepath.Join(dir, "weather")
 	if _, err := os.Stat(weather); errors.Is(err, fs.ErrNotExist) {
 		return fleet, nil
@@ -116,18 +130,27 @@ func readRegister(dir string, set config.Settings, tariffsFile string) (*ingest.
 	return fleet, nil
 }
 
+// forgetOptedOut drops the names and contacts of those who must not be called:
+// what is not known cannot reach a list, a brief or a log.
+func forgetOptedOut(fleet *ingest.Fleet) {
+	for i := range fleet.Sites {
+		if s := &fleet.Sites[i]; s.DoNotContact {
+			s.Customer, s.Contact, s.Phone, s.Email = "", "", "", ""
+		}
+	}
+}
+
 func (sh *shell) runCommand() *cobra.Command {
-	var out, month string
+	var month string
 	var workers int
-	var replace bool
-	var instead whatIf
+	var ask request
 	c := &cobra.Command{
 		Use:     "run FLEET",
 		Example: "  rowen run fleet\n  rowen run fleet --month 2026-10 --set money.cost_per_module=700",
 		Short:   "the monthly job: judge every site of the fleet's folder and rank whom to call",
 		Args:    exactly(1, "the fleet's folder"),
 		RunE: func(c *cobra.Command, args []string) error {
-			set, err := instead.settings(c, args[0], map[string]string{"month": "month", "workers": "workers"})
+			set, err := ask.instead.settings(c, args[0], map[string]string{"month": "month", "workers": "workers"})
 			if err != nil {
 				return err
 			}
@@ -135,7 +158,7 @@ func (sh *shell) runCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			j, err := sh.runJob(c.Context(), args[0], set, folderOptions{out: out, replace: replace, instead: instead})
+			j, err := sh.runJob(c.Context(), args[0], set, ask)
 			stop()
 			if err != nil {
 				return err
@@ -144,9 +167,10 @@ func (sh *shell) runCommand() *cobra.Command {
 			return j.verdict()
 		},
 	}
-	instead.flags(c)
-	c.Flags().StringVar(&out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
-	c.Flags().BoolVar(&replace, "replace", false, "put the new run where somebody has worked in the old one, which is kept beside it as MONTH.kept-1")
+	ask.instead.flags(c)
+	ask.readingFlags(c)
+	c.Flags().StringVar(&ask.out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
+	c.Flags().BoolVar(&ask.replace, "replace", false, "put the new run where somebody has worked in the old one, which is kept beside it as MONTH.kept-1")
 	c.Flags().StringVar(&month, "month", "", "report month as 2026-10 (default: the last complete month in the data)")
 	c.Flags().IntVar(&workers, "workers", 0, "sites worked on at the same time (default: one a core)")
 	return c

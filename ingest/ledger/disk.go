@@ -3,7 +3,7 @@ package ledger
 import (
 	"io"
 	"os"
-	"rowen/ingest/readings"
+	"rowen/ingest/regular"
 )
 
 // disk is what an update asks of the file system, one call each, so that a test
@@ -107,7 +107,7 @@ func (d disk) open(path string) (*os.File, error) {
 	if err := d.step("open", path); err != nil {
 		return nil, err
 	}
-	return readings.OpenRegular(path)
+	return regular.Open(path)
 }
 
 func (d disk) stat(path string) (os.FileInfo, error) {

@@ -9,6 +9,7 @@ import (
 
 	"rowen/ingest"
 	"rowen/ingest/quality"
+	"rowen/ingest/regular"
 )
 
 // Ledger is an opened ledger. It is an ingest.Source: Load may be called from
@@ -138,7 +139,7 @@ func (c *cache) get(k *bucketEntry) (*cached, error) {
 			return b, nil
 		}
 	}
-	f, err := os.Open(filepath.Join(c.dir, k.Name))
+	f, err := regular.Open(filepath.Join(c.dir, k.Name))
 	if err != nil {
 		return nil, err
 	}

@@ -17,6 +17,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"rowen/ingest"
+	"rowen/ingest/regular"
 )
 
 // File is one file under its mapping, ready to be read.
@@ -88,7 +89,7 @@ func formatOf(rel string, m Mapping) string {
 
 // isUTF16 tells whether a text begins with the mark of UTF-16.
 func isUTF16(path string) bool {
-	f, err := os.Open(path)
+	f, err := regular.Open(path)
 	if err != nil {
 		return false
 	}
@@ -109,7 +110,7 @@ const maxUnpacked = 64 << 30
 
 // openText opens a file and unpacks it: .gz, .zst, or a .zip of one file.
 func openText(path string) (io.ReadCloser, error) {
-	f, err := OpenRegular(path)
+	f, err := regular.Open(path)
 	if err != nil {
 		return nil, err
 	}

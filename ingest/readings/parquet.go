@@ -9,6 +9,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 
 	"rowen/ingest"
+	"rowen/ingest/regular"
 )
 
 // prepareParquet finds the mapping's columns in the schema.
@@ -53,7 +54,7 @@ type openParquet struct {
 func (o openParquet) close() { o.file.Close() }
 
 func (f *File) openParquet() (openParquet, error) {
-	in, err := OpenRegular(f.abs)
+	in, err := regular.Open(f.abs)
 	if err != nil {
 		return openParquet{}, err
 	}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"rowen/ingest/regular"
 )
 
 // scanner reads the lines of a long table from reused bytes: eight digits at a
@@ -67,7 +68,7 @@ func (p Part) scan(ctx context.Context, names *Names, o Limits, emit func(*Batch
 		}
 	} else {
 		var in *os.File
-		if in, err = OpenRegular(p.file.abs); err != nil {
+		if in, err = regular.Open(p.file.abs); err != nil {
 			return Tally{}, err
 		}
 		defer in.Close()

@@ -34,8 +34,12 @@ func ReadWeather(dir string) ([]ingest.Station, []ingest.Reject, error) {
 	}
 	w.places()
 	for _, e := range entries {
-		if name := e.Name(); e.Type().IsRegular() && name != "stations.csv" && name[0] != '.' {
-			if err := w.file(name); err != nil {
+		if name := e.Name(); !e.IsDir() && name != "stations.csv" && name[0] != '.' {
+			err := w.inside(name)
+			if err == nil {
+				err = w.file(name)
+			}
+			if err != nil {
 				w.rejects = append(w.rejects, ingest.Reject{File: folder + name, Reason: "the file cannot be read: " + reasonOf(err)})
 			}
 		}
@@ -48,6 +52,19 @@ func ReadWeather(dir string) ([]ingest.Station, []ingest.Reject, error) {
 	}
 	slices.SortFunc(list, func(a, b ingest.Station) int { return cmp.Compare(a.ID, b.ID) })
 	return list, w.rejects, nil
+}
+
+// inside makes sure that a link stays inside the fleet's folder.
+func (w *weather) inside(name string) error {
+	real, err := filepath.EvalSymlinks(filepath.Join(w.dir, name))
+	if err != nil {
+		return errors.New("the link leads nowhere, or in a circle")
+	}
+	root, err := filepath.EvalSymlinks(filepath.Dir(filepath.Clean(w.dir)))
+	if err == nil && !strings.HasPrefix(real, root+string(filepath.Separator)) {
+		return errors.New("the link leads out of the fleet's folder: copy the file into it")
+	}
+	return err
 }
 
 // reasonOf says an error without the path of this machine.

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"reflect"
 	"regexp"
@@ -15,6 +14,7 @@ import (
 
 	"rowen/ingest"
 	"rowen/ingest/nearest"
+	"rowen/ingest/regular"
 )
 
 // document is a YAML file that is decoded strictly: every key must be known,
@@ -29,7 +29,7 @@ type document struct {
 }
 
 func openDocument(dir, file string) (*document, []byte, error) {
-	text, err := os.ReadFile(filepath.Join(dir, file))
+	text, err := regular.ReadFile(filepath.Join(dir, file))
 	if err != nil {
 		return nil, nil, err
 	}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -15,6 +14,7 @@ import (
 
 	"rowen/ingest"
 	"rowen/ingest/nearest"
+	"rowen/ingest/regular"
 )
 
 // table is an input table with rows of type R.
@@ -45,7 +45,7 @@ type row[R any] struct {
 // lacks a required column.
 // Edges:   a file that is absent has no rows.
 func (t table[R]) read(dir string, b *book) ([]row[R], error) {
-	text, err := os.ReadFile(filepath.Join(dir, t.file()))
+	text, err := regular.ReadFile(filepath.Join(dir, t.file()))
 	if errors.Is(err, fs.ErrNotExist) {
 		if s, err := b.sheet(dir, t.name); err != nil {
 			return nil, fmt.Errorf("reading %s: %w", t.file(), err)

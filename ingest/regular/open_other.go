@@ -1,5 +1,5 @@
 //go:build !unix
 
-package readings
+package regular
 
 const openWithoutWaiting = 0

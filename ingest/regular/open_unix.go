@@ -1,6 +1,6 @@
 //go:build unix
 
-package readings
+package regular
 
 import "syscall"
 

@@ -1,0 +1,115 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"rowen/analyze"
+	"rowen/config"
+	"rowen/ingest"
+	"rowen/ingest/ledger"
+)
+
+// lacking is what a job on a fleet's folder has to do without, the heaviest
+// first. check and run both go by it, so that both end with the same exit code
+// on the same folder.
+type lacking struct {
+	says    []string // each a whole sentence without its full stop
+	noList  string   // why no call list may be published; "": it may
+	files   int      // readings' files that are missing
+	tariffs int      // tariffs that cannot be used
+}
+
+func lackingOf(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet, limits config.Limits) lacking {
+	var l lacking
+	l.readings(book, limits)
+	l.tariffs = len(fleet.Tariffs) - len(job.Tariffs)
+	switch {
+	case len(fleet.Tariffs) == 0:
+		l.say("there is no tariff, so no bill can be worked out: add tariffs.yaml")
+	case l.tariffs == len(fleet.Tariffs):
+		l.say("none of the %s can be used, so no bill can be worked out", count(l.tariffs, "tariff"))
+	case l.tariffs > 0:
+		l.say("%d of %d tariffs cannot be used", l.tariffs, len(fleet.Tariffs))
+	}
+	for _, r := range fleet.Rejects {
+		if r.Line == 0 && !r.Kept {
+			l.say("%s cannot be used: %s", r.File, r.Reason)
+		}
+	}
+	away := 0
+	for _, r := range fleet.Rejects {
+		if !r.Kept {
+			away++
+		}
+	}
+	l.rows("readings", book.Rows.SetAside, book.Rows.Read, limits)
+	l.rows("register's rows", int64(away), int64(fleet.RowsRead), limits)
+	return l
+}
+
+func (l *lacking) say(format string, args ...any) {
+	l.says = append(l.says, fmt.Sprintf(format, args...))
+}
+
+// readings says which files are missing, and whether too much is.
+func (l *lacking) readings(book *ledger.Report, limits config.Limits) {
+	var unread, gone, stale []string
+	for _, m := range book.Missing {
+		switch {
+		case m.Gone:
+			gone = append(gone, m.Path)
+		case m.Stale:
+			stale = append(stale, m.Path)
+		default:
+			unread = append(unread, m.String())
+		}
+	}
+	l.files = len(unread) + len(gone)
+	all := len(book.Files) + len(gone)
+	if pct := book.MissingPct(); pct > limits.MaxMissingReadingsPct {
+		l.noList = fmt.Sprintf("no call list is published: %.1f %% of the readings are missing, and limits.max_missing_readings_pct is %g", pct, limits.MaxMissingReadingsPct)
+		l.say("%s", l.noList)
+	}
+	if len(unread) > 0 {
+		l.say("%d of %s of readings could not be read: %s", len(unread), count(all, "file"), firstFew(unread, 5))
+	}
+	if len(gone) > 0 {
+		l.say("%s of readings that an earlier run read %s gone: %s: bring them back, or give --accept-missing once if they were taken away on purpose", count(len(gone), "file"), are(len(gone)), firstFew(gone, 5))
+	}
+	if len(stale) > 0 {
+		l.say("%s of readings cannot be opened now; what an earlier run read is used: %s", count(len(stale), "file"), firstFew(stale, 5))
+	}
+}
+
+// rows says where more rows were set aside than the settings allow.
+func (l *lacking) rows(of string, aside, read int64, limits config.Limits) {
+	if pct := 100 * float64(aside) / float64(max(read, 1)); pct > limits.MaxRejectedPct {
+		l.say("%.2f %% of the %s were set aside, the limit is %g %%", pct, of, limits.MaxRejectedPct)
+	}
+}
+
+// verdict is the exit code's error; nil: nothing is lacking.
+func (l *lacking) verdict(see string) error {
+	if len(l.says) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%w: %s; %s", errPartly, strings.Join(l.says, "; "), see)
+}
+
+var errNoReadings = errors.New("reading the fleet: no site of sites.csv has readings")
+
+func count(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+func are(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
