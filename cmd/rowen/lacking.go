@@ -33,16 +33,17 @@ func lackingOf(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet, lim
 	case l.tariffs > 0:
 		l.say("%d of %d tariffs cannot be used", l.tariffs, len(fleet.Tariffs))
 	}
-	for _, r := range fleet.Rejects {
-		if r.Line == 0 && !r.Kept {
-			l.say("%s cannot be used: %s", r.File, r.Reason)
-		}
-	}
 	away := 0
 	for _, r := range fleet.Rejects {
-		if !r.Kept {
-			away++
+		switch {
+		case r.Kept:
+			continue
+		case r.Line == 0:
+			l.say("%s cannot be used: %s", r.File, r.Reason)
+		case strings.HasSuffix(r.File, ".yaml"): // a tariff, or an entry of the catalogue
+			l.say("%s", describe(r))
 		}
+		away++
 	}
 	l.rows("readings", book.Rows.SetAside, book.Rows.Read, limits)
 	l.rows("register's rows", int64(away), int64(fleet.RowsRead), limits)
