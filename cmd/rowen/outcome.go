@@ -65,7 +65,8 @@ func (j *outcome) warn(format string, args ...any) {
 }
 
 func (j *outcome) ledgerOptions(ask request) ledger.Options {
-	return ledger.Options{Workers: j.workers, Progress: j.progress(), Verify: ask.verify, AcceptMissing: ask.acceptMissing,
+	return ledger.Options{Workers: j.workers, Progress: j.progress(), Verify: ask.verify,
+		LineBytes: int(j.set.Limits.MaxLineMB * (1 << 20)), UnpackedRatio: int64(j.set.Limits.MaxUnpackedRatio), AcceptMissing: ask.acceptMissing,
 		Waiting: func(who string) { j.log.Warn().Msg("waiting for " + who) }}
 }
 

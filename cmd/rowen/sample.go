@@ -92,7 +92,7 @@ func (f sampleFleet) show(ctx context.Context, w io.Writer, path string, p readi
 
 // sitesIn lists the sites that a file names, in the order of their ids.
 func sitesIn(ctx context.Context, dir, rel string, m readings.Mapping) ([]string, error) {
-	f, err := readings.Prepare(dir, rel, m)
+	f, err := readings.Prepare(dir, rel, m, readings.Limits{})
 	if err != nil {
 		return nil, err
 	}

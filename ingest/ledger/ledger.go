@@ -60,9 +60,11 @@ func Sites(f *ingest.Fleet) []Site {
 
 // Options of an update.
 type Options struct {
-	Workers    int            // 0: one a core
-	MaxRejects int            // kept with their lines, a file; 0: 1,000; all are counted
-	Progress   func(Progress) // called after every part of work, from any worker, one at a time; nil: none
+	Workers       int            // 0: one a core
+	MaxRejects    int            // kept with their lines, a file; 0: 1,000; all are counted
+	LineBytes     int            // of readings.Limits; 0: its default
+	UnpackedRatio int64          // of readings.Limits; 0: its default
+	Progress      func(Progress) // called after every part of work, from any worker, one at a time; nil: none
 
 	Verify        bool         // read every byte of every file, to see whether it has changed
 	AcceptMissing bool         // files that earlier runs read and that are gone were taken away on purpose

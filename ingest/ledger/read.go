@@ -37,7 +37,7 @@ func (u *updater) read(ctx context.Context, digests bool) error {
 	u.at.Stage, u.at.FilesTotal = Reading, len(u.jobs)
 	for _, j := range u.jobs {
 		if j.err == nil {
-			j.prepare(u.dir)
+			j.prepare(u.dir, u.limits())
 		}
 		if j.left = len(j.parts); j.left == 0 {
 			u.at.FilesDone++
@@ -86,8 +86,12 @@ func (u *updater) settled(j *job) {
 	}
 }
 
-func (j *job) prepare(dir string) {
-	j.file, j.err = readings.Prepare(dir, j.entry.Path, j.mapping)
+func (u *updater) limits() readings.Limits {
+	return readings.Limits{MaxRejects: u.o.MaxRejects, LineBytes: u.o.LineBytes, UnpackedRatio: u.o.UnpackedRatio}
+}
+
+func (j *job) prepare(dir string, o readings.Limits) {
+	j.file, j.err = readings.Prepare(dir, j.entry.Path, j.mapping, o)
 	if j.file != nil {
 		j.entry.Format = j.file.Format
 	}
@@ -146,7 +150,7 @@ func (u *updater) do(ctx context.Context, s *spill, t task) error {
 		return nil
 	}
 	var spillErr error
-	tally, err := j.readPart(ctx, t.part, u.names, readings.Limits{MaxRejects: u.o.MaxRejects}, func(b *readings.Batch) error {
+	tally, err := j.readPart(ctx, t.part, u.names, u.limits(), func(b *readings.Batch) error {
 		u.rows.Add(int64(b.Len()))
 		spillErr = s.add(j.entry.Source, int32(t.part), b)
 		return spillErr

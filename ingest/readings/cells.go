@@ -90,7 +90,7 @@ type lineReader struct {
 
 // openLines opens a text: UTF-8, with or without its mark, or UTF-16 with one.
 func openLines(path, delimiter string) (*lineReader, error) {
-	f, err := openText(path)
+	f, err := openText(path, Limits{})
 	if err != nil {
 		return nil, err
 	}
@@ -131,7 +131,7 @@ func delimiterIn(head []byte) byte {
 
 func (r *lineReader) next() (record, error) {
 	for {
-		line, err := readLine(r.in)
+		line, err := readLine(r.in, Limits{}.lineBytes())
 		if len(line) == 0 && err != nil {
 			return record{}, err
 		}
@@ -210,5 +210,9 @@ func (r *memoryReader) next() (record, error) {
 
 func (r *memoryReader) Close() error { return nil }
 
-// maxHeld bounds a JSON text or a workbook, which must be held whole: our choice.
-const maxHeld = 256 << 20
+// maxHeld bounds a workbook, and maxJSON a JSON text, which must be held whole:
+// our choice. A text of short numbers takes about twenty times its size.
+const (
+	maxHeld = 64 << 20
+	maxJSON = 16 << 20
+)

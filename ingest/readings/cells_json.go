@@ -31,17 +31,17 @@ func openJSON(path, where string) (cellReader, error) {
 }
 
 func readJSON(path string) (any, error) {
-	f, err := openText(path)
+	f, err := openText(path, Limits{})
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, maxHeld+1))
+	text, err := io.ReadAll(io.LimitReader(f, maxJSON+1))
 	if err != nil {
 		return nil, err
 	}
-	if len(text) > maxHeld {
-		return nil, fmt.Errorf("the JSON text is larger than %d MiB: split it", maxHeld>>20)
+	if len(text) > maxJSON {
+		return nil, fmt.Errorf("the JSON text is larger than %d MiB: split it", maxJSON>>20)
 	}
 	if decoded, _, err := transform.Bytes(unicode.BOMOverride(transform.Nop), text); err == nil {
 		text = decoded

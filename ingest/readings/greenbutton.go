@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"bufio"
 	"context"
 	"encoding/xml"
 	"errors"
@@ -23,9 +24,13 @@ const (
 
 	// Bounds of what is taken in, all our choice: a year of minutes has half a
 	// million readings of about 250 bytes.
-	maxXMLBytes = 1 << 30
-	maxXMLDepth = 32
-	maxXMLText  = 4096 // of one element that is looked at
+	maxXMLBytes    = 1 << 30
+	maxXMLDepth    = 32
+	maxXMLText     = 4096 // of one element that is looked at
+	maxXMLEntries  = 200_000
+	maxXMLReadings = 4_000_000 // seven years of minutes
+	maxXMLFields   = 256       // of one entry, and its links
+	maxXMLKept     = 128 << 20 // bytes of text and links, of all entries
 )
 
 // gbEntry is one Atom entry that matters.
@@ -51,9 +56,44 @@ type gbReading struct {
 
 // gbReader walks the XML.
 type gbReader struct {
-	dec     *xml.Decoder
-	depth   int
-	entries []*gbEntry
+	in       *xmlBytes
+	dec      *xml.Decoder
+	depth    int
+	entries  []*gbEntry
+	readings int
+	kept     int // bytes of text and links
+}
+
+// xmlBytes gives a decoder its bytes one by one, and no more for one token than
+// a budget: the decoder itself would hold a text, a comment or an attribute of
+// any length.
+type xmlBytes struct {
+	in         *bufio.Reader
+	left, most int
+}
+
+func (x *xmlBytes) ReadByte() (byte, error) {
+	if x.left--; x.left < 0 {
+		return 0, tooLong(x.most)
+	}
+	return x.in.ReadByte()
+}
+
+func (x *xmlBytes) Read(p []byte) (int, error) {
+	if len(p) == 0 {
+		return 0, nil
+	}
+	b, err := x.ReadByte()
+	if err != nil {
+		return 0, err
+	}
+	p[0] = b
+	return 1, nil
+}
+
+func newGBReader(in io.Reader, o Limits) *gbReader {
+	x := &xmlBytes{in: bufio.NewReaderSize(in, 64<<10), most: o.lineBytes()}
+	return &gbReader{in: x, dec: xml.NewDecoder(x)}
 }
 
 func (f *File) readGreenButton(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
@@ -61,12 +101,12 @@ func (f *File) readGreenButton(ctx context.Context, names *Names, o Limits, emit
 	if err != nil {
 		return Tally{}, err
 	}
-	in, err := openText(f.abs)
+	in, err := openText(f.abs, f.limits)
 	if err != nil {
 		return Tally{}, err
 	}
 	defer in.Close()
-	r := &gbReader{dec: xml.NewDecoder(&bounded{in: in, left: maxXMLBytes})}
+	r := newGBReader(&bounded{in: in, left: maxXMLBytes, ratio: f.limits.ratio()}, f.limits)
 	if err := r.feed(ctx); err != nil {
 		return Tally{}, fmt.Errorf("line %d: %w", lineOf(r.dec), err)
 	}
@@ -102,6 +142,7 @@ func (f *File) siteOfXML() (string, error) {
 // token gives the next token, and keeps the depth in bounds. A document type
 // is refused: it is where entities are made up that expand without end.
 func (r *gbReader) token() (xml.Token, error) {
+	r.in.left = r.in.most
 	t, err := r.dec.Token()
 	if err != nil {
 		return nil, err
@@ -149,6 +190,9 @@ func (r *gbReader) feed(ctx context.Context) error {
 				seen = true
 				r.entries = append(r.entries, e)
 			}
+			if len(r.entries) > maxXMLEntries {
+				return fmt.Errorf("the file has more than %d entries: export it in several files", maxXMLEntries)
+			}
 		}
 	}
 }
@@ -170,6 +214,9 @@ func (r *gbReader) entry() (*gbEntry, error) {
 			switch {
 			case t.Name.Space == atomSpace && t.Name.Local == "link":
 				e.link(t)
+				if err := r.keep(len(e.self) + len(e.up)); err != nil {
+					return nil, err
+				}
 			case t.Name.Space == espiSpace && e.kind == "":
 				e.kind = t.Name.Local
 				if err := r.resource(e); err != nil {
@@ -178,6 +225,14 @@ func (r *gbReader) entry() (*gbEntry, error) {
 			}
 		}
 	}
+}
+
+// keep counts what is held in memory.
+func (r *gbReader) keep(n int) error {
+	if r.kept += n + 64; r.kept > maxXMLKept {
+		return fmt.Errorf("the file's texts and links take more than %d MB: export it in several files", maxXMLKept>>20)
+	}
+	return nil
 }
 
 func unexpectedEnd(err error) error {
@@ -194,7 +249,7 @@ func (e *gbEntry) link(t xml.StartElement) {
 		case "rel":
 			rel = a.Value
 		case "href":
-			href = strings.TrimSuffix(a.Value, "/")
+			href = strings.Clone(strings.TrimSuffix(a.Value[:min(len(a.Value), maxXMLText)], "/"))
 		}
 	}
 	switch rel {
@@ -203,7 +258,9 @@ func (e *gbEntry) link(t xml.StartElement) {
 	case "up":
 		e.up = href
 	case "related":
-		e.related = append(e.related, href)
+		if len(e.related) < maxXMLFields {
+			e.related = append(e.related, href)
+		}
 	}
 }
 
@@ -226,6 +283,9 @@ func (r *gbReader) resource(e *gbEntry) error {
 			}
 		case xml.StartElement:
 			if e.kind == "IntervalBlock" && t.Name.Space == espiSpace && t.Name.Local == "IntervalReading" {
+				if r.readings++; r.readings > maxXMLReadings {
+					return fmt.Errorf("the file has more than %d readings: export it in several files", maxXMLReadings)
+				}
 				if err := r.intervalReading(e); err != nil {
 					return err
 				}
@@ -243,6 +303,12 @@ func (r *gbReader) resource(e *gbEntry) error {
 					return fmt.Errorf("start %q of a block must be whole seconds", clip([]byte(s)))
 				}
 				e.hasStart = true
+			}
+			if len(e.text) >= maxXMLFields {
+				continue
+			}
+			if err := r.keep(len(name) + len(s)); err != nil {
+				return err
 			}
 			e.text[name] = s
 			if v, err := strconv.ParseInt(s, 10, 64); err == nil {

@@ -59,7 +59,7 @@ func cells(t testing.TB, f *File) (map[ingest.Channel]map[int64]cell, Tally) {
 
 func prepare(t testing.TB, path string, m Mapping) *File {
 	t.Helper()
-	f, err := Prepare(filepath.Dir(path), filepath.Base(path), m)
+	f, err := Prepare(filepath.Dir(path), filepath.Base(path), m, Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}

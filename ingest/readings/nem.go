@@ -1,10 +1,8 @@
 package readings
 
 import (
-	"bufio"
 	"bytes"
 	"context"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -74,7 +72,7 @@ type nemDay struct {
 }
 
 func (f *File) readNEM(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
-	in, err := openText(f.abs)
+	in, err := openText(f.abs, f.limits)
 	if err != nil {
 		return Tally{}, err
 	}
@@ -86,23 +84,26 @@ func (f *File) readNEM(ctx context.Context, names *Names, o Limits, emit func(*B
 }
 
 func (r *nemReader) read(ctx context.Context, in io.Reader) error {
-	c := csv.NewReader(bufio.NewReaderSize(in, 64<<10))
-	c.FieldsPerRecord = -1
-	c.ReuseRecord = true
-	c.LazyQuotes = true
+	c := newTextRows(in, ',', r.limits.lineBytes())
+	c.loose = true
+	var rec []string
 	ended := false
 	for n := 0; ; n++ {
-		rec, err := c.Read()
+		fields, _, err := c.next()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
 			return err
 		}
+		rec = rec[:0]
+		for _, f := range fields {
+			rec = append(rec, string(f))
+		}
 		if n%1024 == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
-		line, _ := c.FieldPos(0)
+		line := c.line
 		if ended = rec[0] == "900"; ended {
 			continue
 		}

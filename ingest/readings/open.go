@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bufio"
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/csv"
 	"errors"
@@ -29,6 +30,7 @@ type File struct {
 	Notes   []string // columns kept out
 
 	abs       string
+	limits    Limits
 	mapping   Mapping
 	cols      *columns
 	delimiter byte
@@ -40,9 +42,9 @@ type File struct {
 
 // Prepare reads what must be known before the rows: the header of a text file,
 // the schema of a Parquet file.
-func Prepare(dir, rel string, m Mapping) (*File, error) {
+func Prepare(dir, rel string, m Mapping, o Limits) (*File, error) {
 	m = m.filled()
-	f := &File{Path: rel, abs: filepath.Join(dir, filepath.FromSlash(rel)), mapping: m, Format: formatOf(rel, m)}
+	f := &File{limits: o, Path: rel, abs: filepath.Join(dir, filepath.FromSlash(rel)), mapping: m, Format: formatOf(rel, m)}
 	info, err := os.Stat(f.abs)
 	if err != nil {
 		return nil, err
@@ -104,16 +106,21 @@ func isPacked(rel string) bool {
 	return ext == ".gz" || ext == ".zst" || ext == ".zip"
 }
 
-// maxUnpacked bounds what one packed file may unpack to: our choice, a year of
-// minutes of 2,000 sites.
-const maxUnpacked = 64 << 30
+// freeUnpacked is what any packed file may unpack to, whatever its size (our
+// choice).
+const freeUnpacked = 64 << 20
 
 // openText opens a file and unpacks it: .gz, .zst, or a .zip of one file.
-func openText(path string) (io.ReadCloser, error) {
+func openText(path string, o Limits) (io.ReadCloser, error) {
 	f, err := regular.Open(path)
 	if err != nil {
 		return nil, err
 	}
+	info, err := f.Stat()
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	most := freeUnpacked + info.Size()*o.ratio()
 	switch strings.ToLower(filepath.Ext(path)) {
 	case ".gz":
 		z, err := gzip.NewReader(bufio.NewReaderSize(f, 64<<10))
@@ -121,21 +128,21 @@ func openText(path string) (io.ReadCloser, error) {
 			f.Close()
 			return nil, fmt.Errorf("unpacking gzip: %w", err)
 		}
-		return unpacked{&bounded{z, maxUnpacked}, z.Close, f}, nil
+		return unpacked{&bounded{z, most, o.ratio()}, z.Close, f}, nil
 	case ".zip":
 		r, err := openZip(f)
 		if err != nil {
 			f.Close()
 			return nil, fmt.Errorf("unpacking zip: %w", err)
 		}
-		return unpacked{&bounded{r, maxUnpacked}, r.Close, f}, nil
+		return unpacked{&bounded{r, most, o.ratio()}, r.Close, f}, nil
 	case ".zst":
 		z, err := zstd.NewReader(f, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(128<<20))
 		if err != nil {
 			f.Close()
 			return nil, fmt.Errorf("unpacking zstd: %w", err)
 		}
-		return unpacked{&bounded{z, maxUnpacked}, func() error { z.Close(); return nil }, f}, nil
+		return unpacked{&bounded{z, most, o.ratio()}, func() error { z.Close(); return nil }, f}, nil
 	}
 	return f, nil
 }
@@ -168,13 +175,14 @@ func openZip(f *os.File) (io.ReadCloser, error) {
 
 // bounded stops a reader that gives too much.
 type bounded struct {
-	in   io.Reader
-	left int64
+	in    io.Reader
+	left  int64
+	ratio int64 // for the message
 }
 
 func (b *bounded) Read(p []byte) (int, error) {
 	if b.left <= 0 {
-		return 0, errors.New("the file unpacks to more than is allowed")
+		return 0, fmt.Errorf("the file unpacks to more than %d times its size: limits.max_unpacked_ratio allows no more, for so do files that are made to fill memory or disk", b.ratio)
 	}
 	n, err := b.in.Read(p[:min(int64(len(p)), b.left)])
 	b.left -= int64(n)
@@ -189,11 +197,9 @@ type unpacked struct {
 
 func (u unpacked) Close() error { return errors.Join(u.close(), u.file.Close()) }
 
-const maxLine = 16 << 20 // of one line of text: a wide file of 100,000 sites has about 1 MB
-
 // prepareText reads the header line.
 func (f *File) prepareText() error {
-	r, err := openText(f.abs)
+	r, err := openText(f.abs, f.limits)
 	if err != nil {
 		return err
 	}
@@ -212,7 +218,7 @@ func (f *File) prepareText() error {
 		return errors.New("the text is UTF-16: save it as UTF-8")
 	}
 	for {
-		line, err := readLine(br)
+		line, err := readLine(br, f.limits.lineBytes())
 		f.body += int64(len(line))
 		f.bodyLine++
 		if len(line) == 0 && err != nil {
@@ -262,13 +268,13 @@ func delimiterOf(line []byte) byte {
 	return best
 }
 
-func readLine(br *bufio.Reader) ([]byte, error) {
+func readLine(br *bufio.Reader, most int) ([]byte, error) {
 	var line []byte
 	for {
 		part, err := br.ReadSlice('\n')
 		line = append(line, part...)
-		if len(line) > maxLine {
-			return nil, fmt.Errorf("a line is longer than %d bytes", maxLine)
+		if len(line) > most {
+			return nil, tooLong(most)
 		}
 		if !errors.Is(err, bufio.ErrBufferFull) {
 			return line, err
@@ -319,8 +325,20 @@ func (p Part) Bytes() int64 { return p.bytes }
 // of the parts before it.
 func (f *File) FirstLine(linesBefore int64) int64 { return int64(f.bodyLine) + linesBefore }
 
-// Limits of what one read may keep.
-type Limits struct{ MaxRejects int }
+// Limits of what one file may ask for.
+type Limits struct {
+	MaxRejects    int   // kept with their lines
+	LineBytes     int   // of one line, row or XML element; 0: 16 MB
+	UnpackedRatio int64 // how many times its size a packed file may unpack to, beyond freeUnpacked; 0: 500
+}
+
+func (o Limits) lineBytes() int { return cmp.Or(o.LineBytes, 16<<20) }
+
+func (o Limits) ratio() int64 { return cmp.Or(o.UnpackedRatio, 500) }
+
+func tooLong(most int) error {
+	return fmt.Errorf("a line or an element is longer than %.3g MB: limits.max_line_mb allows no more, for it must fit in memory", float64(most)/(1<<20))
+}
 
 // Read reads one part. emit gets batches that it must not keep.
 func (p Part) Read(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {

@@ -2,11 +2,9 @@ package readings
 
 import (
 	"context"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"rowen/ingest"
 )
@@ -15,7 +13,7 @@ import (
 // breaks, wide tables and files without stamps, and the twin that the scanner
 // is held to.
 func (f *File) ReadPlain(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
-	in, err := openText(f.abs)
+	in, err := openText(f.abs, f.limits)
 	if err != nil {
 		return Tally{}, err
 	}
@@ -27,33 +25,32 @@ func (f *File) ReadPlain(ctx context.Context, names *Names, o Limits, emit func(
 }
 
 func (f *File) readPlain(ctx context.Context, in io.Reader, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
-	r := csv.NewReader(in)
-	r.Comma = rune(f.delimiter)
-	r.FieldsPerRecord = -1
-	r.ReuseRecord = true
-	p := plain{file: f, cols: f.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(f.cols.has)}
+	r := newTextRows(in, f.delimiter, o.lineBytes())
+	p := plain{file: f, cols: f.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(f.cols.has), in: r}
 	p.startWide()
 	for {
-		rec, err := r.Read()
+		fields, bad, err := r.next()
 		if errors.Is(err, io.EOF) {
 			break
-		}
-		if bad := (*csv.ParseError)(nil); errors.As(err, &bad) {
-			p.tally.Rows++
-			p.tally.reject(o, fault{reason: "the quotes of the row do not pair: " + bad.Err.Error()}.reject(f.Path, int64(bad.StartLine)))
-			continue
 		} else if err != nil {
 			return p.tally, fmt.Errorf("reading %s: %w", f.Path, err)
 		}
-		line, _ := r.FieldPos(0)
-		p.blankLines(line, rec)
-		if err := p.line(rec, int32(line)); err != nil {
+		p.blankLines(r.line)
+		if bad != "" {
+			p.seen++
+			p.tally.Rows++
+			p.tally.reject(o, fault{reason: bad}.reject(f.Path, int64(r.line)))
+			continue
+		}
+		p.fields = fields
+		if err := p.line(int32(r.line)); err != nil {
 			return p.tally, err
 		}
 		if p.tally.Rows%65536 == 0 && ctx.Err() != nil {
 			return p.tally, ctx.Err()
 		}
 	}
+	p.tally.Lines = int64(r.read)
 	if err := p.flushWide(); err != nil {
 		return p.tally, err
 	}
@@ -70,7 +67,8 @@ type plain struct {
 	batch  *Batch
 	tally  Tally
 	seen   int64 // lines, for the rows of a file without stamps
-	next   int   // the line that the last record ended on
+	in     *textRows
+	next   int // the line that the last record ended on
 	fields [][]byte
 	wide   []wideColumn
 	rows   []row // of the lines that wait in wide: stamps and flags only
@@ -97,18 +95,17 @@ func (p *plain) startWide() {
 	}
 }
 
-func (p *plain) line(rec []string, line int32) error {
+func (p *plain) line(line int32) error {
 	p.seen++
-	p.fields = p.fields[:0]
-	for _, s := range rec {
-		p.fields = append(p.fields, []byte(s))
-	}
 	if p.cols.wide {
 		return p.wideLine(line)
 	}
 	p.tally.Rows++
 	var r row
 	if f := p.cols.understand(p.fields, &p.sites, &r); f.bad() {
+		if p.giveBack() {
+			f.reason += ": its quoted field runs on to the next lines, which are read by themselves"
+		}
 		p.tally.reject(p.limits, f.reject(p.file.Path, int64(line)))
 		return nil
 	}
@@ -120,10 +117,19 @@ func (p *plain) line(rec []string, line int32) error {
 	return nil
 }
 
-// blankLines counts the blank lines before a record, which encoding/csv leaves
-// out. In a file without stamps every line has its time: a blank one is a
-// missing value where there is one column, and set aside elsewhere.
-func (p *plain) blankLines(line int, rec []string) {
+// giveBack lets the lines after a bad row's first be read by themselves.
+func (p *plain) giveBack() bool {
+	if !p.in.giveBack() {
+		return false
+	}
+	p.next = p.in.read
+	return true
+}
+
+// blankLines counts the blank lines before a row, which are no rows. In a file
+// without stamps every line has its time: a blank one is a missing value where
+// there is one column, and set aside elsewhere.
+func (p *plain) blankLines(line int) {
 	for p.next++; p.next < line; p.next++ {
 		if p.cols.stamped {
 			continue
@@ -136,9 +142,7 @@ func (p *plain) blankLines(line int, rec []string) {
 			p.tally.SetAside += n - 1
 		}
 	}
-	for _, f := range rec {
-		p.next += strings.Count(f, "\n")
-	}
+	p.next = p.in.read
 }
 
 // stamp gives a row of a file without stamps its own.
@@ -164,6 +168,7 @@ func (p *plain) wideLine(line int32) error {
 		f = cols.stampOf(p.fields, &r)
 	}
 	if f.bad() {
+		p.giveBack()
 		p.tally.reject(p.limits, f.reject(p.file.Path, int64(line)))
 		p.tally.SetAside += int64(len(p.wide)) - 1
 		return nil

@@ -83,7 +83,7 @@ const fileIsSite = `(?P<site_id>[^/]+?)\.[^/]*$`
 const nemHead = 64 << 10
 
 func proposeNEM(path string, m Mapping) (Proposal, bool, error) {
-	in, err := openText(path)
+	in, err := openText(path, Limits{})
 	if err != nil {
 		return Proposal{}, false, err
 	}

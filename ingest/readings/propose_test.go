@@ -126,7 +126,7 @@ func TestPropose(t *testing.T) {
 				t.Errorf("what is proposed is no mapping: %v", err)
 			}
 			// What is proposed reads the sample without a row set aside.
-			f, err := Prepare(filepath.Dir(path), c.file, got)
+			f, err := Prepare(filepath.Dir(path), c.file, got, Limits{})
 			if err != nil {
 				t.Fatal(err)
 			}

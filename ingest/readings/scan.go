@@ -59,7 +59,7 @@ func (p Part) scan(ctx context.Context, names *Names, o Limits, emit func(*Batch
 	var err error
 	if p.to < 0 {
 		var in io.ReadCloser
-		if in, err = openText(p.file.abs); err != nil {
+		if in, err = openText(p.file.abs, p.file.limits); err != nil {
 			return Tally{}, err
 		}
 		defer in.Close()
@@ -164,8 +164,8 @@ func (s *scanner) stream(ctx context.Context, in io.Reader) error {
 	kept := 0
 	for {
 		if kept+pad >= len(buf) {
-			if len(buf) > maxLine {
-				return fmt.Errorf("%s: line %d is longer than %d bytes", s.file.Path, s.line+1, maxLine)
+			if len(buf) > s.limits.lineBytes() {
+				return fmt.Errorf("line %d: %w", s.line+1, tooLong(s.limits.lineBytes()))
 			}
 			buf = append(buf, make([]byte, len(buf))...)
 		}

@@ -83,7 +83,7 @@ func prepared(t testing.TB, m Mapping, name, text string) *File {
 	if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	f, err := Prepare(dir, name, m)
+	f, err := Prepare(dir, name, m, Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -80,7 +80,7 @@ func TestShapes(t *testing.T) {
 			if err := p.Mapping.Check(); err != nil {
 				t.Fatal(err)
 			}
-			f, err := Prepare(filepath.Dir(path), c.file, p.Mapping)
+			f, err := Prepare(filepath.Dir(path), c.file, p.Mapping, Limits{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -174,7 +174,7 @@ func TestWorkbookOfSites(t *testing.T) {
 	if len(p.Questions) > 0 || p.Mapping.SiteID.Sheet == "" {
 		t.Errorf("%+v", p)
 	}
-	f, err := Prepare(dir, "pv.xlsx", p.Mapping)
+	f, err := Prepare(dir, "pv.xlsx", p.Mapping, Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -212,7 +212,7 @@ func TestSmallShapes(t *testing.T) {
 			t.Errorf("%s: %v %+v", name, err, p.Questions)
 			continue
 		}
-		f, err := Prepare(dir, name, p.Mapping)
+		f, err := Prepare(dir, name, p.Mapping, Limits{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -241,7 +241,7 @@ func FuzzPropose(f *testing.F) {
 		if err != nil || p.Bills != nil || p.Mapping.Check() != nil {
 			return
 		}
-		file, err := Prepare(dir, name, p.Mapping)
+		file, err := Prepare(dir, name, p.Mapping, Limits{})
 		if err != nil {
 			return
 		}

@@ -2,7 +2,6 @@ package readings
 
 import (
 	"cmp"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -184,7 +183,7 @@ func (w *weather) places() {
 
 // file reads one file of weather by what it shows itself to be.
 func (w *weather) file(rel string) error {
-	in, err := openText(filepath.Join(w.dir, rel))
+	in, err := openText(filepath.Join(w.dir, rel), Limits{})
 	if err != nil {
 		return err
 	}
@@ -251,23 +250,33 @@ func (w *weather) hours(rel string) error {
 	return nil
 }
 
+func headerError(err error) error {
+	if errors.Is(err, io.EOF) {
+		return errors.New("the file is empty: it must have a header row")
+	}
+	return err
+}
+
 // table reads a table with a header; row gets a getter of its cells by name,
 // blank where the column is not there.
 func (w *weather) table(rel string, required, optional []string, row func(line int, get func(string) string) fault) error {
-	in, err := openText(filepath.Join(w.dir, rel))
+	in, err := openText(filepath.Join(w.dir, rel), Limits{})
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	r := csv.NewReader(in)
-	r.ReuseRecord = true
-	header, err := r.Read()
+	r := newTextRows(in, ',', Limits{}.lineBytes())
+	header, bad, err := r.next()
 	if err != nil {
-		return err
+		return headerError(err)
+	}
+	if bad != "" {
+		return errors.New(bad)
 	}
 	at := map[string]int{}
+	columns := len(header)
 	for i, h := range header {
-		at[strings.TrimSpace(strings.TrimPrefix(h, "\ufeff"))] = i
+		at[strings.TrimSpace(strings.TrimPrefix(string(h), "\ufeff"))] = i
 	}
 	for _, c := range required {
 		if _, ok := at[c]; !ok {
@@ -275,25 +284,29 @@ func (w *weather) table(rel string, required, optional []string, row func(line i
 		}
 	}
 	for {
-		rec, err := r.Read()
+		rec, bad, err := r.next()
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
-		line, _ := r.FieldPos(0)
-		if bad := (*csv.ParseError)(nil); errors.As(err, &bad) {
-			w.rejects = append(w.rejects, fault{reason: bad.Err.Error()}.reject(folder+rel, int64(bad.Line)))
-			continue
-		} else if err != nil {
+		if err != nil {
 			return err
+		}
+		if bad == "" && len(rec) != columns {
+			r.giveBack()
+			bad = fmt.Sprintf("the row has %d fields and the header %d", len(rec), columns)
+		}
+		if bad != "" {
+			w.rejects = append(w.rejects, fault{reason: bad}.reject(folder+rel, int64(r.line)))
+			continue
 		}
 		get := func(name string) string {
 			if i, ok := at[name]; ok {
-				return rec[i]
+				return string(rec[i])
 			}
 			return ""
 		}
-		if f := row(line, get); f.bad() {
-			w.rejects = append(w.rejects, f.reject(folder+rel, int64(line)))
+		if f := row(r.line, get); f.bad() {
+			w.rejects = append(w.rejects, f.reject(folder+rel, int64(r.line)))
 		}
 	}
 }

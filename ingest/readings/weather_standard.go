@@ -1,7 +1,6 @@
 package readings
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -97,30 +96,49 @@ func (w *weather) extend(s *ingest.Station, h *hourly) error {
 	return h.fill(s)
 }
 
+// standardRows gives the rows of such a file as texts. Its quotes are few and
+// never span lines.
+type standardRows struct {
+	in  *textRows
+	rec []string
+}
+
+func newStandardRows(in io.Reader) *standardRows {
+	r := &standardRows{in: newTextRows(in, ',', Limits{}.lineBytes())}
+	r.in.loose = true
+	return r
+}
+
+func (r *standardRows) next() (rec []string, line int, err error) {
+	fields, _, err := r.in.next()
+	r.rec = r.rec[:0]
+	for _, f := range fields {
+		r.rec = append(r.rec, string(f))
+	}
+	return r.rec, r.in.line, err
+}
+
 // epw reads an EPW file.
 //
 // Source: the format's published data dictionary (from memory), held against
 // the sample file: hour 1 to 24 by its end, local standard time, 99.9, 9999 and
 // 999 missing.
 func (w *weather) epw(rel string) error {
-	in, err := openText(filepath.Join(w.dir, rel))
+	in, err := openText(filepath.Join(w.dir, rel), Limits{})
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	r := csv.NewReader(in)
-	r.FieldsPerRecord = -1
-	r.ReuseRecord = true
+	r := newStandardRows(in)
 	s := standard{}
 	for {
-		rec, err := r.Read()
+		rec, line, err := r.next()
 		if errors.Is(err, io.EOF) {
 			return w.addStandard(&s)
 		}
 		if err != nil {
 			return err
 		}
-		line, _ := r.FieldPos(0)
 		switch {
 		case line == 1:
 			if len(rec) < 10 {
@@ -190,20 +208,18 @@ func within(x float64, i int) float64 {
 // Source: the published TMY3 user's manual (from memory), held against the
 // sample files: local standard time, hours by their end, -9900 missing.
 func (w *weather) tmy3(rel string) error {
-	in, err := openText(filepath.Join(w.dir, rel))
+	in, err := openText(filepath.Join(w.dir, rel), Limits{})
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	r := csv.NewReader(in)
-	r.FieldsPerRecord = -1
-	r.ReuseRecord = true
-	place, err := r.Read()
+	r := newStandardRows(in)
+	place, _, err := r.next()
 	if err != nil || len(place) < 7 {
 		return errors.New("its first line must hold the station, its name, state, time zone, latitude, longitude and elevation")
 	}
 	s := standard{id: strings.TrimSpace(place[0]), zone: number(place[3]), lat: number(place[4]), lon: number(place[5])}
-	header, err := r.Read()
+	header, _, err := r.next()
 	if err != nil {
 		return err
 	}
@@ -212,14 +228,13 @@ func (w *weather) tmy3(rel string) error {
 		column[i] = slices.Index(header, name)
 	}
 	for {
-		rec, err := r.Read()
+		rec, line, err := r.next()
 		if errors.Is(err, io.EOF) {
 			return w.addStandard(&s)
 		}
 		if err != nil {
 			return err
 		}
-		line, _ := r.FieldPos(0)
 		date, err := time.Parse("1/2/2006", strings.TrimSpace(rec[0]))
 		hour := -1
 		if len(rec) > 1 {
