@@ -268,6 +268,8 @@ func TestJobSetsAgainstAChangedRegister(t *testing.T) {
 						}
 					}
 					svc.Feed, svc.FreeSpaces = "end", ingest.Some(max(8, svc.FreeSpaces.V))
+				case Subpanel: // six spaces where the profile names none (our choice)
+					svc.FreeSpaces = ingest.Some(max(6, svc.FreeSpaces.Or(0)))
 				case NewPermission:
 					site.PermissionLimitKW = 1000
 				case GatewaySwap:

@@ -135,7 +135,7 @@ func readRegister(dir string, set config.Settings, tariffsFile string) (*ingest.
 func forgetOptedOut(fleet *ingest.Fleet) {
 	for i := range fleet.Sites {
 		if s := &fleet.Sites[i]; s.DoNotContact {
-			s.Customer, s.Contact, s.Phone, s.Email = "", "", "", ""
+			s.Customer, s.Contact = "", ""
 		}
 	}
 }
