@@ -9,13 +9,64 @@ import (
 	"path/filepath"
 
 	"github.com/parquet-go/parquet-go"
+
+	"rowen/ingest/regular"
 )
 
 // readTable reads one table of a run; T may name a few of its columns.
-func readTable[T any](run, name string) ([]T, error) {
+func readTable[T any](run, name string) (rows []T, err error) {
 	path := filepath.Join(run, name)
-	rows, err := parquet.ReadFile[T](path)
-	return rows, readingRun(path, err)
+	defer damaged(path, &err)
+	f, p, err := openTable(path)
+	if err != nil {
+		return nil, readingRun(path, err)
+	}
+	defer f.Close()
+	r := parquet.NewGenericReader[T](p)
+	defer r.Close()
+	rows = make([]T, p.NumRows())
+	n := 0
+	for n < len(rows) && err == nil {
+		var k int
+		k, err = r.Read(rows[n:])
+		n += k
+	}
+	if n == len(rows) {
+		return rows, nil
+	}
+	return nil, readingRun(path, err)
+}
+
+// openTable opens a Parquet file of a run.
+func openTable(path string) (*os.File, *parquet.File, error) {
+	f, err := regular.Open(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return nil, nil, errors.Join(err, f.Close())
+	}
+	p, err := parquet.OpenFile(f, info.Size(), parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
+	if err != nil {
+		return nil, nil, errors.Join(err, f.Close())
+	}
+	if most := info.Size() * mostRowsPerByte; p.NumRows() < 0 || p.NumRows() > most {
+		return nil, nil, errors.Join(fmt.Errorf("its footer tells of %d rows", p.NumRows()), f.Close())
+	}
+	return f, p, nil
+}
+
+// mostRowsPerByte bounds what a damaged footer can ask for (our choice: the
+// tables have rows of at least some bytes each).
+const mostRowsPerByte = 10
+
+// damaged turns a break-down of the Parquet decoder, which trusts a file's
+// lengths, into that file's error.
+func damaged(path string, err *error) {
+	if p := recover(); p != nil {
+		*err = readingRun(path, fmt.Errorf("the file is damaged (%v): run the month again", p))
+	}
 }
 
 func readingRun(path string, err error) error {
@@ -31,23 +82,24 @@ func readingRun(path string, err error) error {
 // readSite reads one site's rows of a run's table. A site's rows stand together,
 // so that its ids alone are gone through and the long columns of other sites are
 // never unpacked.
-func readSite[T any](run, name, siteID string) ([]T, error) {
+func readSite[T any](run, name, siteID string) (rows []T, err error) {
 	path := filepath.Join(run, name)
-	f, err := os.Open(path)
+	defer damaged(path, &err)
+	f, p, err := openTable(path)
 	if err != nil {
 		return nil, readingRun(path, err)
 	}
 	defer f.Close()
-	first, n, err := siteSpan(f, siteID)
+	first, n, err := siteSpan(p, siteID)
 	if err != nil || n == 0 {
 		return nil, readingRun(path, err)
 	}
-	r := parquet.NewGenericReader[T](f)
+	r := parquet.NewGenericReader[T](p)
 	defer r.Close()
 	if err := r.SeekToRow(first); err != nil {
 		return nil, readingRun(path, err)
 	}
-	rows := make([]T, n)
+	rows = make([]T, n)
 	for got := 0; got < n; {
 		k, err := r.Read(rows[got:])
 		got += k
@@ -59,7 +111,7 @@ func readSite[T any](run, name, siteID string) ([]T, error) {
 }
 
 // siteSpan finds where a site's rows begin and how many they are.
-func siteSpan(f io.ReaderAt, siteID string) (first int64, n int, err error) {
+func siteSpan(f *parquet.File, siteID string) (first int64, n int, err error) {
 	type idOnly struct {
 		SiteID string `parquet:"site_id"`
 	}
