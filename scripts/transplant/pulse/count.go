@@ -1,0 +1,276 @@
+package pulse
+
+import (
+	"math"
+	"slices"
+)
+
+// counting is the pulses by week, in one direction of time: mirrored, the last
+// day is the first, and what leaves comes.
+type counting struct {
+	mirrored bool
+	pulses   []run
+	seen     []bool // by day: read enough to count
+	weeks    int
+	x        [][columns]float64 // by week: exposure, season, and room for the step
+	total    [columns]float64   // sums of x
+	behind   []float64          // exposure from a week on
+	season   [][columns - 2]float64
+	lo, hi   int // weeks that a step may lie on: lo ≤ t < hi
+	tries    float64
+}
+
+// columns of a week's rate: exposure, four of the season, the step.
+const (
+	columns = 6
+	stepAt  = columns - 1
+)
+
+// newCounting lays pulses out by week.
+func newCounting(v *Intervals, p []run, mirrored bool) *counting {
+	n := v.days()
+	c := &counting{mirrored: mirrored, pulses: p, seen: make([]bool, n), weeks: n / 7}
+	at := func(d int) int { return d }
+	if mirrored {
+		at = func(d int) int { return n - 1 - d }
+		c.pulses = make([]run, len(p))
+		for k, r := range p {
+			r.day = int32(n-1) - r.day
+			c.pulses[len(p)-1-k] = r
+		}
+	}
+	for d := range n {
+		read := 0
+		for _, x := range v.KW[d*v.PerDay : (d+1)*v.PerDay] {
+			if x == x {
+				read++
+			}
+		}
+		c.seen[at(d)] = 10*read > 9*v.PerDay
+	}
+	c.season = v.seasonColumns()
+	if mirrored {
+		slices.Reverse(c.season)
+	}
+	c.x, c.behind = make([][columns]float64, c.weeks), make([]float64, c.weeks+1)
+	for i := range c.x {
+		for d := 7 * i; d < 7*i+7; d++ {
+			if c.seen[d] {
+				c.x[i][0] += 1. / 7
+				for j, s := range c.season[d] {
+					c.x[i][1+j] += s / 7
+				}
+			}
+		}
+		for j := range columns {
+			c.total[j] += c.x[i][j]
+		}
+	}
+	for i := c.weeks - 1; i >= 0; i-- {
+		c.behind[i] = c.behind[i+1] + c.x[i][0]
+	}
+	c.lo, c.hi = weeksBefore, c.weeks-weeksAfter+1
+	c.tries = math.Log(float64(len(heights)*len(energies)*len(windows)) / 3 * float64(c.hi-c.lo))
+	return c
+}
+
+// seasonColumns are a winter and a summer, each broad and narrow, 0 to 1: by
+// the thermometer where there is one, else by the calendar. Both halves stand in
+// the model, so the hemisphere does not matter.
+func (v *Intervals) seasonColumns() [][columns - 2]float64 {
+	out := make([][columns - 2]float64, v.days())
+	most := func(x []float64) float64 {
+		m := 0.0
+		for _, t := range x {
+			if t > m {
+				m = t
+			}
+		}
+		return math.Max(m, 1)
+	}
+	coldest, hottest := most(v.Cold), most(v.Hot)
+	for d := range out {
+		u := math.Cos(2 * math.Pi * float64(v.FirstDay+d-19) / 365.2425)
+		w, s := max(0, u), max(0, -u)
+		if v.Cold != nil && v.Cold[d] == v.Cold[d] {
+			w, s = v.Cold[d]/coldest, v.Hot[d]/hottest
+		}
+		out[d] = [columns - 2]float64{w, w * w * w, s, s * s * s}
+	}
+	return out
+}
+
+// rounds of the multiplicative updates: converged enough (all dates at 25
+// rounds found no more cars).
+const (
+	coarseWeeks  = 3
+	coarseRounds = 12
+	fineRounds   = 25
+)
+
+// tally is the counts of one cell by week, with the weeks that have any.
+type tally struct {
+	n   []float64
+	any []int32
+}
+
+func (t *tally) index() {
+	t.any = t.any[:0]
+	for i, n := range t.n {
+		if n > 0 {
+			t.any = append(t.any, int32(i))
+		}
+	}
+}
+
+// settle fits the rates by multiplicative updates
+//
+//	θ_j ← θ_j · (Σ_i c_i·x_ij/λ_i) / Σ_i x_ij, λ = x·θ
+//
+// with the step from week t on, and gives the log likelihood. They never leave
+// θ ≥ 0 and need no step size. Only weeks with pulses enter the sums.
+func (c *counting) settle(n *tally, t int, theta *[columns]float64, rounds int) float64 {
+	total := c.total
+	total[stepAt] = c.behind[min(t, c.weeks)]
+	first, _ := slices.BinarySearch(n.any, int32(t))
+	for range rounds {
+		var s [columns]float64
+		for k, i := range n.any {
+			x := &c.x[i]
+			rate := x[0]*theta[0] + x[1]*theta[1] + x[2]*theta[2] + x[3]*theta[3] + x[4]*theta[4] + 1e-9
+			if k >= first {
+				rate += x[0] * theta[stepAt]
+			}
+			r := n.n[i] / rate
+			for j := range stepAt {
+				s[j] += r * x[j]
+			}
+			if k >= first {
+				s[stepAt] += r * x[0]
+			}
+		}
+		for j := range theta {
+			if total[j] <= 0 {
+				theta[j] = 0
+				continue
+			}
+			theta[j] *= s[j] / total[j]
+		}
+	}
+	l := 0.0
+	for _, i := range n.any {
+		l += n.n[i] * math.Log(c.rate(theta, int(i), t))
+	}
+	for j := range theta {
+		l -= theta[j] * total[j]
+	}
+	return l
+}
+
+// rate is a week's expected pulses.
+func (c *counting) rate(theta *[columns]float64, i, t int) float64 {
+	x := &c.x[i]
+	rate := 1e-9
+	for j := range stepAt {
+		rate += x[j] * theta[j]
+	}
+	if i >= t {
+		rate += x[0] * theta[stepAt]
+	}
+	return rate
+}
+
+// stepped fits a step at week t, begun from the fit without one.
+func (c *counting) stepped(n *tally, t int, without *[columns]float64, rounds int) (l float64, theta [columns]float64) {
+	before, after := 0.0, 0.0
+	for _, i := range n.any {
+		if int(i) < t {
+			before += n.n[i]
+		} else {
+			after += n.n[i]
+		}
+	}
+	eb, ea := c.behind[0]-c.behind[t], c.behind[t]
+	if ea < 1 || eb < 1 {
+		return math.Inf(-1), theta
+	}
+	all := (before + after) / (ea + eb)
+	for j := range stepAt {
+		theta[j] = math.Max(without[j]*0.5, 0.02*all+1e-4)
+	}
+	theta[stepAt] = math.Max(after/ea-0.5*before/eb, 0.1*all) + 1e-4
+	return c.settle(n, t, &theta, rounds), theta
+}
+
+// dispersion is Pearson's chi-square a degree of freedom of sums over group
+// weeks: spells of heat or cold last weeks, and their counts are no news.
+func (c *counting) dispersion(n *tally, theta *[columns]float64, t, group int) float64 {
+	chi, k := 0.0, 0
+	for a := 0; a+group <= c.weeks; a += group {
+		sum, rate, read := 0.0, 0.0, 0.0
+		for i := a; i < a+group; i++ {
+			sum += n.n[i]
+			rate += c.rate(theta, i, t)
+			read += c.x[i][0]
+		}
+		if read > 0.5*float64(group) {
+			chi += (sum - rate) * (sum - rate) / (rate + 0.5)
+			k++
+		}
+	}
+	if k <= 2 {
+		return 1
+	}
+	return chi / float64(k-2)
+}
+
+// gainAt is what a step at week t gains over none, in units of the counts'
+// own dispersion.
+func (c *counting) gainAt(n *tally, t int, without *[columns]float64, l0 float64, rounds int) float64 {
+	l, theta := c.stepped(n, t, without, rounds)
+	if !(l > l0) {
+		return 0
+	}
+	return (l - l0) / math.Max(1, math.Max(c.dispersion(n, &theta, t, 1), c.dispersion(n, &theta, t, 4)))
+}
+
+// scanned is a cell whose dates were looked at with the season.
+type scanned struct {
+	cell
+	week int     // the best
+	gain float64 // there
+}
+
+// scan tries every third week, then every week around the two best.
+func (c *counting) scan(k cell) scanned {
+	out := scanned{cell: k, week: c.lo}
+	var without [columns]float64
+	mean := k.sum() / math.Max(c.total[0], 1e-9)
+	for j := range stepAt {
+		without[j] = math.Max(mean, 1e-3) / 2
+	}
+	l0 := c.settle(&k.tally, c.weeks, &without, 2*fineRounds)
+	gains := make([]float64, c.hi)
+	for t := c.lo; t < c.hi; t += coarseWeeks {
+		gains[t] = c.gainAt(&k.tally, t, &without, l0, coarseRounds)
+	}
+	coarse := slices.Clone(gains)
+	for range 2 {
+		best := -1
+		for t := c.lo; t < c.hi; t += coarseWeeks {
+			if coarse[t] > 0 && (best < 0 || coarse[t] > coarse[best]) {
+				best = t
+			}
+		}
+		if best < 0 {
+			break
+		}
+		coarse[best] = 0
+		for t := max(c.lo, best-coarseWeeks+1); t < min(c.hi, best+coarseWeeks); t++ {
+			if g := c.gainAt(&k.tally, t, &without, l0, fineRounds); g > out.gain {
+				out.week, out.gain = t, g
+			}
+		}
+	}
+	return out
+}
