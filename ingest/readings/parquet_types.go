@@ -98,6 +98,9 @@ func stampReader(typ parquet.Type, clock *clock) (decoder, error) {
 	if l := typ.LogicalType(); l != nil {
 		switch v := l.Value.(type) {
 		case *format.TimestampType:
+			if v.Unit.Value == nil || v.Unit.Value.Duration() <= 0 {
+				return nil, errors.New("the file's footer names no unit of its timestamps: it is damaged; export it again")
+			}
 			perSecond = int64(1e9 / v.Unit.Value.Duration().Nanoseconds())
 			if !v.IsAdjustedToUTC {
 				civil = 1
