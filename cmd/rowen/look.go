@@ -31,6 +31,11 @@ func (sh *shell) compareCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			differs, err := report.Differs(args[0], args[1])
+			if err != nil {
+				return err
+			}
+			report.PrintDiffers(sh.stdout, differs)
 			c.Print(sh.stdout, all)
 			return nil
 		},
