@@ -181,14 +181,6 @@ func TestStepPenalty(t *testing.T) {
 	near(t, "phi below 0 counts not", StepPenalty(2, 1, 100, -0.5), StepPenalty(2, 1, 100, 0), 0)
 }
 
-func floats(v any) []float64 {
-	var out []float64
-	for _, e := range v.([]any) {
-		out = append(out, e.(float64))
-	}
-	return out
-}
-
 func TestBlockBootstrapChecks(t *testing.T) {
 	var w struct {
 		Values []float64

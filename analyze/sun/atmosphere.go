@@ -21,9 +21,6 @@ func AirMass(apparentZenithDeg float64) float64 {
 	return 1 / (math.Cos(apparentZenithDeg*rad) + float64(0.50572*math.Pow(96.07995-apparentZenithDeg, -1.6364)))
 }
 
-// airMass90 is AirMass(90), the largest there is.
-var airMass90 = AirMass(90)
-
 // PressurePa is the mean air pressure at a height above the sea.
 //
 //	P = 100 ((44331.514 - h)/11880.516)^(1/0.1902632)

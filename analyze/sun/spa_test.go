@@ -211,12 +211,3 @@ func near(t testing.TB, what string, got, want, tol float64) {
 		t.Errorf("%s: got %.10g, want %.10g within %g", what, got, want, tol)
 	}
 }
-
-func dateOf(t testing.TB, s string) time.Time {
-	t.Helper()
-	d, err := time.Parse("2006-01-02", s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d
-}

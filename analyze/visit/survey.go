@@ -68,9 +68,7 @@ func (s *site) lookAtService() Part {
 	part := Part{Code: "electrical", Head: "Panelboard: read, change nothing"}
 	part.Steps = append(part.Steps,
 		step("line_side", Electrician, "Only a licensed electrician opens the panelboard; the line side of the main breaker stays live. Others photograph the closed door and the meter."))
-	for _, q := range s.serviceQuestions() {
-		part.Steps = append(part.Steps, q)
-	}
+	part.Steps = append(part.Steps, s.serviceQuestions()...)
 	return Part{part.Code, part.Head, append(part.Steps,
 		step("panel_photos", Electrician, "Photograph the label inside, the breakers with their positions, grounding and free wall space."))}
 }
