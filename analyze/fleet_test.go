@@ -274,6 +274,9 @@ func TestOutcomesOfAFleet(t *testing.T) {
 		if last == nil {
 			continue
 		}
+		if last.Result == rank.Sold && f.Verdict.OnList && last.CalledOn.AddDate(0, 18, 0).After(f.Month.End(f.Location)) {
+			t.Errorf("%s was sold to on %s and is on a call list", f.Site.ID, last.CalledOn.Format(time.DateOnly))
+		}
 		if x := f.Expansion; x != nil {
 			expanded++
 			made := 0.0

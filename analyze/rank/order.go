@@ -90,6 +90,10 @@ func Order(places []Place, callsPerBranch int, tripKm float64) {
 	branches := map[string][]*Place{}
 	for n, p := range order {
 		p.Rank = n + 1
+		if !p.NotBefore.IsZero() { // ranked, but not to be called yet
+			p.Stability = 0
+			continue
+		}
 		p.OnList = callsPerBranch == 0 || len(branches[p.Branch]) < callsPerBranch
 		branches[p.Branch] = append(branches[p.Branch], p)
 	}

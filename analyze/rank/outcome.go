@@ -28,7 +28,8 @@ var Reasons = []string{"access", "electrical", "financing", "health", "moving", 
 
 // answered is the rule of the latest earlier call of a site:
 //
-//	sold          out of the ranking until arrays.csv shows the new modules, or AfterSaleMonths have passed
+//	sold          out of the ranking until arrays.csv shows the new modules, or AfterSaleMonths have passed;
+//	              as built it is ranked again, and on no list until then (restAfterSale)
 //	declined      not called again for AfterDeclineMonths
 //	no_answer     not called again for AfterNoAnswerMonths, and MaxAttempts times a year at the most
 //	not_suitable  blocked until the register's rows change, or AfterNotSuitableMonths have passed
@@ -87,6 +88,21 @@ func (v *Verdict) rest(c *Case, until time.Time, lane Lane, why Reason) bool {
 	}
 	v.decide(lane, next, why)
 	return true
+}
+
+// restAfterSale keeps a customer who bought, and has the modules by now, off the
+// lists for AfterSaleMonths: the site is judged as built and keeps its lane and
+// its rank, but nobody who just bought is called with the next offer.
+func (v *Verdict) restAfterSale(c *Case, o *Options) {
+	for _, p := range slices.Backward(c.Calls) {
+		until := p.On.AddDate(0, o.AfterSaleMonths, 0)
+		if p.Result != Sold || !until.After(c.MonthEnd) {
+			continue
+		}
+		v.NotBefore = until
+		v.NextStep = fmt.Sprintf("bought on %s; no new offer before %s. After that: %s", p.On.Format(time.DateOnly), until.Format(time.DateOnly), v.NextStep)
+		return
+	}
 }
 
 // lastCall is the latest earlier call: of one day the last in the list.

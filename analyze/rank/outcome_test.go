@@ -22,6 +22,9 @@ func TestOutcomesAct(t *testing.T) {
 		{"sold after the month's end", func(c *Case) { c.Calls = []PastCall{call(on(2026, 11, 20), Sold)} }, DoNotContact, "sold", on(2028, 5, 20)},
 		{"sold and built", func(c *Case) {
 			c.Calls, c.BuiltOn = []PastCall{call(on(2026, 2, 1), Sold)}, on(2026, 4, 1)
+		}, Call, "pays_back", on(2027, 8, 1)},
+		{"sold and built 18 months ago", func(c *Case) {
+			c.Calls, c.BuiltOn = []PastCall{call(on(2025, 5, 1), Sold)}, on(2025, 7, 1)
 		}, Call, "pays_back", time.Time{}},
 		{"sold and built lately: the sale was a contact", func(c *Case) {
 			c.Calls, c.BuiltOn = []PastCall{call(on(2026, 7, 1), Sold)}, on(2026, 9, 1)

@@ -148,7 +148,7 @@ type Verdict struct {
 	Rank       int       // 1 = call first; 0: outside the ranking
 	Stability  float64   // share of the draws in which the site stays on its branch's list; NaN: outside the ranking, or nothing was drawn
 	Trip       int       // sites of one number lie within a drive of each other; 0: on no list
-	OnList     bool      // within what the branch can call
+	OnList     bool      // within what the branch can call, and nothing keeps anybody from calling
 	NotBefore  time.Time // the first day on which the site may be contacted again; zero: nothing keeps it
 }
 
@@ -166,6 +166,7 @@ func Judge(c Case, o Options) Verdict {
 		}
 	}
 	if v.Lane.Ranked() && v.Offer != nil {
+		v.restAfterSale(&c, &o)
 		v.AskFirst, v.AskOnSite = c.Unknown, c.ToAsk
 		v.Terms = termsOf(&c, v.Offer, v.Confidence)
 		v.Priority = v.Terms.Priority(o.Order)

@@ -121,17 +121,19 @@ func TestOrder(t *testing.T) {
 		{Lane: Prepare, Offer: offer, Priority: 300},
 		{Lane: Call, Offer: offer, Priority: 100},
 		{Lane: Call, Offer: offer, Priority: 200},
+		{Lane: Call, Offer: offer, Priority: 250, NotBefore: time.Date(2027, 8, 1, 0, 0, 0, 0, time.UTC)},
 	}
 	places := make([]Place, len(vs))
 	for i := range vs {
-		places[i] = Place{SiteID: []string{"d", "x", "a", "b", "c"}[i], Branch: []string{"n", "n", "n", "n", "s"}[i], Verdict: &vs[i]}
+		places[i] = Place{SiteID: []string{"d", "x", "a", "b", "c", "e"}[i], Branch: []string{"n", "n", "n", "n", "s", "n"}[i], Verdict: &vs[i]}
 	}
 	Order(places, 2, 5)
-	// by hand: 300 (a), 200 (c), then 100: b before d; branch n may call two: a and b.
+	// by hand: 300 (a), 250 (e, who bought lately and takes no place of the list),
+	// 200 (c), then 100: b before d; branch n may call two: a and b.
 	want := []struct {
 		rank   int
 		onList bool
-	}{{4, false}, {0, false}, {1, true}, {3, true}, {2, true}}
+	}{{5, false}, {0, false}, {1, true}, {4, true}, {3, true}, {2, false}}
 	for i, w := range want {
 		if vs[i].Rank != w.rank || vs[i].OnList != w.onList {
 			t.Errorf("verdict %d: rank %d on list %v, want %d %v", i, vs[i].Rank, vs[i].OnList, w.rank, w.onList)
