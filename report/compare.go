@@ -114,9 +114,17 @@ func change(was, now *standing, moved int) (Change, bool) {
 		c.Facts = readingFacts(was, now, 0)
 	}
 	if len(c.Facts) == 0 {
-		c.Facts = []Fact{{"readings", "its own figures are the same; others moved"}}
+		c.Facts = []Fact{{"readings", unmoved(c.Kind)}}
 	}
 	return c, true
+}
+
+// unmoved is what is said of a change at a site none of whose figures moved.
+func unmoved(kind string) string {
+	if kind == "rank" {
+		return "its own figures are the same; others moved"
+	}
+	return "none of its figures moved by more than they are rounded to"
 }
 
 func abs(x int32) int32 { return max(x, -x) }

@@ -12,9 +12,9 @@ import (
 	"strings"
 )
 
-// Differs says in what two runs were not run alike: their months, versions,
-// settings and register files, one a line. Readings are left out: they differ
-// from month to month.
+// Differs says in what two runs were not run alike: their versions, settings
+// and register files, one a line. The month and the readings are left out: they
+// differ from one run to the next by nature.
 //
 // Edges: a run without a run.json says nothing.
 func Differs(runA, runB string) ([]string, error) {
@@ -68,8 +68,9 @@ func askedOf(run string) (map[string]string, error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading the record of the run: %w", err)
 	}
-	asked := map[string]string{"month": m.Month, "version": m.Version}
+	asked := map[string]string{"version": m.Version}
 	flatten(asked, "", m.Settings)
+	delete(asked, "month")
 	for _, f := range m.Inputs {
 		if !strings.Contains(f.File, "/") { // readings and weather lie in folders
 			asked["file "+f.File] = f.SHA256

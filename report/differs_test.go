@@ -19,7 +19,7 @@ func TestDiffers(t *testing.T) {
 	}
 	a := run(`{"month":"2026-10","version":"1","settings":{"money":{"cost_per_module":780,"loan_years":0}},
  "inputs":[{"file":"tariffs.yaml","sha256":"x"},{"file":"sites.csv","sha256":"s"},{"file":"readings/a.csv","sha256":"1"}]}`)
-	b := run(`{"month":"2026-10","version":"1","settings":{"money":{"cost_per_module":700,"loan_years":0}},
+	b := run(`{"month":"2026-11","version":"1","settings":{"month":"2026-11","money":{"cost_per_module":700,"loan_years":0}},
  "inputs":[{"file":"net-billing.yaml","sha256":"y"},{"file":"sites.csv","sha256":"t"},{"file":"readings/a.csv","sha256":"2"}]}`)
 	got, err := Differs(a, b)
 	if err != nil {

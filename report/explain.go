@@ -53,6 +53,9 @@ func explainStanding(w io.Writer, r *SiteRow) {
 		if !r.OnCallList {
 			on = "beyond what the branch can call this month"
 		}
+		if r.NotBefore != nil {
+			on = "on no list: the customer bought lately"
+		}
 		fmt.Fprintf(w, "rank: %d, %s\n", *r.Rank, on)
 		printWrapped(w, "", priorityInWords(r))
 	}

@@ -88,7 +88,7 @@ func pageRow(f *analyze.Finding, w words) page.Row {
 		Rank: v.Rank, SiteID: f.Site.ID, Postcode: f.Site.Postcode, Branch: f.Site.Branch, Lane: string(v.Lane), Found: found, Offer: offer, Reasons: w.reasons(v.Reasons),
 		Modules: o.Modules, AddedKWhYr: o.AddedKWhYr, Cost: o.Cost, Saving: interval(o.Saving), NetBenefit: interval(o.NetBenefit),
 		Payback: o.SimplePaybackYears, Confidence: v.Confidence, Stability: v.Stability, Trip: v.Trip, NextStep: sentence(v.NextStep), ComesFirst: w.comesFirst(f),
-		AskFirst: asks(len(v.AskFirst), func(i int) string { return v.AskFirst[i].Says }), OnList: v.OnList, Brief: briefFile(f.Site.ID),
+		AskFirst: asks(len(v.AskFirst), func(i int) string { return v.AskFirst[i].Says }), OnList: v.OnList, Rests: !v.NotBefore.IsZero(), Brief: briefFile(f.Site.ID),
 	}
 	if v.Offer != nil {
 		r.UpTo = v.Offer.UpTo

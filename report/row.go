@@ -92,7 +92,7 @@ type SiteRow struct {
 	RegisterDigest  *string        `parquet:"register_digest,optional" says:"stands for the site's rows in the register, personal data, contacts and bills left out"`
 	OutcomeRegister *string        `parquet:"not_suitable_register_digest,optional" says:"the same when the last call found the site not suitable: other rows lift the block"`
 	Expansions      []ExpansionRow `parquet:"expansions,list" says:"what became of modules that an earlier call sold; at most one" how:"each hour's reading parted by the modelled share of the new modules"`
-	OnCallList      bool           `parquet:"on_call_list" says:"within what the branch can call this month"`
+	OnCallList      bool           `parquet:"on_call_list" says:"within what the branch can call this month, and the customer did not buy lately"`
 	Caveats         []string       `parquet:"caveats,list" says:"codes of the doubts that travel with the numbers"`
 	Chain           []Step         `parquet:"chain,list" says:"how the answer came about, step by step"`
 	Failed          *string        `parquet:"failed,optional" says:"why the site could not be judged at all, where that happened"`

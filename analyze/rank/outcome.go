@@ -100,6 +100,9 @@ func (v *Verdict) restAfterSale(c *Case, o *Options) {
 			continue
 		}
 		v.NotBefore = until
+		if !v.Lane.Ranked() {
+			return
+		}
 		v.NextStep = fmt.Sprintf("bought on %s; no new offer before %s. After that: %s", p.On.Format(time.DateOnly), until.Format(time.DateOnly), v.NextStep)
 		return
 	}

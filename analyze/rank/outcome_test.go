@@ -54,6 +54,10 @@ func TestOutcomesAct(t *testing.T) {
 		{"the latest counts", func(c *Case) {
 			c.Calls = []PastCall{call(on(2026, 1, 5), Declined), call(on(2026, 9, 5), NoAnswer)}
 		}, Call, "pays_back", time.Time{}},
+		{"sold and built, and sick", func(c *Case) {
+			c.Calls, c.BuiltOn = []PastCall{call(on(2026, 2, 1), Sold)}, on(2026, 4, 1)
+			c.WorstFault = &Fault{"inverters_down", 30, "a third is down"}
+		}, Repair, "inverters_down", on(2027, 8, 1)},
 		{"opted out stays so", func(c *Case) { c.OptedOut, c.Calls = true, []PastCall{call(on(2026, 10, 5), Sold)} }, DoNotContact, "opted_out", time.Time{}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

@@ -165,8 +165,10 @@ func Judge(c Case, o Options) Verdict {
 			break
 		}
 	}
-	if v.Lane.Ranked() && v.Offer != nil {
+	if v.NotBefore.IsZero() && !c.OptedOut {
 		v.restAfterSale(&c, &o)
+	}
+	if v.Lane.Ranked() && v.Offer != nil {
 		v.AskFirst, v.AskOnSite = c.Unknown, c.ToAsk
 		v.Terms = termsOf(&c, v.Offer, v.Confidence)
 		v.Priority = v.Terms.Priority(o.Order)

@@ -63,7 +63,8 @@ type Row struct {
 	NextStep      string
 	ComesFirst    string // every job; "": none
 	AskFirst      string // what could end the sale; "": nothing
-	OnList        bool   // within what the branch can call
+	OnList        bool   // within what the branch can call, and nothing keeps anybody from calling
+	Rests         bool   // bought lately: ranked, and left alone for now
 	New           bool   // not ranked in the earlier run
 	Brief         string // briefs/SITE.html; "": none
 }
@@ -180,6 +181,9 @@ type pageView struct {
 // from the rows and the lanes, so that they agree.
 type counts struct {
 	Ranked, OnList, CallNow, AfterPrepare, New, Repair int
+
+	Rest  int // ranked, and left alone for now
+	Ready int // ranked, and free to be called
 }
 
 func (p *Page) view() pageView {
@@ -190,6 +194,7 @@ func (p *Page) view() pageView {
 		v.Counts.add(r)
 	}
 	v.Counts.Ranked += p.RowsMore
+	v.Counts.Ready = v.Counts.Ranked - v.Counts.Rest
 	for _, l := range p.Lanes {
 		if l.Code == "repair" {
 			v.Counts.Repair = l.Sites
@@ -206,6 +211,9 @@ func (c *counts) add(r *Row) {
 	c.Ranked++
 	if r.New {
 		c.New++
+	}
+	if r.Rests {
+		c.Rest++
 	}
 	switch {
 	case r.OnList && r.Lane == "call":
