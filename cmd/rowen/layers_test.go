@@ -29,6 +29,7 @@ var layers = []struct {
 	{"analyze/sun", []string{"ingest"}, "the ground floor knows hours and nothing else"},
 	{"analyze/sky", []string{"ingest", "analyze/stat", "analyze/sun"}, "the sky comes before the array"},
 	{"analyze/array", []string{"ingest", "analyze/stat", "analyze/sun", "analyze/sky"}, "the array is judged under the sky"},
+	{"analyze/demand/pulse", []string{"analyze/stat"}, "pulses are counted apart from days"},
 	{"analyze/demand/fit", []string{"analyze/stat"}, "least squares know days and columns"},
 	{"analyze/demand/change", []string{"ingest", "analyze/stat", "analyze/demand/fit"}, "a change is found before it is named"},
 	{"analyze/demand/load", []string{"ingest", "analyze/stat", "analyze/demand/fit", "analyze/demand/change"}, "a name is given to what was found"},

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"rowen/analyze/demand"
-	"rowen/scripts/transplant/pulse"
+	"rowen/analyze/demand/pulse"
 )
 
 // said is an event as judged, days counted from the home's first day.
@@ -58,12 +58,12 @@ func judgeRaw(h *home) judged {
 		}
 	}
 	out := judged{next: math.NaN()}
-	for _, a := range pulse.Arrivals(&v) {
+	for _, a := range pulse.Find(&v) {
 		kind := "ev_charging"
 		if a.Left {
 			kind, a.KWhYr = "departure", -a.KWhYr
 		}
-		out.events = append(out.events, said{a.Day, a.Low, a.Top, kind, a.KWhYr, a.KWhYrLow, a.KWhYrHigh, a.LogOdds})
+		out.events = append(out.events, said{a.Day, a.Low, a.Top, kind, a.KWhYr, a.KWhYr, a.KWhYr, a.Score})
 	}
 	return out
 }

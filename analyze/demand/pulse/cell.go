@@ -6,9 +6,9 @@ import (
 )
 
 // span is from lo up to hi, hi left out.
-type span struct{ lo, hi float32 }
+type span struct{ lo, hi float64 }
 
-func (s span) holds(x float32) bool { return x >= s.lo && x < s.hi }
+func (s span) holds(x float64) bool { return x >= s.lo && x < s.hi }
 
 // Heights in kW, open and in bands (a 3.6 kW car stands under a 7 kW load),
 // least energies in kWh, and the hours that a pulse starts in: chargers of 1.4,
@@ -17,11 +17,13 @@ func (s span) holds(x float32) bool { return x >= s.lo && x < s.hi }
 var (
 	heights = [...]span{{1.5, 99}, {2.5, 99}, {3.2, 99}, {4.5, 99}, {6, 99}, {8.5, 99},
 		{1.5, 2.6}, {2.5, 4.4}, {3.2, 5.5}, {4.5, 8}, {6, 9}, {8.5, 13}}
-	energies = [...]float32{2, 4, 8}
+	energies = [...]float64{2, 4, 8}
 	windows  = [...]span{{0, 24}, {21, 31}, {15, 23}} // 31: 7 o'clock of the next day
 )
 
-func inWindow(w span, hour float32) bool { return w.holds(hour) || w.holds(hour+24) }
+const numCells = len(heights) * len(energies) * len(windows)
+
+func inWindow(w span, hour float64) bool { return w.holds(hour) || w.holds(hour+24) }
 
 // closeLook is how many cells are looked at with the season: 8, 16, 30 and all
 // 108 found the same cars, 4 fewer.
@@ -31,69 +33,41 @@ const closeLook = 8
 type cell struct {
 	tally
 	height span
-	energy float32
+	energy float64
 	window span
 	plain  float64 // what two rates gain over one, the season left alone
 }
 
-func (c *cell) sum() float64 {
-	s := 0.0
-	for _, n := range c.n {
-		s += n
-	}
-	return s
-}
-
-// look scans the cells that may reach the odds, the most promising first.
-func (c *counting) look(odds float64) []scanned {
-	cells := c.cells()
-	slices.SortStableFunc(cells, func(a, b cell) int {
-		switch {
-		case a.plain > b.plain:
-			return -1
-		case a.plain < b.plain:
-			return 1
-		}
-		return 0
-	})
-	var out []scanned
-	for _, k := range cells[:min(len(cells), closeLook)] {
-		if k.plain-c.tries <= odds { // the season takes from the gain, it adds nothing
-			break
-		}
-		k.index()
-		out = append(out, c.scan(k))
-	}
-	return out
+func (k *cell) holds(r *run) bool {
+	return k.height.holds(r.kw) && r.kwh >= k.energy && inWindow(k.window, r.hour)
 }
 
 // cells are the cells with enough pulses, each different from those before it.
 func (c *counting) cells() []cell {
-	const all = len(heights) * len(energies) * len(windows)
-	flat := make([]float64, all*c.weeks)
-	for _, p := range c.pulses {
-		week := int(p.day) / 7
-		if week >= c.weeks || !c.seen[p.day] {
+	flat := make([]float64, numCells*c.weeks)
+	for _, r := range c.runs {
+		week := int(r.day) / 7
+		if week >= c.weeks || !c.seen[r.day] {
 			continue
 		}
 		for h, height := range heights {
-			if !height.holds(p.kw) {
+			if !height.holds(r.kw) {
 				continue
 			}
 			for e, least := range energies {
-				if p.kwh < least {
+				if r.kwh < least {
 					break
 				}
 				for w, window := range windows {
-					if inWindow(window, p.hour) {
+					if inWindow(window, r.hour) {
 						flat[((h*len(energies)+e)*len(windows)+w)*c.weeks+week]++
 					}
 				}
 			}
 		}
 	}
-	out := make([]cell, 0, all)
-	for k := range all {
+	out := make([]cell, 0, numCells)
+	for k := range numCells {
 		x := cell{tally: tally{n: flat[k*c.weeks : (k+1)*c.weeks]}, height: heights[k/(len(energies)*len(windows))],
 			energy: energies[k/len(windows)%len(energies)], window: windows[k%len(windows)]}
 		if x.sum() < minPulses || slices.ContainsFunc(out, func(o cell) bool { return slices.Equal(o.n, x.n) }) {

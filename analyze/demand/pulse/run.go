@@ -5,9 +5,11 @@ import "math"
 // run is a pulse: intervals in a row that stand above the baseline.
 type run struct {
 	day  int32
-	hour float32 // that it starts in
-	kw   float32 // mean of its highest hour over the baseline (of all of it, where shorter)
-	kwh  float32 // over the baseline
+	slot int32   // of the day that it starts in
+	n    int32   // intervals
+	hour float64 // that it starts in
+	kw   float64 // mean of its highest hour over the baseline (of all of it, where shorter)
+	kwh  float64 // over the baseline
 }
 
 // The baseline is the 30th percentile of the same interval of the day over 14
@@ -21,20 +23,20 @@ const (
 	baseRank     = 9 // the 30th percentile of 29 values is the ninth smallest
 )
 
-// findPulses lists the runs of pulseKW above the baseline, in order.
-func findPulses(v *Intervals) []run {
+// findRuns lists the runs of pulseKW above the baseline, in order.
+func findRuns(v *Intervals) []run {
 	base := make([]float64, v.PerDay)
 	perHour := v.PerDay / 24
-	out := make([]run, 0, 2*v.days())
+	out := make([]run, 0, v.Days())
 	over := make([]float64, 0, 4*v.PerDay) // of the run in hand
 	start := 0
-	end := func(i int) {
+	end := func() {
 		if len(over) > 0 {
 			out = append(out, measure(over, start, v.PerDay, perHour))
 		}
 		over = over[:0]
 	}
-	for d := range v.days() {
+	for d := range v.Days() {
 		if d%7 == 0 {
 			v.baseline(d/7, base)
 		}
@@ -42,7 +44,7 @@ func findPulses(v *Intervals) []run {
 			i := d*v.PerDay + s
 			x := v.KW[i] - b
 			if !(x >= pulseKW) {
-				end(i)
+				end()
 				continue
 			}
 			if len(over) == 0 {
@@ -51,7 +53,7 @@ func findPulses(v *Intervals) []run {
 			over = append(over, x)
 		}
 	}
-	end(len(v.KW))
+	end()
 	return out
 }
 
@@ -60,7 +62,7 @@ func measure(over []float64, start, perDay, perHour int) run {
 	sum, most := 0.0, 0.0
 	m := min(perHour, len(over))
 	for k, x := range over {
-		sum += x * h
+		sum += float64(x * h)
 		if k+1 >= m {
 			s := 0.0
 			for _, y := range over[k+1-m : k+1] {
@@ -69,13 +71,14 @@ func measure(over []float64, start, perDay, perHour int) run {
 			most = math.Max(most, s/float64(m))
 		}
 	}
-	return run{int32(start / perDay), float32(float64(start%perDay) * h), float32(most), float32(sum)}
+	slot := start % perDay
+	return run{int32(start / perDay), int32(slot), int32(len(over)), float64(slot) * h, most, sum}
 }
 
 // baseline writes week's usual power by interval of the day; NaN where too few
 // days were read.
 func (v *Intervals) baseline(week int, base []float64) {
-	lo, hi := max(0, week*7+3-baseHalfDays), min(v.days(), week*7+4+baseHalfDays)
+	lo, hi := max(0, week*7+3-baseHalfDays), min(v.Days(), week*7+4+baseHalfDays)
 	for s := range base {
 		var low [baseRank]float64 // the smallest so far, rising
 		m := 0

@@ -2,21 +2,20 @@ package pulse
 
 import (
 	"math"
-	"slices"
+	"time"
 )
 
 // counting is the pulses by week, in one direction of time: mirrored, the last
 // day is the first, and what leaves comes.
 type counting struct {
 	mirrored bool
-	pulses   []run
+	runs     []run
 	seen     []bool // by day: read enough to count
 	weeks    int
 	x        [][columns]float64 // by week: exposure, season, and room for the step
 	total    [columns]float64   // sums of x
 	behind   []float64          // exposure from a week on
-	season   [][columns - 2]float64
-	lo, hi   int // weeks that a step may lie on: lo ≤ t < hi
+	lo, hi   int                // weeks that a step may lie on: lo ≤ t < hi
 	tries    float64
 }
 
@@ -24,19 +23,20 @@ type counting struct {
 const (
 	columns = 6
 	stepAt  = columns - 1
+	seasons = columns - 2
 )
 
-// newCounting lays pulses out by week.
-func newCounting(v *Intervals, p []run, mirrored bool) *counting {
-	n := v.days()
-	c := &counting{mirrored: mirrored, pulses: p, seen: make([]bool, n), weeks: n / 7}
+// newCounting lays runs out by week.
+func newCounting(v *Intervals, runs []run, mirrored bool) *counting {
+	n := v.Days()
+	c := &counting{mirrored: mirrored, runs: runs, seen: make([]bool, n), weeks: n / 7}
 	at := func(d int) int { return d }
 	if mirrored {
 		at = func(d int) int { return n - 1 - d }
-		c.pulses = make([]run, len(p))
-		for k, r := range p {
+		c.runs = make([]run, len(runs))
+		for k, r := range runs {
 			r.day = int32(n-1) - r.day
-			c.pulses[len(p)-1-k] = r
+			c.runs[len(runs)-1-k] = r
 		}
 	}
 	for d := range n {
@@ -48,21 +48,19 @@ func newCounting(v *Intervals, p []run, mirrored bool) *counting {
 		}
 		c.seen[at(d)] = 10*read > 9*v.PerDay
 	}
-	c.season = v.seasonColumns()
-	if mirrored {
-		slices.Reverse(c.season)
-	}
+	season := v.seasonColumns()
 	c.x, c.behind = make([][columns]float64, c.weeks), make([]float64, c.weeks+1)
 	for i := range c.x {
 		for d := 7 * i; d < 7*i+7; d++ {
 			if c.seen[d] {
-				c.x[i][0] += 1. / 7
-				for j, s := range c.season[d] {
-					c.x[i][1+j] += s / 7
+				c.x[i][0]++
+				for j, s := range season[at(d)] {
+					c.x[i][1+j] += s
 				}
 			}
 		}
-		for j := range columns {
+		for j := range stepAt {
+			c.x[i][j] /= 7
 			c.total[j] += c.x[i][j]
 		}
 	}
@@ -70,32 +68,33 @@ func newCounting(v *Intervals, p []run, mirrored bool) *counting {
 		c.behind[i] = c.behind[i+1] + c.x[i][0]
 	}
 	c.lo, c.hi = weeksBefore, c.weeks-weeksAfter+1
-	c.tries = math.Log(float64(len(heights)*len(energies)*len(windows)) / 3 * float64(c.hi-c.lo))
+	c.tries = math.Log(float64(numCells) / 3 * float64(c.hi-c.lo)) // a third: neighboring cells say the same
 	return c
 }
 
 // seasonColumns are a winter and a summer, each broad and narrow, 0 to 1: by
 // the thermometer where there is one, else by the calendar. Both halves stand in
 // the model, so the hemisphere does not matter.
-func (v *Intervals) seasonColumns() [][columns - 2]float64 {
-	out := make([][columns - 2]float64, v.days())
+func (v *Intervals) seasonColumns() [][seasons]float64 {
+	out := make([][seasons]float64, v.Days())
 	most := func(x []float64) float64 {
-		m := 0.0
+		m := 1.0
 		for _, t := range x {
 			if t > m {
 				m = t
 			}
 		}
-		return math.Max(m, 1)
+		return m
 	}
 	coldest, hottest := most(v.Cold), most(v.Hot)
 	for d := range out {
-		u := math.Cos(2 * math.Pi * float64(v.FirstDay+d-19) / 365.2425)
+		yearDay := time.Unix(int64(v.FirstDay+d)*86400, 0).UTC().YearDay()
+		u := math.Cos(2 * math.Pi * float64(yearDay-20) / 365.25)
 		w, s := max(0, u), max(0, -u)
 		if v.Cold != nil && v.Cold[d] == v.Cold[d] {
 			w, s = v.Cold[d]/coldest, v.Hot[d]/hottest
 		}
-		out[d] = [columns - 2]float64{w, w * w * w, s, s * s * s}
+		out[d] = [seasons]float64{w, w * w * w, s, s * s * s}
 	}
 	return out
 }
@@ -123,6 +122,14 @@ func (t *tally) index() {
 	}
 }
 
+func (t *tally) sum() float64 {
+	s := 0.0
+	for _, n := range t.n {
+		s += n
+	}
+	return s
+}
+
 // settle fits the rates by multiplicative updates
 //
 //	θ_j ← θ_j · (Σ_i c_i·x_ij/λ_i) / Σ_i x_ij, λ = x·θ
@@ -132,7 +139,10 @@ func (t *tally) index() {
 func (c *counting) settle(n *tally, t int, theta *[columns]float64, rounds int) float64 {
 	total := c.total
 	total[stepAt] = c.behind[min(t, c.weeks)]
-	first, _ := slices.BinarySearch(n.any, int32(t))
+	first := 0
+	for first < len(n.any) && int(n.any[first]) < t {
+		first++
+	}
 	for range rounds {
 		var s [columns]float64
 		for k, i := range n.any {
@@ -180,6 +190,14 @@ func (c *counting) rate(theta *[columns]float64, i, t int) float64 {
 	return rate
 }
 
+// plainStart is the start of a fit that nothing is known of.
+func (c *counting) plainStart(n *tally) (theta [columns]float64) {
+	for j := range stepAt {
+		theta[j] = math.Max(n.sum()/math.Max(c.total[0], 1e-9), 1e-3) / 2
+	}
+	return theta
+}
+
 // stepped fits a step at week t, begun from the fit without one.
 func (c *counting) stepped(n *tally, t int, without *[columns]float64, rounds int) (l float64, theta [columns]float64) {
 	before, after := 0.0, 0.0
@@ -222,55 +240,4 @@ func (c *counting) dispersion(n *tally, theta *[columns]float64, t, group int) f
 		return 1
 	}
 	return chi / float64(k-2)
-}
-
-// gainAt is what a step at week t gains over none, in units of the counts'
-// own dispersion.
-func (c *counting) gainAt(n *tally, t int, without *[columns]float64, l0 float64, rounds int) float64 {
-	l, theta := c.stepped(n, t, without, rounds)
-	if !(l > l0) {
-		return 0
-	}
-	return (l - l0) / math.Max(1, math.Max(c.dispersion(n, &theta, t, 1), c.dispersion(n, &theta, t, 4)))
-}
-
-// scanned is a cell whose dates were looked at with the season.
-type scanned struct {
-	cell
-	week int     // the best
-	gain float64 // there
-}
-
-// scan tries every third week, then every week around the two best.
-func (c *counting) scan(k cell) scanned {
-	out := scanned{cell: k, week: c.lo}
-	var without [columns]float64
-	mean := k.sum() / math.Max(c.total[0], 1e-9)
-	for j := range stepAt {
-		without[j] = math.Max(mean, 1e-3) / 2
-	}
-	l0 := c.settle(&k.tally, c.weeks, &without, 2*fineRounds)
-	gains := make([]float64, c.hi)
-	for t := c.lo; t < c.hi; t += coarseWeeks {
-		gains[t] = c.gainAt(&k.tally, t, &without, l0, coarseRounds)
-	}
-	coarse := slices.Clone(gains)
-	for range 2 {
-		best := -1
-		for t := c.lo; t < c.hi; t += coarseWeeks {
-			if coarse[t] > 0 && (best < 0 || coarse[t] > coarse[best]) {
-				best = t
-			}
-		}
-		if best < 0 {
-			break
-		}
-		coarse[best] = 0
-		for t := max(c.lo, best-coarseWeeks+1); t < min(c.hi, best+coarseWeeks); t++ {
-			if g := c.gainAt(&k.tally, t, &without, l0, fineRounds); g > out.gain {
-				out.week, out.gain = t, g
-			}
-		}
-	}
-	return out
 }

@@ -1,0 +1,60 @@
+package pulse
+
+import "math"
+
+// date refines a week to the day, the rates held:
+//
+//	G(k) = Σ seen days j ≥ k  c_j·ln(1 + up/b_j) - up
+//
+// and gives the days whose G is within nearDay of the best.
+func (c *counting) date(w when) (day, low, high int) {
+	n := len(c.seen)
+	without := c.plainStart(&w.tally)
+	_, theta := c.stepped(&w.tally, w.week, &without, 3*fineRounds)
+	up := math.Max(theta[stepAt], 0.1) / 7
+	count := make([]float64, n)
+	for k := range c.runs {
+		if w.cell.holds(&c.runs[k]) {
+			count[c.runs[k].day]++
+		}
+	}
+	gain := make([]float64, n+1)
+	for d := n - 1; d >= 0; d-- {
+		gain[d] = gain[d+1]
+		if c.seen[d] {
+			i := min(d/7, c.weeks-1)
+			b := math.Max(c.rate(&theta, i, c.weeks)/math.Max(c.x[i][0], 1e-9), 0.02) / 7
+			gain[d] += count[d]*math.Log1p(up/b) - up
+		}
+	}
+	lo, hi := max(0, w.week*7-dayBack), min(n, w.week*7+dayAhead)
+	day = lo + top(gain[lo:hi])
+	low, high = day, day
+	for d := lo; d < hi; d++ {
+		if gain[d] >= gain[day]-nearDay {
+			low, high = min(low, d), max(high, d)
+		}
+	}
+	return day, low, high
+}
+
+// Pulses that count towards the energy of a change: like those that told it, and
+// shorter ones.
+const (
+	energyHeight = 0.75 // of the cell's lower height
+	energyKWh    = 1.5
+)
+
+// energy is the new pulses' energy over a year, the season off.
+func (c *counting) energy(w when) float64 {
+	y := tally{n: make([]float64, c.weeks)}
+	for _, r := range c.runs {
+		if i := int(r.day) / 7; i < c.weeks && c.seen[r.day] && r.kwh >= energyKWh && r.kw >= energyHeight*w.height.lo {
+			y.n[i] += r.kwh
+		}
+	}
+	y.index()
+	without := c.plainStart(&y)
+	_, theta := c.stepped(&y, w.week, &without, 3*fineRounds)
+	return theta[stepAt] / 7 * 365.25
+}

@@ -1,0 +1,72 @@
+package pulse
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// home is a quiet household by the hour: 0.3 kW with noise and an evening, and
+// from day arrive on a charger of 7 kW for three hours every third night.
+func home(days, arrive int) *Intervals {
+	r := rand.New(rand.NewPCG(7, 11))
+	v := &Intervals{PerDay: 24, FirstDay: 19000, KW: make([]float64, 24*days)}
+	for i := range v.KW {
+		day, hour := i/24, i%24
+		v.KW[i] = 0.3 + 0.1*r.Float64()
+		if hour >= 18 && hour < 22 {
+			v.KW[i] += 0.5 * r.Float64()
+		}
+		if day >= arrive && day%3 == 0 && hour >= 1 && hour < 4 {
+			v.KW[i] += 7
+		}
+	}
+	return v
+}
+
+// reversed is a home with its days in reverse.
+func reversed(v *Intervals) *Intervals {
+	out := *v
+	out.KW = nil
+	for d := v.Days() - 1; d >= 0; d-- {
+		out.KW = append(out.KW, v.KW[d*v.PerDay:(d+1)*v.PerDay]...)
+	}
+	return &out
+}
+
+// The truth is how the home was made: 21 kWh every third day are 2,557 kWh a year.
+func TestFind(t *testing.T) {
+	one := func(v *Intervals, left bool, day int) {
+		t.Helper()
+		got := Find(v)
+		if len(got) != 1 || got[0].Left != left || got[0].Low > day+2 || got[0].Top < day ||
+			math.Abs(float64(got[0].Day-day)) > 7 || math.Abs(got[0].KWhYr-2557) > 256 {
+			t.Errorf("pulses that begin or end on day %d: %+v", day, got)
+		}
+	}
+	one(home(500, 250), false, 250)
+	one(reversed(home(500, 250)), true, 250)
+	for name, v := range map[string]*Intervals{"no car": home(500, 500), "a car all along": home(500, 0), "ten weeks": home(70, 30)} {
+		if got := Find(v); len(got) != 0 {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+}
+
+// Days added before shift the date by as many; a load that always runs changes
+// nothing.
+func TestFindDoesNotDependOnWhereItBegins(t *testing.T) {
+	v := home(500, 250)
+	for i := range v.KW {
+		v.KW[i] += 1.7
+	}
+	plain, more := Find(home(500, 250)), Find(v)
+	if len(plain) != 1 || len(more) != 1 || more[0].Day != plain[0].Day || math.Abs(more[0].Score-plain[0].Score) > 1e-6 || math.Abs(more[0].KWhYr-plain[0].KWhYr) > 1e-6 {
+		t.Errorf("with 1.7 kW all the time: %+v, without: %+v", more, plain)
+	}
+	later := home(500, 250)
+	later.KW, later.FirstDay = later.KW[84*24:], later.FirstDay+84
+	if cut := Find(later); len(cut) != 1 || cut[0].Day != plain[0].Day-84 {
+		t.Errorf("12 weeks later: %+v, at first: %+v", cut, plain)
+	}
+}
