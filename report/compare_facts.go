@@ -93,13 +93,13 @@ func readingFacts(was, now *standing, strict float64) []Fact {
 	}
 	say("expected consumption", was.ExpectedUseKWhYr, now.ExpectedUseKWhYr, 0, 0.02)
 	say("production index", was.ProductionIndex, now.ProductionIndex, 2, 0.03)
+	if strict == 0 {
+		say("chance of a gain", was.ChanceOfGain, now.ChanceOfGain, 3, 0)
+	}
 	if sameOffer(was, now) {
 		say("net benefit", was.NetBenefit, now.NetBenefit, 0, 0.05)
 	} else if strict == 0 && was.ModulesToAdd != nil && now.ModulesToAdd != nil {
 		out = append(out, Fact{"readings", fmt.Sprintf("the best size has a net benefit of %s, the one before had %s", figure(now.NetBenefit, 0), figure(was.NetBenefit, 0))})
-	}
-	if strict == 0 {
-		say("chance of a gain", was.ChanceOfGain, now.ChanceOfGain, 3, 0)
 	}
 	say("confidence", was.Confidence, now.Confidence, 2, 0.05)
 	if now.DataDays < was.DataDays {

@@ -69,7 +69,7 @@ func fleetPage(findings []*analyze.Finding, m Manifest, past *Past) *page.Page {
 	for _, f := range findings {
 		if f.Verdict.Lane == rank.Repair {
 			p.Repairs = append(p.Repairs, page.Repair{SiteID: f.Site.ID, Branch: f.Site.Branch,
-				Why: strings.Join(w.reasons(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: sentence(f.Verdict.NextStep)})
+				Why: strings.Join(w.reasons(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: sentence(f.Verdict.NextStep), Sheet: briefFile(f.Site.ID)})
 		}
 	}
 	p.Limits, p.Branches = limits(findings), branches(findings)

@@ -149,6 +149,7 @@ type Repair struct {
 	Why            string
 	LossKWhYr      float64 // NaN: not known
 	NextStep       string
+	Sheet          string // the repair sheet's file in the run's folder; "": none
 }
 
 // Digest names a file of the input by its contents.

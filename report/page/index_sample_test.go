@@ -14,9 +14,9 @@ func sample() *Page {
 		Digests:  []Digest{{"arrays.csv", "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"}, {"readings/2026-10.csv.zst", "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752"}},
 		Warnings: []string{`sites.csv: column "Latitude" is kept out: it is not one of the table's: did you mean "latitude"?`, "0.31 % of the readings were set aside; rejects.csv says why"},
 		Repairs: []Repair{
-			{"OT-0117", "Ridgeway", "Output has been about a third lower since 2026-04-11: pattern consistent with 1 of 3 inverters down.", 2410, "Send a service visit: check the inverters of array a."},
-			{"OT-0162", "Lowmarsh", "No production since 2026-09-02 while the arrays around ran.", 9120, "Send a service visit."},
-			{"OT-0203", "", "Slow decline of 4.1 % a year, more than ageing explains.", math.NaN(), "Inspect for soiling and failed strings."},
+			{"OT-0117", "Ridgeway", "Output has been about a third lower since 2026-04-11: pattern consistent with 1 of 3 inverters down.", 2410, "Send a service visit: check the inverters of array a.", "briefs/OT-0077.html"},
+			{"OT-0162", "Lowmarsh", "No production since 2026-09-02 while the arrays around ran.", 9120, "Send a service visit.", "briefs/OT-0077.html"},
+			{"OT-0203", "", "Slow decline of 4.1 % a year, more than ageing explains.", math.NaN(), "Inspect for soiling and failed strings.", "briefs/OT-0077.html"},
 		},
 	}
 	reasons := [][]string{

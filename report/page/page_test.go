@@ -137,13 +137,15 @@ func TestLinksGoNowhereElse(t *testing.T) {
 	p := sample()
 	p.Rows = p.Rows[:2]
 	p.Rows[0].Brief = "javascript:alert(1)"
+	p.Repairs = p.Repairs[:2]
+	p.Repairs[1].Sheet = "javascript:alert(1)"
 	var hrefs []string
 	for _, n := range elements(t, render(t, p)) {
 		if href, ok := attr(n, "href"); ok {
 			hrefs = append(hrefs, href)
 		}
 	}
-	if got := strings.Join(hrefs, " "); got != "#list #ZgotmplZ briefs/OT-0026.html" {
+	if got := strings.Join(hrefs, " "); got != "#list #ZgotmplZ briefs/OT-0026.html briefs/OT-0077.html #ZgotmplZ" {
 		t.Errorf("links %s", got)
 	}
 }
