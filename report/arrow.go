@@ -1,9 +1,13 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"reflect"
+	"strings"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
@@ -14,66 +18,137 @@ import (
 // arrowBatch is how many rows go into one record batch (our choice: a few MB).
 const arrowBatch = 16_384
 
+// arrowTables are the tables of a run that can be exported: those in Parquet. The
+// CSV tables hold personal data or are text as they stand.
+var arrowTables = map[string]func(run string, t Table, to arrowSink) error{
+	"sites": exportArrow[SiteRow], "candidates": exportArrow[SiteRow], "options": exportArrow[OptionRow], "monthly": exportArrow[MonthRow],
+	"events": exportArrow[EventRow], "faults": exportArrow[FaultTableRow], "limits": exportArrow[LimitRow], "jobs": exportArrow[JobTableRow],
+	"reasons": exportArrow[ReasonRow], "outcomes": exportArrow[OutcomeRow],
+}
+
+// ArrowTables names the tables that can be exported, in their order.
+func ArrowTables() []string {
+	var names []string
+	for _, t := range Tables() {
+		if arrowTables[t.Name] != nil {
+			names = append(names, t.Name)
+		}
+	}
+	return names
+}
+
+// arrowSink opens the writer of record batches once the schema is known.
+type arrowSink func(*arrow.Schema) (arrowWriter, error)
+
+type arrowWriter interface {
+	Write(arrow.Record) error
+	Close() error
+}
+
 // ExportArrow writes one table of a run as an Arrow IPC stream, for programs that
 // take columns from a pipe. Units and meanings travel as the fields' metadata.
 //
 // Refuses: a table that is no Parquet table of a run; the call list, which holds
 // personal data, is not one.
 func ExportArrow(w io.Writer, run, table string) error {
-	switch table {
-	case "sites", "candidates":
-		return exportArrow[SiteRow](w, run, table)
-	case "options":
-		return exportArrow[OptionRow](w, run, table)
-	case "monthly":
-		return exportArrow[MonthRow](w, run, table)
-	}
-	return fmt.Errorf("exporting table %q: must be one of sites, candidates, options, monthly", table)
+	return export(run, table, func(s *arrow.Schema) (arrowWriter, error) { return ipc.NewWriter(w, ipc.WithSchema(s)), nil })
 }
 
-func exportArrow[T any](w io.Writer, run, table string) error {
-	rows, err := readTable[T](run, table+".parquet")
+// ExportArrowFile writes one table of a run as an Arrow IPC file, which readers
+// map into memory. The file appears whole or not at all.
+func ExportArrowFile(path, run, table string) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".unfinished-*")
 	if err != nil {
-		return err
+		return fmt.Errorf("exporting table %q: %w", table, err)
 	}
-	cols := columnsOf(reflect.TypeFor[T]())
-	schema := arrow.NewSchema(arrowFields(cols, reflect.TypeFor[T]()), nil)
-	out := ipc.NewWriter(w, ipc.WithSchema(schema))
-	b := array.NewRecordBuilder(memory.DefaultAllocator, schema)
-	defer b.Release()
-	for from := 0; from < len(rows); from += arrowBatch {
-		for i := from; i < min(from+arrowBatch, len(rows)); i++ {
-			v := reflect.ValueOf(&rows[i]).Elem()
-			for c := range cols {
-				appendArrow(b.Field(c), v.Field(cols[c].index))
-			}
-		}
-		rec := b.NewRecord()
-		err := out.Write(rec)
-		rec.Release()
-		if err != nil {
-			return fmt.Errorf("exporting table %q: %w", table, err)
-		}
+	err = export(run, table, func(s *arrow.Schema) (arrowWriter, error) { return ipc.NewFileWriter(f, ipc.WithSchema(s)) })
+	if err = errors.Join(err, f.Close()); err == nil {
+		err = os.Rename(f.Name(), path)
 	}
-	if err := out.Close(); err != nil {
+	if err != nil {
+		return errors.Join(err, os.Remove(f.Name()))
+	}
+	return nil
+}
+
+func export(run, table string, to arrowSink) error {
+	write := arrowTables[table]
+	if write == nil {
+		return fmt.Errorf("exporting table %q: must be one of %s", table, strings.Join(ArrowTables(), ", "))
+	}
+	if err := write(run, namedTable(table), to); err != nil {
 		return fmt.Errorf("exporting table %q: %w", table, err)
 	}
 	return nil
+}
+
+func exportArrow[T any](run string, t Table, to arrowSink) error {
+	kept, err := tableMetadata(filepath.Join(run, t.File))
+	if err != nil {
+		return err
+	}
+	schema := arrow.NewSchema(arrowFields(t.Columns, reflect.TypeFor[T]()), kept)
+	var out arrowWriter
+	b := array.NewRecordBuilder(memory.DefaultAllocator, schema)
+	defer b.Release()
+	flush := func() error {
+		rec := b.NewRecord()
+		defer rec.Release()
+		return out.Write(rec)
+	}
+	if out, err = to(schema); err != nil {
+		return err
+	}
+	n := 0
+	err = eachRow(run, t.File, func(row *T) error {
+		v := reflect.ValueOf(row).Elem()
+		for c := range t.Columns {
+			appendArrow(b.Field(c), v.Field(t.Columns[c].index))
+		}
+		if n++; n%arrowBatch == 0 {
+			return flush()
+		}
+		return nil
+	})
+	if err == nil && n%arrowBatch != 0 {
+		err = flush()
+	}
+	return errors.Join(err, out.Close())
+}
+
+// tableMetadata is what a table's file says of its run, but for the columns,
+// which the fields say one by one.
+func tableMetadata(path string) (*arrow.Metadata, error) {
+	f, p, err := openTable(path)
+	if err != nil {
+		return nil, readingRun(path, err)
+	}
+	defer f.Close()
+	kept := map[string]string{}
+	for _, kv := range p.Metadata().KeyValueMetadata {
+		if kv.Key != "rowen.columns" {
+			kept[kv.Key] = kv.Value
+		}
+	}
+	m := arrow.MetadataFrom(kept)
+	return &m, nil
 }
 
 // arrowFields are the columns' definitions in Arrow's types.
 func arrowFields(cols []Column, t reflect.Type) []arrow.Field {
 	fields := make([]arrow.Field, len(cols))
 	for i, c := range cols {
-		meta := map[string]string{"description": c.Says}
+		keys, values := []string{"description", "source"}, []string{c.Says, c.Source}
 		if c.Unit != "" {
-			meta["unit"] = c.Unit
+			keys, values = append(keys, "unit"), append(values, c.Unit)
 		}
-		fields[i] = arrow.Field{Name: c.Name, Type: arrowType(c, t.Field(c.index).Type), Nullable: c.Nullable, Metadata: arrow.MetadataFrom(meta)}
+		if c.How != "" {
+			keys, values = append(keys, "method"), append(values, c.How)
+		}
+		fields[i] = arrow.Field{Name: c.Name, Type: arrowType(c, t.Field(c.index).Type), Nullable: c.Nullable, Metadata: arrow.NewMetadata(keys, values)}
 	}
 	return fields
 }
-
 func arrowType(c Column, t reflect.Type) arrow.DataType {
 	if t.Kind() == reflect.Pointer {
 		t = t.Elem()

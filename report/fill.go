@@ -13,6 +13,13 @@ import (
 
 // siteRow says one Finding in the columns of the outputs.
 func siteRow(f *analyze.Finding) SiteRow {
+	r := siteLists(f)
+	r.Chain = chain(f)
+	return r
+}
+
+// siteLists is the row without its chain, which the tidy tables do not need.
+func siteLists(f *analyze.Finding) SiteRow {
 	v := &f.Verdict
 	r := SiteRow{
 		ReportMonth: f.Month.String(), SiteID: f.Site.ID, Lane: string(v.Lane), NextStep: v.NextStep, Branch: text(f.Site.Branch),
@@ -47,7 +54,6 @@ func siteRow(f *analyze.Finding) SiteRow {
 	fillDemand(&r, f)
 	fillRoom(&r, f)
 	fillOffer(&r, f)
-	r.Chain = chain(f)
 	return r
 }
 

@@ -17,6 +17,7 @@ import (
 type Manifest struct {
 	Program  string            `json:"program"`
 	Version  string            `json:"version"`
+	RunID    string            `json:"run_id"` // names the run by what went into it
 	Name     string            `json:"name,omitempty"`
 	Month    string            `json:"month"`
 	Currency string            `json:"currency"`

@@ -1,40 +1,56 @@
 package report
 
+import (
+	"path/filepath"
+	"strings"
+)
+
 // dataPackage describes the outputs by the Frictionless Data Package standard
 // (data package and table schema, version 1), so that a program can load them
 // knowing types, units and meaning.
 func dataPackage(m Manifest) map[string]any {
 	resources := []map[string]any{}
 	for _, t := range Tables() {
-		format, media := "parquet", "application/vnd.apache.parquet"
-		if t.File[len(t.File)-4:] == ".csv" {
-			format, media = "csv", "text/csv"
-		}
-		resources = append(resources, map[string]any{
-			"name": t.Name, "path": t.File, "title": t.Says, "profile": "tabular-data-resource", "format": format, "mediatype": media,
-			"schema": map[string]any{"fields": fieldsOf(t.Columns)},
-		})
+		resources = append(resources, resourceOf(t, m))
 	}
 	resources = append(resources, map[string]any{
-		"name": "call_list_workbook", "path": "call_list.xlsx", "title": "the call list as a workbook, a sheet a branch; holds personal data",
+		"name": "call_list_workbook", "path": "call_list.xlsx", "title": "the call list as a workbook, one sheet per branch; holds personal data",
 		"profile": "data-resource", "format": "xlsx", "mediatype": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 	})
 	return map[string]any{
 		"profile": "data-package", "name": "rowen-run-" + m.Month, "title": "expansion candidates " + m.Month,
-		"version": m.Version, "resources": resources,
+		"version": m.Version, "run_id": m.RunID, "schema_version": schemaVersion, "resources": resources,
 	}
 }
 
-func fieldsOf(cols []Column) []map[string]any {
+// resourceOf describes one table. A table with lists is no tabular resource by
+// the standard: it is described as a file, its columns as nested_fields.
+func resourceOf(t Table, m Manifest) map[string]any {
+	r := map[string]any{"name": t.Name, "path": t.File, "title": t.Says, "profile": "tabular-data-resource"}
+	if filepath.Ext(t.File) == ".csv" {
+		r["format"], r["mediatype"], r["encoding"] = "csv", "text/csv", "utf-8"
+	} else {
+		r["format"], r["mediatype"] = "parquet", "application/vnd.apache.parquet"
+	}
+	fields := fieldsOf(t.Columns, m.Currency)
+	if t.Nested() {
+		r["profile"], r["nested_fields"] = "data-resource", fields
+		return r
+	}
+	r["schema"] = map[string]any{"fields": fields, "missingValues": []string{""}}
+	return r
+}
+
+func fieldsOf(cols []Column, currency string) []map[string]any {
 	types := map[string]string{"text": "string", "list": "array"}
 	fields := []map[string]any{}
 	for _, c := range cols {
-		f := map[string]any{"name": c.Name, "type": c.Type, "description": c.Says}
+		f := map[string]any{"name": c.Name, "type": c.Type, "description": c.Says, "source": c.Source}
 		if t, ok := types[c.Type]; ok {
 			f["type"] = t
 		}
 		if c.Unit != "" {
-			f["unit"] = c.Unit
+			f["unit"] = unitIn(c.Unit, currency)
 		}
 		if c.How != "" {
 			f["method"] = c.How
@@ -42,7 +58,18 @@ func fieldsOf(cols []Column) []map[string]any {
 		if !c.Nullable {
 			f["constraints"] = map[string]any{"required": true}
 		}
+		if len(c.Fields) > 0 {
+			f["fields"] = fieldsOf(c.Fields, currency)
+		}
 		fields = append(fields, f)
 	}
 	return fields
+}
+
+// unitIn is a unit with the fleet's currency in it; "" leaves the word.
+func unitIn(unit, currency string) string {
+	if currency == "" {
+		return unit
+	}
+	return strings.ReplaceAll(unit, "currency", currency)
 }

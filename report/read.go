@@ -37,6 +37,35 @@ func readTable[T any](run, name string) (rows []T, err error) {
 	return nil, readingRun(path, err)
 }
 
+// eachRow goes through one table of a run, a batch of rows at a time.
+func eachRow[T any](run, name string, do func(*T) error) (err error) {
+	path := filepath.Join(run, name)
+	defer damaged(path, &err)
+	f, p, err := openTable(path)
+	if err != nil {
+		return readingRun(path, err)
+	}
+	defer f.Close()
+	r := parquet.NewGenericReader[T](p)
+	defer r.Close()
+	rows := make([]T, 1024)
+	for {
+		clear(rows) // the reader keeps what a row without the column had
+		n, err := r.Read(rows)
+		for i := range n {
+			if err := do(&rows[i]); err != nil {
+				return err
+			}
+		}
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return readingRun(path, err)
+		}
+	}
+}
+
 // openTable opens a Parquet file of a run.
 func openTable(path string) (*os.File, *parquet.File, error) {
 	f, err := regular.Open(path)

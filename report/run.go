@@ -29,8 +29,8 @@ func NewRun(final string, replace bool) (*Run, error) {
 		return nil, err
 	}
 	r := &Run{Folder: folder, charts: map[string][]page.Month{}}
-	if r.options, err = createParquet[OptionRow](folder.Path("options.parquet")); err == nil {
-		r.monthly, err = createParquet[MonthRow](folder.Path("monthly.parquet"))
+	if r.options, err = createParquet[OptionRow](namedTable("options"), folder.Path(""), false); err == nil {
+		r.monthly, err = createParquet[MonthRow](namedTable("monthly"), folder.Path(""), false)
 	}
 	if err != nil {
 		folder.Discard()
@@ -59,10 +59,13 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 	}
 	calls := CallRows(findings, m)
 	m.Calls = callsRecord(findings)
-	err := errors.Join(
-		r.options.close(), r.monthly.close(),
-		writeSites(r.Path("sites.parquet"), findings),
-		writeSites(r.Path("candidates.parquet"), Ranked(findings)),
+	var err error
+	if m.RunID, err = runID(m); err != nil {
+		return fmt.Errorf("writing the run: %w", err)
+	}
+	err = errors.Join(
+		r.options.close(m), r.monthly.close(m),
+		writeTables(r.Path(""), findings, m),
 		writeCSVFile(r.Path("call_list.csv"), calls),
 		writeWorkbook(r.Path("call_list.xlsx"), calls, m),
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
@@ -82,19 +85,4 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		return fmt.Errorf("writing the run: %w", err)
 	}
 	return nil
-}
-
-// writeSites writes a row a finding, one after another: the rows with their
-// chains are long, and all of them at once would weigh more than the findings.
-func writeSites(path string, findings []*analyze.Finding) error {
-	p, err := createParquet[SiteRow](path)
-	if err != nil {
-		return err
-	}
-	for _, f := range findings {
-		if err := p.write(siteRow(f)); err != nil {
-			return errors.Join(err, p.close())
-		}
-	}
-	return p.close()
 }

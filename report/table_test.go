@@ -3,13 +3,10 @@ package report
 import (
 	"bytes"
 	"encoding/csv"
-	"encoding/json"
 	"errors"
 	"math"
 	"os"
 	"path/filepath"
-	"reflect"
-	"regexp"
 	"strings"
 	"testing"
 
@@ -17,48 +14,6 @@ import (
 	"github.com/parquet-go/parquet-go"
 	"pgregory.net/rapid"
 )
-
-// withoutUnit are the numbers that need none: ratios, ranks and places.
-var withoutUnit = map[string]bool{
-	"rank": true, "production_index": true, "chance_of_gain": true, "chance_of_payback": true, "confidence": true, "place": true, "score": true, "line": true,
-	"priority": true, "outcome_factor": true, "list_stability": true, "trip": true,
-}
-
-func TestColumnsAreDefined(t *testing.T) {
-	if len(Tables()) != 7 {
-		t.Fatalf("%d tables", len(Tables()))
-	}
-	name := regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
-	var check func(table string, cols []Column)
-	check = func(table string, cols []Column) {
-		seen := map[string]bool{}
-		if len(cols) == 0 {
-			t.Errorf("%s has no columns", table)
-		}
-		for _, c := range cols {
-			at := table + "." + c.Name
-			if !name.MatchString(c.Name) || seen[c.Name] {
-				t.Errorf("%s: the name is no name, or twice there", at)
-			}
-			seen[c.Name] = true
-			if c.Says == "" {
-				t.Errorf("%s has no text", at)
-			}
-			if number := c.Type == "number" || c.Type == "integer"; number && (c.Unit == "") != withoutUnit[c.Name] {
-				t.Errorf("%s is a number with the unit %q", at, c.Unit)
-			}
-			if c.Type == "list" && c.Nullable {
-				t.Errorf("%s is a list that may be null", at)
-			}
-			if c.Fields != nil {
-				check(at, c.Fields)
-			}
-		}
-	}
-	for _, tab := range Tables() {
-		check(tab.Name, tab.Columns)
-	}
-}
 
 // TestContractColumns: the names that others read stand as the contract lists
 // them.
@@ -268,56 +223,13 @@ func TestCSVComesBack(t *testing.T) {
 	})
 }
 
-func TestDataPackage(t *testing.T) {
-	b, err := json.Marshal(dataPackage(Manifest{Month: "2026-10", Version: "1"}))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var p struct {
-		Profile, Name string
-		Resources     []struct {
-			Name, Path, Format, Mediatype, Profile string
-			Schema                                 struct {
-				Fields []struct {
-					Name, Type, Description, Unit string
-					Constraints                   struct{ Required bool }
-				}
-			}
-		}
-	}
-	if err := json.Unmarshal(b, &p); err != nil {
-		t.Fatal(err)
-	}
-	// Table Schema, version 1, "types and formats".
-	types := map[string]bool{"string": true, "number": true, "integer": true, "boolean": true, "date": true, "array": true}
-	name := regexp.MustCompile(`^[-a-z0-9._/]+$`) // Data Package, version 1, "name"
-	if p.Profile != "data-package" || !name.MatchString(p.Name) || len(p.Resources) != len(Tables())+1 {
-		t.Fatalf("%+v", p)
-	}
-	for i, tab := range Tables() {
-		r := p.Resources[i]
-		if r.Path != tab.File || r.Name != tab.Name || !name.MatchString(r.Name) || r.Profile != "tabular-data-resource" || len(r.Schema.Fields) != len(tab.Columns) {
-			t.Errorf("resource %+v", r)
-			continue
-		}
-		for k, c := range tab.Columns {
-			f := r.Schema.Fields[k]
-			if f.Name != c.Name || !types[f.Type] || f.Description != c.Says || f.Unit != c.Unit || f.Constraints.Required == c.Nullable {
-				t.Errorf("%s: field %+v of column %+v", tab.Name, f, c)
-			}
-		}
-	}
-	if last := p.Resources[len(p.Resources)-1]; last.Path != "call_list.xlsx" {
-		t.Errorf("the workbook is not described: %+v", last)
-	}
-}
-
-// TestOnlyTheCallListNamesPeople: no other row has a field for it.
-func TestOnlyTheCallListNamesPeople(t *testing.T) {
-	for _, row := range []reflect.Type{reflect.TypeFor[SiteRow](), reflect.TypeFor[OptionRow](), reflect.TypeFor[MonthRow](), reflect.TypeFor[RejectRow]()} {
-		for _, c := range columnsOf(row) {
-			if c.Name == "customer" || c.Name == "contact" {
-				t.Errorf("%s has a column %s", row, c.Name)
+// TestNoParquetTableNamesPeople: no row of it has a column for it.
+func TestNoParquetTableNamesPeople(t *testing.T) {
+	for _, tab := range Tables() {
+		for _, c := range tab.Columns {
+			personal := strings.Contains(c.Says, "personal data)") || c.Name == "customer" || c.Name == "contact" || c.Name == "notes"
+			if personal && filepath.Ext(tab.File) == ".parquet" {
+				t.Errorf("%s has a column %s", tab.Name, c.Name)
 			}
 		}
 	}
@@ -325,9 +237,9 @@ func TestOnlyTheCallListNamesPeople(t *testing.T) {
 
 // writeParquet writes a whole table at once.
 func writeParquet[T any](path string, rows []T) error {
-	p, err := createParquet[T](path)
+	p, err := createParquet[T](Table{File: filepath.Base(path), Sorted: []string{"site_id"}}, filepath.Dir(path), true)
 	if err != nil {
 		return err
 	}
-	return errors.Join(p.write(rows...), p.close())
+	return errors.Join(p.write(rows...), p.close(Manifest{}))
 }

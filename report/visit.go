@@ -16,25 +16,25 @@ import (
 
 // RepairRow is one sick array on the service team's list. It holds personal data.
 type RepairRow struct {
-	Place         int32   `parquet:"place" says:"place on the list, 1 = most is lost"`
-	Branch        string  `parquet:"branch" says:"the branch that looks after the site"`
-	SiteID        string  `parquet:"site_id" says:"the site's id"`
-	Customer      string  `parquet:"customer" says:"personal data"`
-	Contact       string  `parquet:"contact" says:"personal data"`
-	Faults        string  `parquet:"faults" says:"codes of the live faults, the costliest first"`
-	What          string  `parquet:"what" says:"what the readings show"`
-	Since         string  `parquet:"since" says:"when the costliest fault began, with its range where that is wide"`
-	Where         string  `parquet:"where" says:"which part of the array it can lie in"`
-	Confidence    float64 `parquet:"confidence" says:"how sure the costliest fault is, 0 to 1"`
-	AheadKWhYr    float64 `parquet:"ahead_kwh_yr" unit:"kWh/yr" says:"what the faults to mend cost in a year to come if they last; the list's order"`
-	LostKWhYr     float64 `parquet:"lost_kwh_yr" unit:"kWh/yr" says:"what the live faults cost in the report year; no more than expected less made"`
-	ToLookAtKWhYr float64 `parquet:"to_look_at_kwh_yr" unit:"kWh/yr" says:"what shade costs in a year: something to look at, not to mend"`
-	SavingYr      float64 `parquet:"saving_yr" unit:"currency/yr" says:"what mending saves the customer in a year, by the tariff; blank: not known"`
-	LookFirst     string  `parquet:"look_first" says:"what to look at first, in order"`
-	NextStep      string  `parquet:"next_step" says:"the one thing to do next"`
-	Sheet         string  `parquet:"sheet" says:"the repair sheet in the run's folder"`
-	Cautions      string  `parquet:"cautions" says:"what holds for every row that leads to work on a house"`
-	ReportMonth   string  `parquet:"report_month" says:"the month that the run judges, as 2026-10"`
+	Place         int32   `parquet:"place"`
+	Branch        string  `parquet:"branch"`
+	SiteID        string  `parquet:"site_id"`
+	Customer      string  `parquet:"customer"`
+	Contact       string  `parquet:"contact"`
+	Faults        string  `parquet:"faults"`
+	What          string  `parquet:"what"`
+	Since         string  `parquet:"since"`
+	Where         string  `parquet:"where"`
+	Confidence    float64 `parquet:"confidence"`
+	AheadKWhYr    float64 `parquet:"ahead_kwh_yr"`
+	LostKWhYr     float64 `parquet:"lost_kwh_yr"`
+	ToLookAtKWhYr float64 `parquet:"to_look_at_kwh_yr"`
+	SavingYr      float64 `parquet:"saving_yr"`
+	LookFirst     string  `parquet:"look_first"`
+	NextStep      string  `parquet:"next_step"`
+	Sheet         string  `parquet:"sheet"`
+	Cautions      string  `parquet:"cautions"`
+	ReportMonth   string  `parquet:"report_month"`
 }
 
 // repairs are the findings in the lane for repair, what loses most first.

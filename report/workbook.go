@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"io"
-	"reflect"
 	"time"
 
 	"github.com/xuri/excelize/v2"
@@ -23,7 +22,7 @@ const (
 // the library's streaming writer packs its sheets in map order, and the same
 // list must give the same bytes.
 func writeWorkbook(path string, rows []CallRow, m Manifest) error {
-	b := &workbook{File: excelize.NewFile(), cols: columnsOf(reflect.TypeFor[CallRow]()), made: monthEnd(m.Month)}
+	b := &workbook{File: excelize.NewFile(), cols: namedTable("call_list").Columns, made: monthEnd(m.Month)}
 	defer b.Close()
 	if err := b.build(rows, m); err != nil {
 		return fmt.Errorf("making %s: %w", path, err)

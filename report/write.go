@@ -9,43 +9,12 @@ import (
 	"os"
 	"reflect"
 	"strconv"
-
-	"github.com/parquet-go/parquet-go"
-	"github.com/parquet-go/parquet-go/compress/zstd"
 )
-
-// parquetFile writes rows of one type to a Parquet file, a batch at a time.
-type parquetFile[T any] struct {
-	file *os.File
-	w    *parquet.GenericWriter[T]
-}
-
-func createParquet[T any](path string) (*parquetFile[T], error) {
-	f, err := os.Create(path)
-	if err != nil {
-		return nil, err
-	}
-	w := parquet.NewGenericWriter[T](f,
-		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
-		parquet.CreatedBy("rowen", "1", "0"),
-		parquet.MaxRowsPerRowGroup(20_000),
-	)
-	return &parquetFile[T]{f, w}, nil
-}
-
-func (p *parquetFile[T]) write(rows ...T) error {
-	_, err := p.w.Write(rows)
-	return err
-}
-
-func (p *parquetFile[T]) close() error {
-	return errors.Join(p.w.Close(), p.file.Close())
-}
 
 // writeCSV writes rows as RFC 4180 with a header. Text that a spreadsheet would
 // take for a formula gets an apostrophe in front.
 func writeCSV[T any](w io.Writer, rows []T) error {
-	cols := columnsOf(reflect.TypeFor[T]())
+	cols := columnsOf(reflect.TypeFor[T](), "")
 	out := csv.NewWriter(w)
 	record := make([]string, len(cols))
 	for i, c := range cols {

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-
 	"github.com/spf13/cobra"
 
 	"rowen/report"
@@ -43,19 +41,4 @@ func (sh *shell) compareCommand() *cobra.Command {
 	c.Flags().BoolVar(&all, "all", false, "show smaller changes and every fact too")
 	c.Flags().IntVar(&moved, "moved", moved, "ranks that a site must move by to be shown")
 	return c
-}
-
-func (sh *shell) exportCommand() *cobra.Command {
-	return &cobra.Command{
-		Use:     "export RUN TABLE",
-		Example: "  rowen export fleet/runs/2026-10 sites > sites.arrows",
-		Short:   "one table of a run as an Arrow IPC stream on standard output",
-		Args:    exactly(2, "a run's folder and one of sites, candidates, options, monthly"),
-		RunE: func(_ *cobra.Command, args []string) error {
-			if isTerminal(sh.stdout) {
-				return fmt.Errorf("%w: rowen export writes bytes, not text: send it to a file or a program", errUsage)
-			}
-			return report.ExportArrow(sh.stdout.Bytes(), args[0], args[1])
-		},
-	}
 }

@@ -32,6 +32,7 @@ type describedColumn struct {
 	Default  string            `json:"default,omitempty"`
 	Says     string            `json:"says"`
 	How      string            `json:"how,omitempty"`
+	Source   string            `json:"source,omitempty"`
 	Fields   []describedColumn `json:"fields,omitempty"`
 }
 
@@ -101,7 +102,7 @@ func dictionary() []described {
 func columns(cs []report.Column) []describedColumn {
 	var ds []describedColumn
 	for _, c := range cs {
-		ds = append(ds, describedColumn{Name: c.Name, Type: c.Type, Unit: c.Unit, Required: !c.Nullable, Says: c.Says, How: c.How, Fields: columns(c.Fields)})
+		ds = append(ds, describedColumn{Name: c.Name, Type: c.Type, Unit: c.Unit, Required: !c.Nullable, Says: c.Says, How: c.How, Source: c.Source, Fields: columns(c.Fields)})
 	}
 	return ds
 }
@@ -162,6 +163,9 @@ func printColumns(w io.Writer, cs []describedColumn, indent string) {
 		}
 		if c.How != "" {
 			says += ". How: " + c.How
+		}
+		if c.Source != "" {
+			says += ". Source: " + c.Source
 		}
 		fmt.Fprintf(w, "%s%s\t%s\t%s\t%s\n", indent, c.Name, kind, c.Unit, says)
 		printColumns(w, c.Fields, indent+"  ")

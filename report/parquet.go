@@ -1,0 +1,147 @@
+package report
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/compress/zstd"
+
+	"rowen/analyze"
+)
+
+// schemaVersion is that of the output tables: the first number rises when a
+// column changes its meaning, the second when one is added.
+const schemaVersion = "1.1"
+
+// rowGroup is how many rows a row group holds at most: small enough that a
+// reader who wants one site skips nearly all of a large fleet's (our choice).
+const rowGroup = 20_000
+
+// parquetFile writes rows of one type to a Parquet file, a batch at a time. Rows
+// that do not come in the table's order are sorted on the way, by way of a
+// scratch file beside the table.
+type parquetFile[T any] struct {
+	table Table
+	file  *os.File
+	w     interface {
+		Write([]T) (int, error)
+		SetKeyValueMetadata(key, value string)
+		Close() error
+	}
+}
+
+// createParquet opens the file of a table in a run's folder. inOrder: the rows
+// come as the table is sorted.
+func createParquet[T any](t Table, dir string, inOrder bool) (*parquetFile[T], error) {
+	f, err := os.Create(filepath.Join(dir, t.File))
+	if err != nil {
+		return nil, err
+	}
+	var by []parquet.SortingColumn
+	for _, c := range t.Sorted {
+		by = append(by, parquet.Ascending(c))
+	}
+	options := []parquet.WriterOption{
+		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
+		parquet.CreatedBy("rowen", "1", "0"),
+		parquet.MaxRowsPerRowGroup(rowGroup),
+		parquet.SortingWriterConfig(parquet.SortingColumns(by...), parquet.SortingBuffers(parquet.NewFileBufferPool(dir, ".sorting-*"))),
+	}
+	p := &parquetFile[T]{table: t, file: f}
+	if inOrder {
+		p.w = parquet.NewGenericWriter[T](f, options...)
+	} else {
+		p.w = parquet.NewSortingWriter[T](f, rowGroup, options...)
+	}
+	return p, nil
+}
+
+func (p *parquetFile[T]) write(rows ...T) error {
+	_, err := p.w.Write(rows)
+	return err
+}
+
+// close ends the file; its footer says what run wrote it and what its columns are.
+func (p *parquetFile[T]) close(m Manifest) error {
+	for _, kv := range metadata(p.table, m) {
+		p.w.SetKeyValueMetadata(kv[0], kv[1])
+	}
+	return errors.Join(p.w.Close(), p.file.Close())
+}
+
+// metadata is what a table's file says of itself.
+func metadata(t Table, m Manifest) [][2]string {
+	columns, err := json.Marshal(fieldsOf(t.Columns, m.Currency))
+	if err != nil {
+		panic(err) // texts and booleans only
+	}
+	return [][2]string{{"rowen.table", t.Name}, {"rowen.schema_version", schemaVersion}, {"rowen.run_id", m.RunID},
+		{"rowen.version", m.Version}, {"rowen.report_month", m.Month}, {"rowen.currency", m.Currency}, {"rowen.columns", string(columns)}}
+}
+
+// runID names a run by what went into it: the same version, settings and inputs
+// give the same id.
+func runID(m Manifest) (string, error) {
+	b, err := json.Marshal([]any{m.Program, m.Version, m.Name, m.Month, m.Settings, m.Inputs})
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.Sum256(b)
+	return strings.Join([]string{m.Month, hex.EncodeToString(sum[:6])}, "-"), nil
+}
+
+// namedTable is the definition of one table.
+func namedTable(name string) Table {
+	for _, t := range Tables() {
+		if t.Name == name {
+			return t
+		}
+	}
+	panic("report: no table " + name)
+}
+
+// writeTable writes the rows that each finding gives to a table, one finding
+// after another: the rows with their chains are long, and all of them at once
+// would weigh more than the findings.
+func writeTable[T any](dir, name string, m Manifest, findings []*analyze.Finding, rows func(*analyze.Finding) []T) error {
+	p, err := createParquet[T](namedTable(name), dir, true)
+	if err != nil {
+		return err
+	}
+	for _, f := range findings {
+		if err := p.write(rows(f)...); err != nil {
+			return errors.Join(err, p.close(m))
+		}
+	}
+	return p.close(m)
+}
+
+// writeTables writes the tables that follow from the findings alone.
+func writeTables(dir string, findings []*analyze.Finding, m Manifest) error {
+	site := func(f *analyze.Finding) []SiteRow { return []SiteRow{siteRow(f)} }
+	return errors.Join(
+		writeTable(dir, "sites", m, findings, site),
+		writeTable(dir, "candidates", m, Ranked(findings), site),
+		writeTable(dir, "events", m, findings, tidy(eventRows)),
+		writeTable(dir, "faults", m, findings, tidy(faultRows)),
+		writeTable(dir, "limits", m, findings, tidy(limitRows)),
+		writeTable(dir, "jobs", m, findings, tidy(jobRows)),
+		writeTable(dir, "reasons", m, findings, tidy(reasonRows)),
+		writeTable(dir, "outcomes", m, findings, tidy(outcomeRows)),
+	)
+}
+
+// tidy makes a site's rows of a tidy table from its row in sites, so that both
+// say the same.
+func tidy[T any](rows func(*analyze.Finding, *SiteRow) []T) func(*analyze.Finding) []T {
+	return func(f *analyze.Finding) []T {
+		r := siteLists(f)
+		return rows(f, &r)
+	}
+}
