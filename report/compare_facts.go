@@ -33,6 +33,13 @@ type standing struct {
 	OutcomeOn         *int32         `parquet:"last_outcome_on,optional,date"`
 	NotBefore         *int32         `parquet:"not_before,optional,date"`
 	DataDays          int32          `parquet:"data_days"`
+	SavingsFirstYear  *float64       `parquet:"savings_first_year,optional"`
+	NetBenefitLow     *float64       `parquet:"net_benefit_low,optional"`
+	NetBenefitHigh    *float64       `parquet:"net_benefit_high,optional"`
+	ConsumptionKWhYr  *float64       `parquet:"consumption_kwh_yr,optional"`
+	ProductionKWhYr   *float64       `parquet:"production_kwh_yr,optional"`
+	CoveragePct       *float64       `parquet:"coverage_pct,optional"`
+	DataCoveragePct   *float64       `parquet:"data_coverage_pct,optional"`
 	Expansions        []ExpansionRow `parquet:"expansions,list"`
 }
 

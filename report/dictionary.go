@@ -209,6 +209,17 @@ var dictionary = []term{
 	{"offered_saving_low", "currency/yr", "outcomes", "lower end of its 90 % interval", ""},
 	{"offered_saving_high", "currency/yr", "outcomes", "upper end of its 90 % interval", ""},
 	{"modules_built", "modules", "outcomes", "how many of what was sold were built", ""},
+	{"change", "", "ranking", "what changed since the run before: first (run of all), none, entered, left (the ranking), lane, offer, rank, other, new (in the register), gone", ""},
+	{"history.why", "", "ranking", "the facts that changed, the weightiest first; null: none did", ""},
+	{"lane_before", "", "ranking", "lane in the run before; null: the site was not in it", ""},
+	{"main_reason", "", "ranking", "code of the weightiest reason for the lane", ""},
+	{"rank_before", "", "ranking", "rank in the run before; null: not ranked then", ""},
+	{"modules_to_add_before", "modules", "money", "the proposed count in the run before; null: no offer then", ""},
+	{"events", "", "consumption", "how many events the month's run found", ""},
+	{"event_dates", "", "consumption", "day and kind of each event, oldest first", ""},
+	{"latest_event_on", "", "consumption", "the day of the latest event", ""},
+	{"latest_event_kind", "", "consumption", "its kind; what the pattern is consistent with, not a fact", ""},
+	{"history.faults", "", "array", "codes of the live faults; null: none", ""},
 	{"phone", "", "register", "the telephone number in the register's contact (personal data)", ""},
 	{"email", "", "register", "the e-mail address in the register's contact (personal data)", ""},
 	{"postcode", "", "register", "where the site is", ""},
@@ -221,7 +232,7 @@ var dictionary = []term{
 
 // shared names the list whose entries a tidy table holds: the columns are the
 // same.
-var shared = map[string]string{"events": "load_events", "faults": "array_fault_details", "jobs": "enabling_jobs", "outcomes": "expansions"}
+var shared = map[string]string{"events": "load_events", "faults": "array_fault_details", "jobs": "enabling_jobs", "outcomes": "expansions", "history": "expansions"}
 
 var byName = func() map[string]term {
 	m := make(map[string]term, len(dictionary))

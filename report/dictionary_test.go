@@ -31,7 +31,7 @@ func unitOf(name string) (unit string, known bool) {
 // and modules, whose names are that of the thing counted.
 var unitless = map[string]string{
 	"rank": "", "place": "", "list_rank": "", "list_tenth": "", "line": "", "trip": "", "score": "", "confidence": "", "priority": "", "outcome_factor": "",
-	"list_stability": "", "production_index": "", "chance_of_gain": "", "chance_of_payback": "", "visits": "visits",
+	"list_stability": "", "events": "", "rank_before": "", "production_index": "", "chance_of_gain": "", "chance_of_payback": "", "visits": "visits",
 	"cost": "currency", "price": "currency", "net_benefit": "currency", "net_benefit_expected": "currency", "net_benefit_median": "currency", "net_benefit_gained": "currency",
 	"savings_first_year": "currency/yr", "saving_yr": "currency/yr", "bill_before": "currency/yr", "bill_after": "currency/yr", "predicted_saving": "currency/yr",
 	"realized_saving": "currency/yr", "offered_saving": "currency/yr",
@@ -101,7 +101,7 @@ func TestDictionary(t *testing.T) {
 			mark(c.Name, c.Fields)
 		}
 	}
-	for _, tab := range Tables() {
+	for _, tab := range append(Tables(), HistoryTable()) {
 		for _, c := range complaints(tab.Name, tab.Columns) {
 			t.Error(c)
 		}

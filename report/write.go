@@ -11,29 +11,47 @@ import (
 	"strconv"
 )
 
-// writeCSV writes rows as RFC 4180 with a header. Text that a spreadsheet would
-// take for a formula gets an apostrophe in front.
-func writeCSV[T any](w io.Writer, rows []T) error {
-	cols := columnsOf(reflect.TypeFor[T](), "")
-	out := csv.NewWriter(w)
-	record := make([]string, len(cols))
-	for i, c := range cols {
-		record[i] = c.Name
+// csvFile writes rows of one type as RFC 4180 with a header. Text that a
+// spreadsheet would take for a formula gets an apostrophe in front.
+type csvFile[T any] struct {
+	cols   []Column
+	out    *csv.Writer
+	record []string
+}
+
+func newCSV[T any](w io.Writer, cols []Column) (*csvFile[T], error) {
+	c := &csvFile[T]{cols, csv.NewWriter(w), make([]string, len(cols))}
+	for i, col := range cols {
+		c.record[i] = col.Name
 	}
-	if err := out.Write(record); err != nil {
+	return c, c.out.Write(c.record)
+}
+
+func (c *csvFile[T]) write(row *T) error {
+	v := reflect.ValueOf(row).Elem()
+	for i, col := range c.cols {
+		c.record[i] = cell(v.Field(col.index), col.Type == "date")
+	}
+	return c.out.Write(c.record)
+}
+
+func (c *csvFile[T]) close() error {
+	c.out.Flush()
+	return c.out.Error()
+}
+
+// writeCSV writes a whole table.
+func writeCSV[T any](w io.Writer, rows []T) error {
+	c, err := newCSV[T](w, columnsOf(reflect.TypeFor[T](), ""))
+	if err != nil {
 		return err
 	}
 	for r := range rows {
-		v := reflect.ValueOf(&rows[r]).Elem()
-		for i, c := range cols {
-			record[i] = cell(v.Field(c.index))
-		}
-		if err := out.Write(record); err != nil {
+		if err := c.write(&rows[r]); err != nil {
 			return err
 		}
 	}
-	out.Flush()
-	return out.Error()
+	return c.close()
 }
 
 func writeCSVFile[T any](path string, rows []T) error {
@@ -44,13 +62,23 @@ func writeCSVFile[T any](path string, rows []T) error {
 	return errors.Join(writeCSV(f, rows), f.Close())
 }
 
-func cell(v reflect.Value) string {
+// cell is a value as text; what is not known is blank, as in the input tables.
+func cell(v reflect.Value, date bool) string {
+	if v.Kind() == reflect.Pointer {
+		if v.IsNil() {
+			return ""
+		}
+		v = v.Elem()
+	}
+	if date {
+		return dayText(int32(v.Int()))
+	}
 	switch v.Kind() {
 	case reflect.String:
 		return plainText(v.String())
 	case reflect.Float64:
 		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
-			return "" // not known, as in the input tables
+			return ""
 		}
 		return strconv.FormatFloat(v.Float(), 'f', -1, 64)
 	case reflect.Bool:

@@ -93,7 +93,7 @@ func dictionary() []described {
 		}
 		ts = append(ts, doc)
 	}
-	for _, t := range report.Tables() {
+	for _, t := range append(report.Tables(), report.HistoryTable()) {
 		ts = append(ts, described{Name: t.Name, File: t.File, Is: "output", Says: t.Says, Columns: columns(t.Columns)})
 	}
 	return ts
