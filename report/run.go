@@ -73,16 +73,28 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		writeJSON(r.Path("visits.json"), visitsOf(findings, m)),
 		writePage(r.Path("index.html"), findings, m, past),
 		writeBriefs(r.Path(""), findings, r.charts, m),
-		writeJSON(r.Path("datapackage.json"), dataPackage(m)),
 	)
 	if err == nil {
-		m.Outputs, err = outputDigests(r.Path(""))
-	}
-	if err == nil {
-		err = writeJSON(r.Path("run.json"), m)
+		err = r.record(m)
 	}
 	if err != nil {
 		return fmt.Errorf("writing the run: %w", err)
 	}
 	return nil
+}
+
+// record writes what describes the other files: the data package and run.json.
+func (r *Run) record(m Manifest) error {
+	var err error
+	if m.Outputs, err = outputDigests(r.Path("")); err != nil {
+		return err
+	}
+	const described = "datapackage.json"
+	if err := writeJSON(r.Path(described), dataPackage(m)); err != nil {
+		return err
+	}
+	if m.Outputs[described], err = fileDigest(r.Path(described)); err != nil {
+		return err
+	}
+	return writeJSON(r.Path("run.json"), m)
 }
