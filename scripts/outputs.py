@@ -5,15 +5,22 @@ that wrote them, and opens the page as a customer of the program would.
 """
 import csv
 import glob
+import html
 import json
 import os
+import re
+import shutil
 import subprocess
 import sys
 import tempfile
 
 import duckdb
+import frictionless
+import polars
 import pyarrow.ipc as ipc
 import pyarrow.parquet as pq
+
+import agree
 
 work, browser = sys.argv[1], sys.argv[2]
 run = sorted(glob.glob(os.path.join(work, "demo", "runs", "*")))[-1]
@@ -50,10 +57,82 @@ for table, wanted in {"sites": SHARED, "candidates": SHARED, "options": OPTIONS,
     duck = duckdb.sql(f"SELECT count(*) FROM '{path}'").fetchone()[0]
     check(duck == arrow.num_rows > 0, f"{table}: DuckDB counts {duck}, pyarrow {arrow.num_rows}")
 
-# the Arrow stream says the same as the Parquet file, value by value
-for table in ("sites", "candidates", "options", "monthly"):
-    stream = ipc.open_stream(os.path.join(work, table + ".arrow")).read_all()
-    check(stream.to_pylist() == pq.read_table(os.path.join(run, table + ".parquet")).to_pylist(), f"{table}: the Arrow stream differs from the Parquet file")
+# Every Parquet table: DuckDB, pyarrow, Polars and parquet-go read the same types,
+# counts and values; the Arrow stream and file hold them too; no null is a NaN.
+tables = sorted(os.path.basename(p)[:-len(".parquet")] for p in glob.glob(os.path.join(run, "*.parquet")))
+check(len(tables) == 10, f"ten Parquet tables: {tables}")
+by_go = json.load(open(os.path.join(work, "leaves.json")))
+record = json.load(open(os.path.join(run, "run.json")))
+KINDS = {"text": "text", "float64": "number", "int32": "integer", "boolean": "boolean", "date": "date"}
+
+
+def differing(a, b):
+    return [k for k in sorted(set(a) | set(b)) if a.get(k) != b.get(k)]
+
+
+def described(columns, path=""):
+    for c in columns:
+        if c.get("fields"):
+            yield from described(c["fields"], path + c["name"] + ".")
+        else:
+            yield path + c["name"], c
+
+
+for table in tables:
+    path = os.path.join(run, table + ".parquet")
+    arrow = pq.read_table(path)
+    want = agree.by_arrow(arrow)
+    for engine, got in (("DuckDB", agree.by_duckdb(path)), ("Polars", agree.by_polars(path)), ("parquet-go", by_go[table])):
+        check(got == want, f"{table}: {engine} and pyarrow differ in {differing(want, got)}")
+    rows = arrow.to_pylist()
+    check(duckdb.sql(f"SELECT * FROM '{path}'").fetchall() == [tuple(r.values()) for r in rows], f"{table}: DuckDB and pyarrow differ in the lists")
+    check(polars.read_parquet(path).to_dicts() == rows, f"{table}: Polars and pyarrow differ in the lists")
+    check(ipc.open_stream(os.path.join(work, table + ".arrows")).read_all().to_pylist() == rows, f"{table}: the Arrow stream differs from the Parquet file")
+    with ipc.open_file(os.path.join(work, "arrow", table + ".arrow")) as file:
+        check(file.read_all().to_pylist() == rows, f"{table}: the Arrow file differs from the Parquet file")
+        check(file.schema.metadata[b"rowen.run_id"].decode() == record["run_id"], f"{table}: the Arrow file does not name its run")
+    check("nan" not in str(rows), f"{table} holds a NaN")
+    for name, column in described(schema[table]["columns"]):
+        kind = KINDS[want[name]["type"]]
+        check(kind == column["type"] or column["type"] == "list", f"{table}.{name} is described as {column['type']} and is {kind}")
+        if "." not in name and arrow.column(name).null_count:
+            check(not column["required"], f"{table}.{name} is required and null")
+    file = pq.ParquetFile(path)
+    meta = file.metadata.metadata
+    check(meta[b"rowen.run_id"].decode() == record["run_id"] and meta[b"rowen.schema_version"] and meta[b"rowen.report_month"] == b"2026-10", f"{table}: the metadata do not name the run")
+    check([c["name"] for c in json.loads(meta[b"rowen.columns"])] == arrow.column_names, f"{table}: the metadata do not describe the columns")
+    check(set(arrow.column("report_month").to_pylist()) <= {"2026-10"}, f"{table}: report_month")
+    group = file.metadata.row_group(0)
+    order = [file.metadata.schema.column(s.column_index).path for s in group.sorting_columns]
+    check(order, f"{table} does not say its order")
+    keys = list(zip(*(arrow.column(c).to_pylist() for c in order)))
+    check(keys == sorted(keys), f"{table} is not in the order that it says, {order}")
+    for i in range(group.num_columns):
+        column = group.column(i)
+        check(column.compression == "ZSTD", f"{table}.{column.path_in_schema}: {column.compression}")
+        check(column.statistics is not None or column.num_values == 0, f"{table}.{column.path_in_schema} has no statistics to prune by")
+        if column.path_in_schema in ("lane", "report_month", "reasons.list.element", "kind", "code", "limit"):
+            check("RLE_DICTIONARY" in column.encodings, f"{table}.{column.path_in_schema} has no dictionary")
+
+# the data package, by the reference library; and a file that was touched is found out
+package = frictionless.Package(os.path.join(run, "datapackage.json"))
+check({r.path for r in package.resources} == {n for n in record["outputs"] if n.endswith((".parquet", ".csv", ".xlsx"))}, "the data package describes every table")
+for resource in package.resources:
+    result = resource.validate()
+    check(result.valid, f"the data package: {resource.name}: {result.flatten(['type', 'fieldName', 'note'])[:3]}")
+    check(resource.type == ("file" if resource.name in ("sites", "candidates", "options", "call_list_workbook") else "table"), f"{resource.name} is described as a {resource.type}")
+with tempfile.TemporaryDirectory() as touched:
+    shutil.copytree(run, touched, dirs_exist_ok=True)
+    with open(os.path.join(touched, "rejects.csv"), "a", encoding="utf-8") as f:
+        f.write("x,1,,x,,\n")
+    check(not frictionless.Package(os.path.join(touched, "datapackage.json")).get_resource("rejects").validate().valid, "a touched file passes for the run's")
+
+# the lists of sites and their tidy tables say the same
+for tidy, column in {"events": "load_events", "faults": "array_fault_details", "jobs": "enabling_jobs"}.items():
+    fields = ", ".join('"%s"' % c["name"] for c in next(c for c in schema["sites"]["columns"] if c["name"] == column)["fields"])
+    nested = f"SELECT site_id, report_month, e.* FROM (SELECT site_id, report_month, unnest({column}) AS e FROM '{run}/sites.parquet')"
+    apart = duckdb.sql(f"(SELECT site_id, report_month, {fields} FROM ({nested}) EXCEPT ALL SELECT site_id, report_month, {fields} FROM '{run}/{tidy}.parquet')").fetchall()
+    check(not apart and duckdb.sql(f"SELECT count(*) FROM ({nested})").fetchone() == duckdb.sql(f"SELECT count(*) FROM '{run}/{tidy}.parquet'").fetchone(), f"{tidy} and {column} of sites differ")
 
 sites = pq.read_table(os.path.join(run, "sites.parquet"))
 lanes = sites.column("lane").to_pylist()
@@ -77,10 +156,46 @@ calls = list(csv.DictReader(open(os.path.join(run, "call_list.csv"), encoding="u
 check([int(c["rank"]) for c in calls] == sorted(int(c["rank"]) for c in calls), "the call list is in order")
 check(all(c["cautions"] for c in calls), "every row carries the cautions")
 
+# Headline figures of the run, recomputed from the tables alone.
+page = html.unescape(re.sub(r"<[^>]+>", " ", open(os.path.join(run, "index.html"), encoding="utf-8").read()))
+
+
+def one(query):
+    return duckdb.sql(query.replace("{", "'" + run + "/").replace("}", ".parquet'")).fetchone()[0]
+
+
+def all_of(query):
+    return duckdb.sql(query.replace("{", "'" + run + "/").replace("}", ".parquet'")).fetchall()
+
+
+counts, earlier = record["counts"], record["earlier_calls"]
+listed = one("SELECT count(*) FROM {candidates} WHERE on_call_list")
+ready = one("SELECT count(*) FROM {sites} WHERE on_call_list AND lane = 'call'")
+for what, want, got in (
+    ("sites", counts["sites"], one("SELECT count(*) FROM {sites}")),
+    ("sites by lane", {l["lane"]: l["sites"] for l in record["lanes"]}, dict(all_of("SELECT lane, count(*) FROM {sites} GROUP BY lane"))),
+    ("sites ranked", counts["ranked"], one("SELECT max(rank) FROM {candidates}")),
+    ("customers to call", counts["on_call_list"], listed),
+    ("sizes simulated", counts["options"], one("SELECT count(*) FROM {options}")),
+    ("site months", counts["months"], one("SELECT count(*) FROM {monthly}")),
+    ("sites failed", counts["sites_failed"], one("SELECT count(*) FROM {sites} WHERE failed IS NOT NULL")),
+    ("earlier calls", earlier["made"], one("SELECT count(*) FROM {outcomes}")),
+    ("earlier calls answered", earlier["answered"], one("SELECT count(*) FROM {outcomes} WHERE result <> 'no_answer'")),
+    ("modules sold before, calls", earlier["sold"], one("SELECT count(*) FROM {outcomes} WHERE result = 'sold'")),
+    ("calls by no known list", earlier["proposed_by_no_known_list"], one("SELECT count(*) FROM {outcomes} WHERE list_month IS NULL")),
+    ("page: customers to call", True, f"{listed} customers to call this month" in page),
+    ("page: ready and to prepare", True, f"{ready} now, {listed - ready} once something is prepared" in page),
+    ("page: arrays to repair", True, "%d arrays need repair first" % one("SELECT count(*) FROM {sites} WHERE lane = 'repair'") in page),
+    ("modules on the list", sum(int(c["modules_to_add"]) for c in calls), one("SELECT sum(o.modules) FROM {options} o JOIN {sites} s USING (site_id, report_month) WHERE o.chosen AND s.on_call_list")),
+    ("cost of the list", round(sum(float(c["cost"]) for c in calls)), round(one("SELECT sum(o.cost) FROM {options} o JOIN {sites} s USING (site_id, report_month) WHERE o.chosen AND s.on_call_list"))),
+    ("sites with a saving on the list", [c["site_id"] for c in calls], [r[0] for r in all_of("SELECT site_id FROM {candidates} WHERE on_call_list ORDER BY rank")]),
+):
+    check(want == got, f"headline {what}: the run says {want}, the tables {got}")
+
 # personal data: in the call list and the briefs only
 people = [(r["customer"], r["contact"]) for r in csv.DictReader(open(os.path.join(work, "demo", "sites.csv"), encoding="utf-8"))]
 words = {w for pair in people for w in pair if len(w) > 5}
-for name in ("sites.parquet", "candidates.parquet", "options.parquet", "monthly.parquet", "rejects.csv", "index.html", "visits.json", "run.json", "datapackage.json"):
+for name in (*(t + ".parquet" for t in tables), "rejects.csv", "index.html", "visits.json", "run.json", "datapackage.json"):
     path = os.path.join(run, name)
     text = open(path, "rb").read()
     if name.endswith(".parquet"):
