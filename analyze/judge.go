@@ -38,7 +38,7 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) er
 	sites := fl.sites
 	findings := make([]*Finding, 0, len(sites))
 	err = eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) (*Finding, error) { return j.site(sites[i], &benches[worker]) },
+		func(worker, i int) (*Finding, error) { return j.site(i, &benches[worker]) },
 		func(i int, f *Finding, failed error) error {
 			if failed != nil {
 				f = j.failed(sites[i], failed)
@@ -165,7 +165,8 @@ func (j *judge) setAside(id string) *Finding {
 }
 
 // site judges one site: the whole way, one stage after the other.
-func (j *judge) site(site *ingest.Site, b *bench) (*Finding, error) {
+func (j *judge) site(i int, b *bench) (*Finding, error) {
+	site := j.sites[i]
 	f := j.begin(site)
 	s := &b.series
 	if err := j.Source.Load(site.ID, s); errors.Is(err, ingest.ErrNoReadings) {
@@ -182,7 +183,7 @@ func (j *judge) site(site *ingest.Site, b *bench) (*Finding, error) {
 	f.countDays(s, cal, read)
 	tempC := j.temperatures(site, b)
 
-	j.judgeArray(f, s, cal, tempC)
+	j.judgeArray(f, s, cal, tempC, j.survey.clocks[i])
 	j.judgeDemand(f, s, &use, tempC, b)
 	f.yearFigures(s, &use)
 	f.Months = monthly(f, s, cal, &use, read)
@@ -199,7 +200,7 @@ func (j *judge) site(site *ingest.Site, b *bench) (*Finding, error) {
 	return f, nil
 }
 
-func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, tempC []float64) {
+func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, tempC []float64, clock *sky.Clock) {
 	if s.Len() == 0 {
 		f.Array.Refusal = "no_production"
 		return
@@ -215,7 +216,7 @@ func (j *judge) judgeArray(f *Finding, s *ingest.Series, cal *ingest.Calendar, t
 	over := j.survey.Sky.At(at, s.Start, s.Len(), own)
 	f.SkySource = over.Source
 	f.Array = array.Assess(array.Input{
-		Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Calendar: cal, Sun: h, Sky: over, TempC: tempC,
+		Site: f.Site, Catalogue: &j.Register.Catalogue, Series: s, Calendar: cal, Sun: h, Sky: over, TempC: tempC, Clock: clock,
 		Window: f.Window, Options: j.Options.Array,
 	})
 }

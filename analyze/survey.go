@@ -64,6 +64,8 @@ type Survey struct {
 	Sky    *sky.Field
 	Season *demand.Season
 	Read   int // sites with readings
+
+	clocks []*sky.Clock // by place in the order of the passes; nil: not known
 }
 
 // glance is what one site gives to the survey.
@@ -71,6 +73,7 @@ type glance struct {
 	ok       bool
 	month    Month
 	estimate *sky.Estimate // nil: its array tells no sky
+	clock    *sky.Clock
 }
 
 // bench is one worker's reused memory.
@@ -85,7 +88,7 @@ type bench struct {
 // Survey goes over the fleet once and learns what the sites share: the sky they
 // lived under, their season, and the last month that most of them complete.
 func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
-	s := &Survey{Sky: sky.NewField(fl.Options.Sky)}
+	s := &Survey{Sky: sky.NewField(fl.Options.Sky), clocks: make([]*sky.Clock, len(fl.sites))}
 	season := demand.NewSeasonBuilder(fl.span())
 	var months []Month
 	for i := range fl.Register.Stations {
@@ -99,6 +102,7 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 		func(i int, g glance, failed error) error {
 			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
 				s.Read++
+				s.clocks[i] = g.clock
 				months = append(months, g.month)
 				if g.estimate != nil {
 					s.Sky.Add(*g.estimate)
@@ -132,10 +136,22 @@ func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilde
 		Site: site, Catalogue: &fl.Register.Catalogue, Series: &b.series, Calendar: &b.calendar, Sun: h, TempC: fl.temperatures(site, b),
 	})
 	if err == nil {
-		g.estimate = &estimate
+		g.estimate, g.clock = &estimate, lasting(estimate.Clock)
+		estimate.Clock = nil
 	}
 	season.Add(site.LatitudeDeg, site.LongitudeDeg, &b.calendar, &b.series)
 	return g, nil
+}
+
+// right is the clock of all arrays whose clock is right, as most are.
+var right sky.Clock
+
+// lasting is a clock that a million sites can keep until they are judged.
+func lasting(c *sky.Clock) *sky.Clock {
+	if c.Right() {
+		return &right
+	}
+	return c
 }
 
 // hours gives the sun over a site for the hours of its readings.

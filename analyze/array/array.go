@@ -34,6 +34,7 @@ type Input struct {
 	Sun       *sun.Hours       // same Start and N as the series
 	Sky       sky.Sky          // same Start and N as the series
 	TempC     []float64        // aligned with the series; nil: typical for the latitude and season
+	Clock     *sky.Clock       // what sky.FindClock says of the production; nil: it was not asked
 	Window    ingest.Window
 	Options   Options
 }

@@ -17,7 +17,11 @@ func checkClock(v view) (view, said) {
 	if v.Series.StepMinutes > 60 {
 		return v, say
 	}
-	v.clock = sky.FindClock(v.hourly(nil), v.Site, v.Catalogue)
+	if v.Clock != nil && v.begins == 0 {
+		v.clock = *v.Clock
+	} else {
+		v.clock = sky.FindClock(v.hourly(nil), v.Site, v.Catalogue)
+	}
 	if v.clock.Right() {
 		return v, say
 	}

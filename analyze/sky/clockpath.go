@@ -52,6 +52,7 @@ func (f *clockFit) path(c Clock) *clockPath {
 		p.base[d] = c.Late + float64(c.Summer*f.summer[d])
 	}
 	model := f.modelOf()
+	half := halfHours(model)
 	cost := make([][pathLags]float64, nd)
 	for d := range cost {
 		if !p.good[d] {
@@ -60,7 +61,7 @@ func (f *clockFit) path(c Clock) *clockPath {
 		lo, hi := data.Calendar.Day(d)
 		for k := range cost[d] {
 			late := p.base[d] + float64(pathStep*float64(k)) - pathReach
-			cost[d][k] = pathHours / 2 * math.Log(misfit(data.Wh[lo:hi], model, float64(lo)-late)+pathFloor)
+			cost[d][k] = pathHours / 2 * math.Log(misfit(data.Wh[lo:hi], model, half, float64(lo)-late)+pathFloor)
 		}
 	}
 	p.rel = cheapest(cost)
@@ -93,22 +94,30 @@ func (f *clockFit) modelOf() []float64 {
 	return m
 }
 
-// misfit is 1 - cos^2 of a day's output against the model from a time on.
-func misfit(p, model []float64, from float64) float64 {
+// halfHours is the model half an hour after each hour, between which and the
+// next it lies.
+func halfHours(model []float64) []float64 {
+	half := make([]float64, len(model))
+	for i := 1; i+2 < len(model); i++ {
+		if m := model[i-1 : i+3]; m[0] != 0 || m[1] != 0 || m[2] != 0 || m[3] != 0 {
+			half[i] = between(m, 1.5)
+		}
+	}
+	return half
+}
+
+// misfit is 1 - cos^2 of a day's output against the model from a time on, which
+// is a whole hour or a half: lags go by pathStep, and clocks of a record too.
+func misfit(p, model, half []float64, from float64) float64 {
 	k := int(math.Floor(from))
-	f := from - float64(k)
+	if from != float64(k) {
+		model = half
+	}
 	var pp, mm, pm float64
-	for j, y := range p {
+	for j := max(0, 1-k); j < min(len(p), len(model)-2-k); j++ {
+		y, v := p[j], model[k+j]
 		if y != y {
 			continue
-		}
-		at := k + j
-		if at < 1 || at+2 >= len(model) {
-			continue
-		}
-		v := model[at]
-		if f != 0 {
-			v = between(model[at-1:at+3], 1+f)
 		}
 		pp, mm, pm = pp+float64(y*y), mm+float64(v*v), pm+float64(y*v)
 	}

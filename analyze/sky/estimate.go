@@ -58,7 +58,7 @@ func FromSite(in Input) (Estimate, error) {
 	clock := FindClock(data, in.Site, in.Catalogue)
 	wh = clock.Aligned(wh, in.Calendar)
 	data.Wh = wh
-	e := Estimate{SiteID: in.Site.ID, Place: place, Start: in.Series.Start, Factor: math.NaN()}
+	e := Estimate{SiteID: in.Site.ID, Clock: &clock, Place: place, Start: in.Series.Start, Factor: math.NaN()}
 
 	var fits []FacingFit
 	if f := NewFit(data, in.Site, in.Catalogue, blanks(in.Site, in.Catalogue)); f != nil {

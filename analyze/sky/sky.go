@@ -83,6 +83,7 @@ type Estimate struct {
 	Used    float64  // the factor that K rests on: Factor, or an ordinary one
 	FactorN int      // clear days that the factor rests on
 	Weight  float64  // 0..1, how far the site is to be believed as a whole
+	Clock   *Clock   // what FindClock says of the readings
 	Caveats []ingest.Caveat
 }
 

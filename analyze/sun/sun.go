@@ -35,7 +35,20 @@ const (
 const SolarConstantWm2 = 1366.1
 
 // mod is the remainder of a/b that is never negative.
+// mod is a without the whole multiples of b, from 0 on: as exact as math.Mod,
+// whose remainder has a float64 of its own.
 func mod(a, b float64) float64 {
+	if a >= 0 && a < b*(1<<40) {
+		n := math.Floor(a / b)
+		switch m := math.FMA(-n, b, a); {
+		case m < 0:
+			return math.FMA(-(n - 1), b, a)
+		case m >= b:
+			return math.FMA(-(n + 1), b, a)
+		default:
+			return m
+		}
+	}
 	if m := math.Mod(a, b); m < 0 {
 		return m + b
 	} else {

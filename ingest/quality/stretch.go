@@ -32,12 +32,16 @@ type line struct {
 // The slopes that pass each further reading within tol of the line from the
 // run's first one form a narrowing interval; the run ends where it is empty.
 //
-// Cost: O(slots), less where nothing is read or made.
+// Most readings begin no line: three lie on one only where the middle one is
+// within 2 tol of its neighbors' mean, which is asked first, with room for
+// rounding.
+//
+// Cost: O(slots), less where nothing is read or made; n is at least 3.
 func lines(v []float64, tol float64, n int) []line {
 	var found []line
 	for i := 0; i+n <= len(v); {
-		if v[i] != v[i] || v[i] == 0 && v[i+1] == 0 {
-			i++
+		if bent := v[i] - 2*v[i+1] + v[i+2]; !(math.Abs(bent) <= 4*tol+1e-9*math.Abs(v[i])) || v[i] == 0 && v[i+1] == 0 {
+			i++ // also where one of the three is missing
 			continue
 		}
 		low, high := math.Inf(-1), math.Inf(1)

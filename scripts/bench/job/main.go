@@ -3,6 +3,7 @@
 // (the ledger holds it).
 //
 //	go run ./scripts/bench/job -sites 250,1000 -months 30 -step 15
+//	go run ./scripts/bench/job -sites 120 -perfile 1    # one file a site
 //
 // The fleets are kept in -dir for the next measurement.
 package main
@@ -25,15 +26,16 @@ func main() {
 	sizes := flag.String("sites", "250,1000", "fleet sizes")
 	months := flag.Int("months", 30, "months of readings")
 	step := flag.Int("step", 15, "minutes between readings")
+	perFile := flag.Int("perfile", 0, "sites in a file of readings; 0: as the invented fleet has them")
 	dir := flag.String("dir", filepath.Join(os.TempDir(), "rowen-bench"), "where the fleets are made and kept")
 	flag.Parse()
-	if err := bench(strings.Split(*sizes, ","), *months, *step, *dir); err != nil {
+	if err := bench(strings.Split(*sizes, ","), *months, *step, *perFile, *dir); err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)
 	}
 }
 
-func bench(sizes []string, months, step int, dir string) error {
+func bench(sizes []string, months, step, perFile int, dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
@@ -49,8 +51,8 @@ func bench(sizes []string, months, step int, dir string) error {
 		if err != nil {
 			return err
 		}
-		fleet := filepath.Join(dir, fmt.Sprintf("fleet-%d-%d-%d", n, months, step))
-		if err := makeFleet(fleet, n, months, step); err != nil {
+		fleet := filepath.Join(dir, fmt.Sprintf("fleet-%d-%d-%d-%d", n, months, step, perFile))
+		if err := makeFleet(fleet, n, months, step, perFile); err != nil {
 			return err
 		}
 		if err := os.RemoveAll(filepath.Join(fleet, ".rowen")); err != nil {
@@ -65,13 +67,13 @@ func bench(sizes []string, months, step int, dir string) error {
 	return nil
 }
 
-func makeFleet(fleet string, sites, months, step int) error {
+func makeFleet(fleet string, sites, months, step, perFile int) error {
 	if _, err := os.Stat(filepath.Join(fleet, "sites.csv")); err == nil {
 		return nil
 	}
 	o := demo.Default()
 	o.Sites, o.Months, o.StepMinutes = sites, months, step
-	return demo.Make(o).Write(fleet, demo.WriteOptions{})
+	return demo.Make(o).Write(fleet, demo.WriteOptions{SitesPerFile: perFile})
 }
 
 func measure(binary, fleet, what string, sites, months, step int) error {
