@@ -2,7 +2,7 @@
 
     execute.py NOTEBOOK FLEET OUT    writes OUT/fleet.html and its plots OUT/plot-N.png
 
-Fails where a cell fails, takes too long to read, or leaves a plot out.
+Fails where a cell fails, warns, is too long to read, or leaves a plot out.
 """
 import base64
 import os
@@ -15,7 +15,7 @@ from nbconvert import HTMLExporter
 notebook, fleet, out = sys.argv[1:]
 os.environ["ROWEN_FLEET"] = os.path.abspath(fleet)
 book = nbformat.read(notebook, as_version=4)
-MOST_LINES = 20  # of a cell: more is hard to follow (our choice)
+MOST_LINES, WIDEST = 20, 118  # of a cell: more is hard to follow (our choice)
 PLOTS = 8
 
 for number, cell in enumerate(book.cells):
@@ -23,8 +23,9 @@ for number, cell in enumerate(book.cells):
         continue
     if cell.outputs or cell.execution_count:
         sys.exit(f"FAILED: cell {number} is kept with its outputs: clear them before committing")
-    if len(cell.source.splitlines()) > MOST_LINES:
-        sys.exit(f"FAILED: cell {number} has more than {MOST_LINES} lines")
+    lines = cell.source.splitlines()
+    if len(lines) > MOST_LINES or max(map(len, lines)) > WIDEST:
+        sys.exit(f"FAILED: cell {number} has more than {MOST_LINES} lines, or one of more than {WIDEST} characters")
 NotebookClient(book, timeout=120, kernel_name="python3", resources={"metadata": {"path": out}}).execute()
 
 plots = [o.data["image/png"] for c in book.cells if c.cell_type == "code" for o in c.outputs if "image/png" in o.get("data", {})]
