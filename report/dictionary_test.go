@@ -3,12 +3,16 @@ package report
 import (
 	"encoding/csv"
 	"encoding/json"
+	"errors"
+	"math"
 	"path/filepath"
 	"reflect"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+
+	"rowen/ingest"
 )
 
 // unitOf tells a column's unit by its name, as names are read here: the suffix
@@ -136,9 +140,26 @@ func TestDictionaryFails(t *testing.T) {
 	}
 }
 
-// TestCSVNullability: a blank cell stands only where its column may be blank.
+// TestCSVNullability: a blank cell stands only where its column may be blank, in a
+// fleet whose register says as little as it may.
 func TestCSVNullability(t *testing.T) {
-	dir := publishedRun(t, nil)
+	r, err := NewRun(filepath.Join(t.TempDir(), "2026-10"), false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Discard()
+	findings := fleetFound()
+	for _, f := range findings {
+		f.Site.Customer, f.Site.Contact, f.Site.Branch, f.Site.Postcode = "", "", "", ""
+		f.Worth.RepairSavingYr = math.NaN()
+		if err := r.AddSite(f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := errors.Join(r.Finish(findings, []ingest.Reject{{File: "a.csv", Reason: "cannot be read"}}, manifest(), nil), r.Publish()); err != nil {
+		t.Fatal(err)
+	}
+	dir := r.Final()
 	for _, tab := range Tables() {
 		if filepath.Ext(tab.File) != ".csv" {
 			continue
