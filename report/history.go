@@ -215,7 +215,7 @@ func WriteHistory(runs, into string, m Manifest) (*History, error) {
 }
 
 func writeHistory(runs, temp string, m Manifest) (*History, error) {
-	p, err := createParquet[HistoryRow](HistoryTable(), temp, true)
+	p, err := createParquet[HistoryRow](HistoryTable(), temp)
 	if err != nil {
 		return nil, fmt.Errorf("writing the history: %w", err)
 	}

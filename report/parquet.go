@@ -23,22 +23,16 @@ const schemaVersion = "1.1"
 // reader who wants one site skips nearly all of a large fleet's (our choice).
 const rowGroup = 20_000
 
-// parquetFile writes rows of one type to a Parquet file, a batch at a time. Rows
-// that do not come in the table's order are sorted on the way, by way of a
-// scratch file beside the table.
+// parquetFile writes rows of one type to a Parquet file, a batch at a time, in the
+// order that its table says.
 type parquetFile[T any] struct {
 	table Table
 	file  *os.File
-	w     interface {
-		Write([]T) (int, error)
-		SetKeyValueMetadata(key, value string)
-		Close() error
-	}
+	w     *parquet.GenericWriter[T]
 }
 
-// createParquet opens the file of a table in a run's folder. inOrder: the rows
-// come as the table is sorted.
-func createParquet[T any](t Table, dir string, inOrder bool) (*parquetFile[T], error) {
+// createParquet opens the file of a table in a run's folder.
+func createParquet[T any](t Table, dir string) (*parquetFile[T], error) {
 	f, err := os.Create(filepath.Join(dir, t.File))
 	if err != nil {
 		return nil, err
@@ -47,19 +41,12 @@ func createParquet[T any](t Table, dir string, inOrder bool) (*parquetFile[T], e
 	for _, c := range t.Sorted {
 		by = append(by, parquet.Ascending(c))
 	}
-	options := []parquet.WriterOption{
+	return &parquetFile[T]{t, f, parquet.NewGenericWriter[T](f,
 		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
 		parquet.CreatedBy("rowen", "1", "0"),
 		parquet.MaxRowsPerRowGroup(rowGroup),
-		parquet.SortingWriterConfig(parquet.SortingColumns(by...), parquet.SortingBuffers(parquet.NewFileBufferPool(dir, ".sorting-*"))),
-	}
-	p := &parquetFile[T]{table: t, file: f}
-	if inOrder {
-		p.w = parquet.NewGenericWriter[T](f, options...)
-	} else {
-		p.w = parquet.NewSortingWriter[T](f, rowGroup, options...)
-	}
-	return p, nil
+		parquet.SortingWriterConfig(parquet.SortingColumns(by...)),
+	)}, nil
 }
 
 func (p *parquetFile[T]) write(rows ...T) error {
@@ -110,7 +97,7 @@ func namedTable(name string) Table {
 // after another: the rows with their chains are long, and all of them at once
 // would weigh more than the findings.
 func writeTable[T any](dir, name string, m Manifest, findings []*analyze.Finding, rows func(*analyze.Finding) []T) error {
-	p, err := createParquet[T](namedTable(name), dir, true)
+	p, err := createParquet[T](namedTable(name), dir)
 	if err != nil {
 		return err
 	}

@@ -15,8 +15,8 @@ import (
 // another, their long tables go straight to disk.
 type Run struct {
 	*Folder
-	options *parquetFile[OptionRow]
-	monthly *parquetFile[MonthRow]
+	options *spool[OptionRow]
+	monthly *spool[MonthRow]
 	charts  map[string][]page.Month // of the sites that may get a brief
 
 	OptionRows, MonthRows int
@@ -29,8 +29,8 @@ func NewRun(final string, replace bool) (*Run, error) {
 		return nil, err
 	}
 	r := &Run{Folder: folder, charts: map[string][]page.Month{}}
-	if r.options, err = createParquet[OptionRow](namedTable("options"), folder.Path(""), false); err == nil {
-		r.monthly, err = createParquet[MonthRow](namedTable("monthly"), folder.Path(""), false)
+	if r.options, err = newSpool[OptionRow]("options", folder.Path("")); err == nil {
+		r.monthly, err = newSpool[MonthRow]("monthly", folder.Path(""))
 	}
 	if err != nil {
 		folder.Discard()
@@ -47,7 +47,7 @@ func (r *Run) AddSite(f *analyze.Finding) error {
 	if chart := briefMonths(f); chart != nil {
 		r.charts[f.Site.ID] = chart
 	}
-	return errors.Join(r.options.write(options...), r.monthly.write(months...))
+	return errors.Join(r.options.add(f.Site.ID, options), r.monthly.add(f.Site.ID, months))
 }
 
 // Finish writes the ranked findings, what was set aside and the page. After it
@@ -64,7 +64,7 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		return fmt.Errorf("writing the run: %w", err)
 	}
 	err = errors.Join(
-		r.options.close(m), r.monthly.close(m),
+		r.options.finish(m), r.monthly.finish(m),
 		writeTables(r.Path(""), findings, m),
 		writeCSVFile(r.Path("call_list.csv"), calls),
 		writeWorkbook(r.Path("call_list.xlsx"), calls, m),

@@ -222,7 +222,7 @@ func TestEachFileThatCannotBeWritten(t *testing.T) {
 	if _, err := os.Stat("/dev/full"); err != nil {
 		delete(breaks, "disk full")
 	}
-	files := []string{"call_list.csv", "call_list.xlsx", "candidates.parquet", "sites.parquet", "rejects.csv", "index.html", "datapackage.json", "run.json"}
+	files := []string{"call_list.csv", "call_list.xlsx", "candidates.parquet", "sites.parquet", "options.parquet", "monthly.parquet", "outcomes.parquet", "rejects.csv", "index.html", "datapackage.json", "run.json"}
 	for how, spoil := range breaks {
 		for _, name := range files {
 			t.Run(name+" "+how, func(t *testing.T) {
@@ -249,7 +249,7 @@ func TestEachFileThatCannotBeWritten(t *testing.T) {
 	t.Run("a long table that is cut off", func(t *testing.T) {
 		r, findings := unpublished(t, t.TempDir())
 		defer r.Discard()
-		r.options.file.Close()
+		r.options.scratch.Close()
 		if err := r.Finish(findings, nil, manifest(), nil); err == nil {
 			t.Error("it was not said")
 		}

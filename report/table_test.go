@@ -237,7 +237,7 @@ func TestNoParquetTableNamesPeople(t *testing.T) {
 
 // writeParquet writes a whole table at once.
 func writeParquet[T any](path string, rows []T) error {
-	p, err := createParquet[T](Table{File: filepath.Base(path), Sorted: []string{"site_id"}}, filepath.Dir(path), true)
+	p, err := createParquet[T](Table{File: filepath.Base(path), Sorted: []string{"site_id"}}, filepath.Dir(path))
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/google/go-cmp/cmp"
 	"github.com/parquet-go/parquet-go"
+	"pgregory.net/rapid"
 
 	"rowen/analyze"
 	"rowen/analyze/headroom"
@@ -81,7 +83,7 @@ func TestLimitRows(t *testing.T) {
 // groups that a reader can skip; the scratch file is gone.
 func TestSortedTable(t *testing.T) {
 	dir := t.TempDir()
-	p, err := createParquet[MonthRow](namedTable("monthly"), dir, false)
+	p, err := newSpool[MonthRow]("monthly", dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,11 +94,11 @@ func TestSortedTable(t *testing.T) {
 		for m := range months {
 			rows = append(rows, MonthRow{SiteID: id, Month: int32(20_000 + m), ReportMonth: "2026-10"})
 		}
-		if err := p.write(rows...); err != nil {
+		if err := p.add(id, rows); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if err := p.close(Manifest{Month: "2026-10", RunID: "2026-10-x", Currency: "EUR", Version: "9"}); err != nil {
+	if err := p.finish(Manifest{Month: "2026-10", RunID: "2026-10-x", Currency: "EUR", Version: "9"}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := parquet.ReadFile[MonthRow](filepath.Join(dir, "monthly.parquet"))
@@ -193,4 +195,29 @@ func TestArrowOfEveryTable(t *testing.T) {
 	if err := ExportArrowFile(filepath.Join(t.TempDir(), "x.arrow"), dir, "call_list"); err == nil {
 		t.Error("the call list is exported")
 	}
+}
+
+// TestSpooledRow: what goes through the scratch file comes back, a zero as a zero
+// and a missing value as missing.
+func TestSpooledRow(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		maybe := func(name string) *float64 {
+			if x := rapid.Float64Range(-1e9, 1e9).Draw(t, name); rapid.Bool().Draw(t, "known") {
+				return &x
+			}
+			return nil
+		}
+		zero, empty := 0.0, ""
+		want := OptionRow{SiteID: rapid.String().Draw(t, "id"), Modules: rapid.Int32().Draw(t, "modules"), Feasible: rapid.Bool().Draw(t, "feasible"),
+			EnablingJobs: rapid.SliceOf(rapid.String()).Draw(t, "jobs"), AddedKWhYr: rapid.Float64().Draw(t, "kwh"), AddedSelfUsePct: maybe("share"),
+			NetBenefitLow: maybe("low"), IRRPct: &zero, LegalCase: &empty, Chosen: true, ReportMonth: "2026-10"}
+		var got OptionRow
+		b := append(appendRow(nil, reflect.ValueOf(&want).Elem()), 7)
+		if rest := takeRow(b, reflect.ValueOf(&got).Elem()); len(rest) != 1 {
+			t.Fatalf("%d bytes are left", len(rest))
+		}
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Fatal(diff)
+		}
+	})
 }
