@@ -31,6 +31,8 @@ type Comparison struct {
 	Changes        []Change
 	Calls          *CallsRecord // what earlier calls came to, by the later run; nil: it does not say
 	Expansions     []ExpansionRow
+
+	moves string // what moved the figures of a site: readings; settings or register where both runs judged the same readings
 }
 
 // Compare says who entered the ranking, who left, who moved, and why. A site
@@ -59,6 +61,7 @@ func Compare(runA, runB string, moved int) (*Comparison, error) {
 		c.RankedB, c.OnListB = c.RankedB+one(now.Rank != nil), c.OnListB+one(now.OnCallList)
 		c.Expansions = append(c.Expansions, now.Expansions...)
 		if change, changed := change(before[now.SiteID], now, moved); changed {
+			change.relabel(c.moves)
 			c.Changes = append(c.Changes, change)
 		}
 	}
@@ -71,6 +74,27 @@ func Compare(runA, runB string, moved int) (*Comparison, error) {
 		return cmp.Or(slices.Index(kinds, x.Kind)-slices.Index(kinds, y.Kind), strings.Compare(x.SiteID, y.SiteID))
 	})
 	return c, nil
+}
+
+// moves names what moved the figures between two runs.
+func moves(a, b *record, settings []string) string {
+	switch {
+	case a.Month == "" || a.Month != b.Month || !slices.Equal(a.readings(), b.readings()):
+		return "readings"
+	case len(settings) > 0:
+		return "settings"
+	}
+	return "register"
+}
+
+// relabel calls the figures that no new reading can have moved after what moved
+// them.
+func (c *Change) relabel(kind string) {
+	for i := range c.Facts {
+		if c.Facts[i].Kind == "readings" {
+			c.Facts[i].Kind = kind
+		}
+	}
 }
 
 func one(yes bool) int {
@@ -139,8 +163,8 @@ func offered(s *standing) string {
 // records reads what the runs' own records hold: settings and earlier calls.
 func (c *Comparison) records(runA, runB string) {
 	a, b := readRecord(runA), readRecord(runB)
-	if a.Month != "" && b.Month != "" {
-		c.MonthA, c.MonthB = a.Month, b.Month
+	if a.Month != "" && b.Month != "" && a.Month != b.Month {
+		c.MonthA, c.MonthB = a.Month, b.Month // else the folders' names tell them apart
 	}
 	c.Calls = b.Calls
 	var differ func(path string, x, y any)
@@ -168,6 +192,7 @@ func (c *Comparison) records(runA, runB string) {
 		differ("", a.Settings, b.Settings)
 	}
 	slices.Sort(c.Settings)
+	c.moves = moves(&a, &b, c.Settings)
 }
 
 func orBlank(v any) any {
@@ -182,6 +207,12 @@ type record struct {
 	Month    string         `json:"month"`
 	Settings map[string]any `json:"settings"`
 	Calls    *CallsRecord   `json:"earlier_calls"`
+	Inputs   []Input        `json:"inputs"`
+}
+
+// readings are the files of readings and weather that the run judged.
+func (r *record) readings() []Input {
+	return slices.DeleteFunc(slices.Clone(r.Inputs), func(i Input) bool { return !strings.Contains(i.File, "/") })
 }
 
 // readRecord reads run.json; an older or a damaged one says nothing.

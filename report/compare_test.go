@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -138,5 +139,36 @@ what earlier calls came to
 	(&Comparison{}).Print(&b, false)
 	if !strings.Contains(b.String(), "nothing changed") {
 		t.Error(b.String())
+	}
+}
+
+// TestMoves: figures that no new reading can have moved are not put down to
+// readings.
+func TestMoves(t *testing.T) {
+	read := func(file, digest string) Input { return Input{File: file, Bytes: 1, SHA256: digest} }
+	base := record{Month: "2026-10", Inputs: []Input{read("sites.csv", "s"), read("readings/a.csv", "a"), read("tariffs.yaml", "t")}}
+	later, more, tariff := base, base, base
+	later.Month = "2026-11"
+	more.Inputs = append(slices.Clone(base.Inputs), read("readings/b.csv", "b"))
+	tariff.Inputs = []Input{read("sites.csv", "s"), read("readings/a.csv", "a"), read("tariffs.yaml", "other")}
+	for _, tc := range []struct {
+		what     string
+		b        record
+		settings []string
+		want     string
+	}{
+		{"a month later", later, []string{"x"}, "readings"},
+		{"more readings", more, nil, "readings"},
+		{"another setting", base, []string{"money.cost_per_module: 700, was 780"}, "settings"},
+		{"another tariff", tariff, nil, "register"},
+		{"no record", record{}, nil, "readings"},
+	} {
+		if got := moves(&base, &tc.b, tc.settings); got != tc.want {
+			t.Errorf("%s: %s, want %s", tc.what, got, tc.want)
+		}
+	}
+	c := Change{Facts: []Fact{{"event", "e"}, {"readings", "r"}}}
+	if c.relabel("settings"); c.Facts[0].Kind != "event" || c.Facts[1].Kind != "settings" {
+		t.Errorf("%+v", c)
 	}
 }

@@ -23,7 +23,7 @@ def check(ok, what):
 
 record = json.load(open(os.path.join(other, "run.json")))
 check(record["timings"]["files_read"] == 0, "the what-if run read the readings again and not the ledger")
-check("cost_per_module" in comparison and "700" in comparison and "780" in comparison, "compare does not say what was run differently")
+check("cost_per_module: 780 → 700" in comparison and "settings: " in comparison and "readings: " not in comparison, "compare does not say what was run differently")
 
 # By hand: 80 less for each module, everything else the same.
 both = f"'{month}/options.parquet' a JOIN '{other}/options.parquet' b USING (site_id, modules)"
