@@ -19,7 +19,8 @@ var Sources = []struct{ Name, Says string }{
 }
 
 // term says what one column is. A name with a dot belongs to one table or list
-// alone and goes before the bare name.
+// alone and goes before the bare name. Columns of the call list alone have their
+// text, which people read in the workbook, beside their heading in its row.
 type term struct{ name, unit, source, says, how string }
 
 var dictionary = []term{
@@ -220,14 +221,14 @@ var dictionary = []term{
 	{"latest_event_on", "", "consumption", "the day of the latest event", ""},
 	{"latest_event_kind", "", "consumption", "its kind; what the pattern is consistent with, not a fact", ""},
 	{"history.faults", "", "array", "codes of the live faults; null: none", ""},
-	{"phone", "", "register", "the telephone number in the register's contact (personal data)", ""},
-	{"email", "", "register", "the e-mail address in the register's contact (personal data)", ""},
-	{"postcode", "", "register", "where the site is", ""},
-	{"say", "", "ranking", "what to say on the telephone", ""},
-	{"why", "", "ranking", "the reasons in words, the weightiest first", ""},
-	{"check_on_site", "", "ranking", "what is asked or looked at on site", ""},
-	{"trip_with", "", "ranking", "the other sites of the trip", ""},
-	{"notes", "", "outcomes", "why, freely", ""},
+	{"phone", "", "register", "", ""},
+	{"email", "", "register", "", ""},
+	{"postcode", "", "register", "", ""},
+	{"say", "", "ranking", "", ""},
+	{"why", "", "ranking", "", ""},
+	{"check_on_site", "", "ranking", "", ""},
+	{"trip_with", "", "ranking", "", ""},
+	{"notes", "", "outcomes", "", ""},
 }
 
 // shared names the list whose entries a tidy table holds: the columns are the

@@ -97,11 +97,12 @@ func complaints(table string, cols []Column) []string {
 // TestDictionary: every column of every table is there once, with its text, its
 // source, its method where a model makes it, and a unit that its name agrees with.
 func TestDictionary(t *testing.T) {
-	used := map[string]bool{}
+	used, elsewhere := map[string]bool{}, map[string]bool{}
 	var mark func(scope string, cols []Column)
 	mark = func(scope string, cols []Column) {
 		for _, c := range cols {
 			used[defined(scope, c.Name).name] = true
+			elsewhere[defined(scope, c.Name).name] = elsewhere[defined(scope, c.Name).name] || scope != "call_list"
 			mark(c.Name, c.Fields)
 		}
 	}
@@ -114,6 +115,9 @@ func TestDictionary(t *testing.T) {
 	for _, d := range dictionary {
 		if !used[d.name] {
 			t.Errorf("%s is in the dictionary and in no table", d.name)
+		}
+		if d.says != "" && !elsewhere[d.name] {
+			t.Errorf("%s is said twice: here and in the call list's row", d.name)
 		}
 	}
 }
