@@ -197,6 +197,12 @@ func (r *HistoryRow) judged(s *standing) {
 // WriteHistory writes history.parquet and history.csv of a folder of runs into a
 // folder. Each file appears whole or not at all.
 func WriteHistory(runs, into string, m Manifest) (*History, error) {
+	if _, err := os.Stat(runs); err != nil {
+		return nil, fmt.Errorf("reading the runs: %w; name a fleet's folder that has been run", err)
+	}
+	if err := os.MkdirAll(into, 0o755); err != nil {
+		return nil, fmt.Errorf("writing the history: %w", err)
+	}
 	temp, err := os.MkdirTemp(into, unfinished+"history-")
 	if err != nil {
 		return nil, fmt.Errorf("writing the history: %w", err)

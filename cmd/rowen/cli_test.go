@@ -202,6 +202,10 @@ func TestExitCodes(t *testing.T) {
 		{"no run", []string{"explain", empty, "a"}, 1, "name a run's folder"},
 		{"no run to export", []string{"export", empty, "sites"}, 1, "name a run's folder"},
 		{"no such table to export", []string{"export", empty, "call_list"}, 1, "must be one of"},
+		{"several tables to standard output", []string{"export", empty, "sites", "monthly"}, 2, "--files"},
+		{"nothing to export", []string{"export"}, 2, "a run's folder"},
+		{"no fleet's history", []string{"history"}, 2, "the fleet's folder"},
+		{"no runs in the history", []string{"history", empty}, 1, "has been run"},
 		{"no runs to compare", []string{"compare", empty, empty}, 1, "name a run's folder"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
@@ -301,5 +305,27 @@ func TestRunAppearsWholeOrNotAtAll(t *testing.T) {
 	}
 	if b, _ := os.ReadFile(filepath.Join(taken, "letter.txt")); string(b) != "not a run" {
 		t.Error("somebody's folder was touched")
+	}
+}
+
+// TestHistoryAndExport: both commands on a run of the demo, which is made once for
+// all tests: what they write goes elsewhere.
+func TestHistoryAndExport(t *testing.T) {
+	dir, _ := demoFleet(t)
+	out := t.TempDir()
+	code, says, errs := rowenRun("history", dir, "--out", out)
+	rows, err := parquet.ReadFile[report.HistoryRow](filepath.Join(out, "history.parquet"))
+	if code != 0 || err != nil || len(rows) == 0 || !strings.Contains(says, "2026-10") || !strings.Contains(says, "history.csv") {
+		t.Fatalf("exit %d, %d rows, %v: %s%s", code, len(rows), err, says, errs)
+	}
+	if code, says, errs := rowenRun("history", dir, "--site", rows[0].SiteID); code != 0 || !strings.HasPrefix(says, "2026-") {
+		t.Errorf("one site's history: exit %d: %s%s", code, says, errs)
+	}
+	tables := filepath.Join(out, "arrow")
+	if code, _, errs := rowenRun("export", filepath.Join(dir, "runs", "2026-10"), "--files", tables); code != 0 {
+		t.Fatalf("exit %d: %s", code, errs)
+	}
+	if files, _ := filepath.Glob(filepath.Join(tables, "*.arrow")); len(files) != len(report.ArrowTables()) {
+		t.Errorf("%d files of %d tables", len(files), len(report.ArrowTables()))
 	}
 }

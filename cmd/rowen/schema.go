@@ -134,6 +134,11 @@ func printTables(w io.Writer, ts []described, whole bool) {
 			fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", d.Name, d.Is, d.File, d.Says)
 		}
 		t.Flush()
+		fmt.Fprintln(w, "\nSources of output columns")
+		for _, source := range report.Sources {
+			fmt.Fprintf(t, "  %s\t%s\n", source.Name, source.Says)
+		}
+		t.Flush()
 		fmt.Fprintln(w, "\nrowen schema TABLE shows its columns.")
 		return
 	}
