@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/format"
 
 	"rowen/ingest/regular"
 )
@@ -82,6 +83,13 @@ func openTable(path string) (*os.File, *parquet.File, error) {
 	}
 	if most := info.Size() * mostRowsPerByte; p.NumRows() < 0 || p.NumRows() > most {
 		return nil, nil, errors.Join(fmt.Errorf("its footer tells of %d rows", p.NumRows()), f.Close())
+	}
+	for _, group := range p.Metadata().RowGroups {
+		for i := range group.Columns {
+			if c := group.Columns[i].MetaData.Codec; c != format.Zstd {
+				return nil, nil, errors.Join(fmt.Errorf("column %d is packed by %v, a run's tables are packed by zstd", i+1, c), f.Close())
+			}
+		}
 	}
 	return f, p, nil
 }
