@@ -41,9 +41,14 @@ func Assess(in Input) Result {
 		return r
 	}
 	work := &in.Scratch.work
-	story := change.Tell(work, h.days, fit.NewColumns(work, h.days, h.weather()), nil)
+	columns := fit.NewColumns(work, h.days, h.weather())
+	story := change.Tell(work, h.days, columns, nil)
+	arrivals := unseen(h.arrivals(), story.Groups)
+	if len(arrivals) > 0 {
+		story = change.Tell(work, h.days, columns, knownSteps(arrivals, &columns))
+	}
 	r.Explained = explained(&story)
-	r.Events = eventsOf(&h, &story)
+	r.Events = eventsOf(&h, &story, arrivals)
 	r.Growth = growthOf(&in, &story)
 	r.Outlook = nextYear(&h, &story, &r.Growth, r.Events)
 	r.Recent = recentOf(&story)

@@ -2,14 +2,16 @@ package demand
 
 import (
 	"fmt"
+	"math"
 
 	"rowen/analyze/demand/change"
 	"rowen/analyze/demand/load"
+	"rowen/analyze/demand/pulse"
 	"rowen/ingest"
 )
 
 // eventsOf names the groups of a household's story.
-func eventsOf(h *household, s *change.Story) []Event {
+func eventsOf(h *household, s *change.Story, arrivals []pulse.Change) []Event {
 	out := make([]Event, 0, len(s.Groups))
 	home := load.Home{Calendar: h.calendar, Days: s.Days, Columns: &s.Columns}
 	if !h.onlyDaily() {
@@ -19,7 +21,7 @@ func eventsOf(h *household, s *change.Story) []Event {
 		home.Fine = h.fine()
 	}
 	for k := range s.Groups {
-		if e := eventOf(h, s, load.SceneOf(&home, s.Groups, k), s.SDKWhYr[k]); !h.atSeam(e) {
+		if e := eventOf(h, s, load.SceneOf(&home, s.Groups, k), s.SDKWhYr[k], arrivalOf(arrivals, &s.Groups[k])); !h.atSeam(e) {
 			out = append(out, e)
 		}
 	}
@@ -43,12 +45,16 @@ func (h *household) atSeam(e Event) bool {
 	return false
 }
 
-func eventOf(h *household, s *change.Story, scene load.Scene, sd float64) Event {
+func eventOf(h *household, s *change.Story, scene load.Scene, sd float64, came *pulse.Change) Event {
 	g := scene.Group
 	shape := scene.Shape()
 	v, day, low := scene.Name(&shape)
 	if v.Kind == KindDeparture && h.name == BasisNet {
 		v = load.Verdict{Kind: KindOther, Detail: "net_fell", Score: 0.3, Because: "net consumption fell: a load that left, or an array that grew"}
+	}
+	if came != nil {
+		v = ofPulses(v, came, scene.Fine)
+		day, low = -1, -1
 	}
 	e := Event{
 		On: h.calendar.DayBegin(g.Date(&s.Columns)), OnLow: h.calendar.DayBegin(g.Low), OnHigh: h.calendar.DayBegin(g.Top),
@@ -56,6 +62,10 @@ func eventOf(h *household, s *change.Story, scene load.Scene, sd float64) Event 
 	}
 	e.profile = profileOf(g, &shape, e.KWhYr < 0)
 	half := 1.645 * sd
+	if came != nil {
+		e.KWhYr = came.KWhYr
+		half = math.Max(half, pulseEnergyHalf*came.KWhYr)
+	}
 	if unnamed(v) {
 		share := seenShare(s, g, &e.profile)
 		e.KWhYr, half = share*e.KWhYr, share*half

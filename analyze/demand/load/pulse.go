@@ -155,3 +155,19 @@ func (r *Fine) slotOf(i int) (day, slot int) {
 	}
 	return r.calendar.DayOf(r.calendar.Start + ingest.Hour(hour)), int(r.calendar.HourOfDay()[hour])*perHour + i%perHour
 }
+
+// LevelPerWeek counts the pulses a week of at least kWh that keep their level for
+// rectangleMinutes, before a day of the readings and from it on.
+func (r *Fine) LevelPerWeek(kWh float64, day int) (before, after float64) {
+	for _, p := range r.pulses {
+		switch {
+		case float64(p.kwh) < kWh || p.minutes < rectangleMinutes:
+		case int(p.day) < day:
+			before++
+		default:
+			after++
+		}
+	}
+	days := r.calendar.Days()
+	return 7 * before / math.Max(float64(day), 1), 7 * after / math.Max(float64(days-day), 1)
+}

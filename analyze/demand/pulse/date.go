@@ -58,3 +58,16 @@ func (c *counting) energy(w when) float64 {
 	_, theta := c.stepped(&y, w.week, &without, 3*fineRounds)
 	return theta[stepAt] / 7 * 365.25
 }
+
+// perWeek is how many of a cell's pulses a week came, and how many there were
+// without them in the yearly mean.
+func (c *counting) perWeek(w when) (came, before float64) {
+	without := c.plainStart(&w.tally)
+	_, theta := c.stepped(&w.tally, w.week, &without, 3*fineRounds)
+	sum, read := 0.0, 0.0
+	for i := range c.weeks {
+		sum += c.rate(&theta, i, c.weeks)
+		read += c.x[i][0]
+	}
+	return theta[stepAt], sum / math.Max(read, 1)
+}

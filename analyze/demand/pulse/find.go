@@ -17,7 +17,12 @@ import "slices"
 // multiplicative updates (Lee and Seung 2001, from memory); cells, baseline and
 // limits after a measurement on real homes.
 // Cost:    see BenchmarkFind.
-func Find(v *Intervals) []Change {
+func Find(v *Intervals) []Change { return find(v, []bool{false, true}) }
+
+// Arrivals is Find for what came alone, at half the cost.
+func Arrivals(v *Intervals) []Change { return find(v, []bool{false}) }
+
+func find(v *Intervals, directions []bool) []Change {
 	if v.PerDay < 24 || v.Days()/7 < weeksBefore+weeksAfter {
 		return nil
 	}
@@ -26,7 +31,7 @@ func Find(v *Intervals) []Change {
 		return nil
 	}
 	var out []Change
-	for _, left := range []bool{false, true} {
+	for _, left := range directions {
 		if a, ok := newCounting(v, runs, left).search(); ok {
 			out = append(out, a)
 		}
@@ -49,6 +54,7 @@ func (c *counting) search() (Change, bool) {
 	w := c.earliest(kept, best)
 	a.Day, a.Low, a.Top = c.date(w)
 	a.KWhYr = c.energy(w)
+	a.PerWeek, a.BeforePerWeek = c.perWeek(w)
 	if a.KWhYr < minKWhYr {
 		return a, false
 	}

@@ -24,7 +24,6 @@ type Change struct {
 	Left          bool
 	Day, Low, Top int     // first day with (Left: without) them, and the days that it may as well be
 	KWhYr         float64 // energy a year, the season off
-	KWhYrSD       float64
 	PerWeek       float64 // pulses a week that came (left)
 	BeforePerWeek float64 // like pulses a week without them
 	MinKW, MaxKW  float64 // heights of the pulses that told it
