@@ -8,7 +8,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"rowen/analyze/demand"
 	"rowen/analyze/sky"
@@ -89,7 +88,7 @@ type bench struct {
 // lived under, their season, and the last month that most of them complete.
 func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 	s := &Survey{Sky: sky.NewField(fl.Options.Sky), clocks: make([]*sky.Clock, len(fl.sites))}
-	season := demand.NewSeasonBuilder(fl.span())
+	season := demand.NewSeasonBuilder()
 	var months []Month
 	for i := range fl.Register.Stations {
 		st := &fl.Register.Stations[i]
@@ -174,14 +173,4 @@ func (fl *Fleet) temperatures(site *ingest.Site, b *bench) []float64 {
 	}
 	b.tempC = aligned(st.TempC, st.Start, b.series.Start, b.series.Len(), b.tempC)
 	return b.tempC
-}
-
-// span is the time that the season is gathered over: what the source says of
-// its readings, or the years in which smart meters have been about.
-func (fl *Fleet) span() (first, last time.Time) {
-	if s, ok := fl.Source.(interface{ Span() (from, to ingest.Hour) }); ok {
-		from, to := s.Span()
-		return from.Time(), to.Time()
-	}
-	return time.Date(2005, 1, 1, 0, 0, 0, 0, time.UTC), time.Date(2045, 1, 1, 0, 0, 0, 0, time.UTC)
 }

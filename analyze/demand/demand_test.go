@@ -304,7 +304,7 @@ func TestSeasonOrder(t *testing.T) {
 		homes = append(homes, s)
 	}
 	build := func(order []*ingest.Series) *fit.Signal {
-		b := NewSeasonBuilder(synthStart, synthStart.AddDate(3, 0, 0))
+		b := NewSeasonBuilder()
 		for _, s := range order {
 			b.Add(45, 9, ingest.NewCalendar(time.UTC, s.Start, s.Len()), s)
 		}

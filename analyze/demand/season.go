@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"sync"
-	"time"
 
 	"rowen/analyze/demand/fit"
 	"rowen/analyze/stat"
@@ -20,8 +19,6 @@ import (
 // What is kept is a histogram a day of ln(use of the day / the site's median
 // day), in whole counts, so that the sum does not depend on the order.
 type SeasonBuilder struct {
-	first, n int // local day numbers covered
-
 	mu      sync.Mutex
 	regions map[region]*homes
 }
@@ -41,16 +38,30 @@ const (
 
 type dayCounts struct {
 	sites int
+	first int // local day number of the first of bins
 	bins  [][seasonBins]uint32
+}
+
+// cover makes room for the local days from lo up to hi.
+func (r *dayCounts) cover(lo, hi int) {
+	if len(r.bins) == 0 {
+		r.first = lo
+	}
+	from, to := min(lo, r.first), max(hi, r.first+len(r.bins))
+	if to-from == len(r.bins) {
+		return
+	}
+	wider := make([][seasonBins]uint32, to-from)
+	copy(wider[r.first-from:], r.bins)
+	r.first, r.bins = from, wider
 }
 
 // homes are a region's counts: of every home, and of those whose level keeps.
 type homes struct{ all, steady dayCounts }
 
-// NewSeasonBuilder gathers for the local days from first to last.
-func NewSeasonBuilder(first, last time.Time) *SeasonBuilder {
-	lo, hi := floorDiv(first.Unix(), 86400)-1, floorDiv(last.Unix(), 86400)+1
-	return &SeasonBuilder{first: int(lo), n: int(max(hi-lo+1, 0)), regions: map[region]*homes{}}
+// NewSeasonBuilder gathers for the days on which anything was read.
+func NewSeasonBuilder() *SeasonBuilder {
+	return &SeasonBuilder{regions: map[region]*homes{}}
 }
 
 func regionOf(latitudeDeg, longitudeDeg float64) region {
@@ -85,23 +96,24 @@ func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, c *ingest.Calenda
 	key := regionOf(latitudeDeg, longitudeDeg)
 	r := b.regions[key]
 	if r == nil {
-		r = &homes{all: dayCounts{bins: make([][seasonBins]uint32, b.n)}, steady: dayCounts{bins: make([][seasonBins]uint32, b.n)}}
+		r = &homes{}
 		b.regions[key] = r
 	}
+	r.all.cover(c.DayNumber(0), c.DayNumber(len(day)))
 	r.all.sites++
 	if steady {
 		r.steady.sites++
+		r.steady.cover(c.DayNumber(0), c.DayNumber(len(day)))
 	}
 	for d, v := range day {
-		at := c.DayNumber(d) - b.first
-		if share[d] < shareForSum || !(v > 0) || at < 0 || at >= b.n {
+		if share[d] < shareForSum || !(v > 0) {
 			continue
 		}
 		bin := int(math.Floor(math.Log(v/median)/seasonBinWidth)) + seasonBins/2
 		bin = min(max(bin, 0), seasonBins-1)
-		r.all.bins[at][bin]++
+		r.all.bins[c.DayNumber(d)-r.all.first][bin]++
 		if steady {
-			r.steady.bins[at][bin]++
+			r.steady.bins[c.DayNumber(d)-r.steady.first][bin]++
 		}
 	}
 }
@@ -153,16 +165,20 @@ func (b *SeasonBuilder) Close() *Season {
 	for key, r := range b.regions {
 		switch {
 		case r.steady.sites >= seasonMinSites:
-			s.signals[key] = r.steady.signal(b.first)
+			s.signals[key] = r.steady.signal()
 		case r.all.sites >= seasonMinSites:
-			s.signals[key] = r.all.signal(b.first)
+			s.signals[key] = r.all.signal()
 		}
 	}
 	return s
 }
 
-func (r *dayCounts) signal(first int) *fit.Signal {
-	sig := &fit.Signal{First: first, Log: make([]float64, len(r.bins)), Sites: r.sites}
+// driftOrigin is the local day from which a common drift is counted, 2004-12-31:
+// any day would do, as long as it is the same for every fleet and month.
+const driftOrigin = 12783
+
+func (r *dayCounts) signal() *fit.Signal {
+	sig := &fit.Signal{First: r.first, Log: make([]float64, len(r.bins)), Sites: r.sites}
 	for d := range r.bins {
 		sig.Log[d] = medianOfBins(&r.bins[d])
 	}
@@ -178,7 +194,7 @@ func (r *dayCounts) signal(first int) *fit.Signal {
 		slices.Sort(diffs)
 		perDay := diffs[len(diffs)/2] / 364
 		for d := range sig.Log {
-			sig.Log[d] -= float64(perDay * float64(d))
+			sig.Log[d] -= float64(perDay * float64(r.first+d-driftOrigin))
 		}
 	}
 	return sig

@@ -19,7 +19,7 @@ import (
 // homes' own use does not drift; the loads add 500 W to about 900, which is half
 // of the use.
 func TestSignalWithoutArrivals(t *testing.T) {
-	b := NewSeasonBuilder(synthStart, synthStart.AddDate(0, 30, 0))
+	b := NewSeasonBuilder()
 	for k := range 45 {
 		h := home{seed: uint64(100 + k), baseKWhDay: 22, heatSlope: 0.2, coolSlope: 1, noise: 0.12}
 		if k >= 15 {

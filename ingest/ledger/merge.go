@@ -119,7 +119,7 @@ type mergeWorker struct {
 // maxSpillBytes bounds what a worker holds of a bucket's new rows; a larger
 // bucket is read from the spill several times, some sites each time.
 // A variable so that tests can make it small.
-var maxSpillBytes int64 = 48 << 20
+var maxSpillBytes int64 = 16 << 20
 
 // bucket writes a bucket anew if it has new rows or held rows of a file that is
 // gone.

@@ -18,7 +18,7 @@ import (
 const (
 	lockName       = "lock"    // held alone by an update
 	readersName    = "readers" // held by all that read a ledger
-	sitesPerBucket = 64        // our choice: the rows of one bucket's sites are in memory at once
+	sitesPerBucket = 16        // our choice: the rows of one bucket's sites are in memory at once
 	minBuckets     = 8         // so that small fleets are merged by several workers too
 	maxBuckets     = 4096
 	defaultRejects = 1000
@@ -165,8 +165,12 @@ func (u *updater) closeSpills() {
 // reports the same rejects as one read now.
 func (u *updater) finish() {
 	r := u.report
+	readNow := make(map[string]bool, len(u.jobs))
+	for _, j := range u.jobs {
+		readNow[j.entry.Path] = true
+	}
 	for _, e := range u.next.Files {
-		reused := !slices.ContainsFunc(u.jobs, func(j *job) bool { return j.entry.Path == e.Path })
+		reused := !readNow[e.Path]
 		if reused {
 			r.FilesReused++
 		} else {
