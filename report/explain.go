@@ -54,7 +54,7 @@ func explainStanding(w io.Writer, r *SiteRow) {
 			on = "beyond what the branch can call this month"
 		}
 		if r.NotBefore != nil {
-			on = "on no list: the customer bought lately"
+			on = "on no list: the customer bought recently"
 		}
 		fmt.Fprintf(w, "rank: %d, %s\n", *r.Rank, on)
 		printWrapped(w, "", priorityInWords(r))

@@ -335,7 +335,7 @@ var jobSteps = map[string]string{
 // benefitReasons are why the customer would want the modules, the strongest
 // first.
 func benefitReasons(c *Case, offer *Offer) []Reason {
-	return append(slices.Clone(c.Benefits), Reason{"pays_back", fmt.Sprintf("%d modules earn their cost back in %.1f years", offer.Modules, offer.Payback)})
+	return append(slices.Clone(c.Benefits), Reason{"pays_back", fmt.Sprintf("%d modules pay back in %.1f years", offer.Modules, offer.Payback)})
 }
 
 func growthSentence(c *Case) string {
