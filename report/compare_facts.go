@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"rowen/analyze/rank"
 )
 
 // standing is what is compared of a site: a few columns of sites.parquet.
@@ -54,9 +56,12 @@ func facts(was, now *standing) []Fact {
 	if now.Outcome != nil && (was.Outcome == nil || *was.Outcome != *now.Outcome || was.OutcomeOn == nil || now.OutcomeOn == nil || *was.OutcomeOn != *now.OutcomeOn) {
 		add("outcome", "%s on %s", inWords(*now.Outcome), dayOr(now.OutcomeOn))
 	} else if day(was.NotBefore) != day(now.NotBefore) {
-		if now.NotBefore != nil {
+		switch {
+		case now.NotBefore != nil && now.Rank != nil:
+			add("contact", "bought and built, no new offer before %s", dayOr(now.NotBefore))
+		case now.NotBefore != nil:
 			add("contact", "not to be contacted before %s", dayOr(now.NotBefore))
-		} else {
+		case now.Lane != string(rank.Repair): // a repair does not wait
 			add("contact", "may be contacted again since %s", dayOr(was.NotBefore))
 		}
 	}

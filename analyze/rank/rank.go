@@ -165,7 +165,7 @@ func Judge(c Case, o Options) Verdict {
 			break
 		}
 	}
-	if v.NotBefore.IsZero() && !c.OptedOut {
+	if v.NotBefore.IsZero() && !c.OptedOut && v.Lane != Repair { // a repair does not wait
 		v.restAfterSale(&c, &o)
 	}
 	if v.Lane.Ranked() && v.Offer != nil {

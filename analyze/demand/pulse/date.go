@@ -2,15 +2,20 @@ package pulse
 
 import "math"
 
+// fitted are the rates with a step at a week, fitted well.
+func (c *counting) fitted(n *tally, week int) [columns]float64 {
+	without := c.plainStart(n)
+	_, theta := c.stepped(n, week, &without, 3*fineRounds)
+	return theta
+}
+
 // date refines a week to the day, the rates held:
 //
 //	G(k) = Σ seen days j ≥ k  c_j·ln(1 + up/b_j) - up
 //
 // and gives the days whose G is within nearDay of the best.
-func (c *counting) date(w when) (day, low, high int) {
+func (c *counting) date(w when, theta *[columns]float64) (day, low, high int) {
 	n := len(c.seen)
-	without := c.plainStart(&w.tally)
-	_, theta := c.stepped(&w.tally, w.week, &without, 3*fineRounds)
 	up := math.Max(theta[stepAt], 0.1) / 7
 	count := make([]float64, n)
 	for k := range c.runs {
@@ -23,7 +28,7 @@ func (c *counting) date(w when) (day, low, high int) {
 		gain[d] = gain[d+1]
 		if c.seen[d] {
 			i := min(d/7, c.weeks-1)
-			b := math.Max(c.rate(&theta, i, c.weeks)/math.Max(c.x[i][0], 1e-9), 0.02) / 7
+			b := math.Max(c.rate(theta, i, c.weeks)/math.Max(c.x[i][0], 1e-9), 0.02) / 7
 			gain[d] += count[d]*math.Log1p(up/b) - up
 		}
 	}
@@ -54,19 +59,16 @@ func (c *counting) energy(w when) float64 {
 		}
 	}
 	y.index()
-	without := c.plainStart(&y)
-	_, theta := c.stepped(&y, w.week, &without, 3*fineRounds)
+	theta := c.fitted(&y, w.week)
 	return theta[stepAt] / 7 * 365.25
 }
 
 // perWeek is how many of a cell's pulses a week came, and how many there were
 // without them in the yearly mean.
-func (c *counting) perWeek(w when) (came, before float64) {
-	without := c.plainStart(&w.tally)
-	_, theta := c.stepped(&w.tally, w.week, &without, 3*fineRounds)
+func (c *counting) perWeek(theta *[columns]float64) (came, before float64) {
 	sum, read := 0.0, 0.0
 	for i := range c.weeks {
-		sum += c.rate(&theta, i, c.weeks)
+		sum += c.rate(theta, i, c.weeks)
 		read += c.x[i][0]
 	}
 	return theta[stepAt], sum / math.Max(read, 1)

@@ -52,12 +52,12 @@ func (c *counting) search() (Change, bool) {
 		return a, false
 	}
 	w := c.earliest(kept, best)
-	a.Day, a.Low, a.Top = c.date(w)
-	a.KWhYr = c.energy(w)
-	a.PerWeek, a.BeforePerWeek = c.perWeek(w)
-	if a.KWhYr < minKWhYr {
+	if a.KWhYr = c.energy(w); a.KWhYr < minKWhYr {
 		return a, false
 	}
+	theta := c.fitted(&w.tally, w.week)
+	a.Day, a.Low, a.Top = c.date(w, &theta)
+	a.PerWeek, a.BeforePerWeek = c.perWeek(&theta)
 	a.MinKW, a.MaxKW, a.MinKWh = w.height.lo, w.height.hi, w.cell.energy
 	a.FromHour, a.ToHour = int(w.window.lo), int(w.window.hi)%24
 	if n := len(c.seen); c.mirrored {

@@ -94,7 +94,7 @@ func (c *counting) best(kept []scanned) when {
 }
 
 // earliest is the first week, in any of the cells, that gains as much as the best
-// but for early: consumers charge more as time goes on, so that the most gain is
+// but for early: people charge more as time goes on, so that the most gain is
 // late more often than early.
 func (c *counting) earliest(kept []scanned, b when) when {
 	e := b
