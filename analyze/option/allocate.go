@@ -4,49 +4,106 @@ import (
 	"math"
 )
 
+// building is which modules come first.
+type building int
+
+const (
+	byGain    building = iota // the plane that gains most is filled whole
+	sureFirst                 // what the planes take surely comes before what they take perhaps
+)
+
 // allocate gives the order in which modules are built, up to sizes modules:
 // plane after plane, each filled before the next is begun, so that no size
 // scatters single modules over the roof. Planes that face away from the sun come
 // last; of the others the one whose next module lowers the bill most comes next,
 // and one that faces as today's array where it costs nearly nothing.
 //
+// By gain alone, a doubtful row on the best plane makes every larger size
+// doubtful. Surely first, no size that the roof surely holds rests on one, at the
+// price of modules on a plane that gives less: Evaluate offers what gains more.
+//
 // Filling planes one after another instead of module by module loses a little
 // where two facings share the day; nobody builds the other way (our choice).
 //
 // Edges:  equal gains go to the plane listed first.
 // Cost:   about one walk over the lit hours a plane and switch; none with one plane.
-func (w *work) allocate(in *Input, sizes int) []run {
-	w.room = w.room[:0]
-	for i := range in.Planes {
-		w.room = append(w.room, max(0, in.Planes[i].MaxModules))
-	}
+func (w *work) allocate(in *Input, sizes int, by building) []run {
 	w.order = w.order[:0]
+	w.room, w.counts = resizeInts(w.room, len(in.Planes)), resizeInts(w.counts, len(in.Planes))
+	for p := range in.Planes {
+		w.room[p] = max(0, in.Planes[p].MaxModules)
+	}
 	if only := w.onlyPlane(); only >= 0 {
-		return w.build(only, min(sizes, w.room[only]))
+		w.build(only, min(sizes, w.room[only]))
+		return w.order
 	}
 	k := &w.main
 	k.net = resize(k.net, len(k.load))
 	for i := range k.net {
 		k.net[i] = k.load[i] - k.pv[i]
 	}
-	w.counts = resizeInts(w.counts, len(in.Planes))
-	for size := 0; size < sizes; {
+	if by == sureFirst {
+		sure := 0
+		for p := range in.Planes {
+			w.room[p] = in.Planes[p].sureRoom()
+			sure += w.room[p]
+		}
+		w.fill(in, min(sizes, sure))
+		sizes -= min(sizes, sure)
+		for p := range in.Planes {
+			w.room[p] = max(0, in.Planes[p].MaxModules) - w.counts[p]
+		}
+	}
+	w.fill(in, sizes)
+	return w.order
+}
+
+// doubtsPlanes tells whether the two ways of building differ: several planes have
+// room, and one takes fewer surely than perhaps.
+func (in *Input) doubtsPlanes() bool {
+	planes, doubtful := 0, false
+	for i := range in.Planes {
+		if c := &in.Planes[i]; c.MaxModules > 0 {
+			planes++
+			doubtful = doubtful || c.sureRoom() < c.MaxModules
+		}
+	}
+	return planes > 1 && doubtful
+}
+
+// sureRoom is how many modules the plane takes whatever is not known of it. A
+// single one is none: nobody builds it beside others elsewhere.
+func (c *Candidate) sureRoom() int {
+	most := max(0, c.MaxModules)
+	sure := min(most, c.Sure.Or(most))
+	if sure == 1 && most > 1 {
+		return 0
+	}
+	return sure
+}
+
+// fill adds so many modules to the order, as far as the planes' room goes.
+func (w *work) fill(in *Input, modules int) {
+	k := &w.main
+	for modules > 0 {
 		p := w.onlyPlane()
 		if p < 0 {
 			p = w.nextPlane(in)
 		}
 		if p < 0 {
-			break
+			return
 		}
-		n := min(sizes-size, w.room[p])
+		n := min(modules, w.room[p])
 		w.build(p, n)
 		w.counts[p] += n
+		modules -= n
+		if modules == 0 {
+			return
+		}
 		for i, u := range k.unit[p] {
 			k.net[i] -= float64(n) * u
 		}
-		size += n
 	}
-	return w.order
 }
 
 // nearlyNothing is the share of a plane's gain that its facing as today's array
@@ -88,14 +145,14 @@ func (w *work) onlyPlane() int {
 	return only
 }
 
-func (w *work) build(plane, modules int) []run {
+// build puts modules on a plane, next in the order.
+func (w *work) build(plane, modules int) {
 	w.room[plane] -= modules
 	if n := len(w.order); n > 0 && w.order[n-1].plane == plane {
 		w.order[n-1].modules += modules
 	} else {
 		w.order = append(w.order, run{plane, modules})
 	}
-	return w.order
 }
 
 // billNext is the bill with one module more on plane p; -1: without.

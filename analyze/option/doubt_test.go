@@ -19,7 +19,7 @@ func evaluated(t testing.TB, in Input) (*work, Result) {
 		t.Fatal(says)
 	}
 	w := new(work)
-	return w, w.evaluate(&in)
+	return w, w.evaluate(&in, byGain)
 }
 
 // scaled is the site in another world: its use, all its output, and the output

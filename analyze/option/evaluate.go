@@ -29,7 +29,29 @@ func Evaluate(in Input) Result {
 	}
 	w := works.Get().(*work)
 	defer works.Put(w)
-	return w.evaluate(&in)
+	asGained := w.evaluate(&in, byGain)
+	if !asGained.heldBack() || !in.doubtsPlanes() {
+		return asGained
+	}
+	if asSure := w.evaluate(&in, sureFirst); asSure.offered() > asGained.offered() {
+		return asSure
+	}
+	return asGained
+}
+
+// heldBack tells whether a larger offer than the proposed one would gain more but
+// rests on what is not known of the roof.
+func (r *Result) heldBack() bool { return r.UpTo > r.Best || r.UpToWithJobs > r.BestWithJobs }
+
+// offered is the expected net benefit of what is proposed; 0 where nothing is.
+func (r *Result) offered() float64 {
+	most := 0.0
+	for _, at := range []int{r.Best, r.BestWithJobs} {
+		if at >= 0 {
+			most = max(most, r.Options[at].NetBenefit.Mean)
+		}
+	}
+	return most
 }
 
 // work is the memory of one evaluation, used again for the next site.
@@ -100,11 +122,11 @@ func usable(what string, x []float64, n int) string {
 	return ""
 }
 
-func (w *work) evaluate(in *Input) Result {
+func (w *work) evaluate(in *Input, by building) Result {
 	year := in.Tariff.Year(in.Window, in.Location)
 	w.main.fill(year, in)
 	sizes := in.reach()
-	order := w.allocate(in, sizes)
+	order := w.allocate(in, sizes, by)
 	w.shares(in, order)
 	w.plan(in, order)
 
