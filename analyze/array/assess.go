@@ -98,7 +98,7 @@ func (r *Result) of(v view, level healthyLevel, notes said) {
 	r.Factor, r.FactorSD = level.factor, level.factorSD
 	notes.add(r.index(v))
 	r.trend(v)
-	r.candidate = candidate(&v, level, &notes)
+	r.candidate = candidate(&v, level, r, &notes)
 	year, say := v.lived()
 	notes.add(say)
 	r.candidate.lived = year

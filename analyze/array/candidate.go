@@ -85,8 +85,9 @@ func (c *candidateBasis) relSD(p sun.Plane, shadingPct float64) float64 {
 // section 4.3; invented fleets show 1.5 % in all).
 const carrySD = 0.02
 
-// candidate decides which factor new modules get.
-func candidate(v *view, level healthyLevel, notes *said) candidateBasis {
+// candidate decides which factor new modules get: what the site's own array says
+// and what is usual around, each as new, weighted by their doubt.
+func candidate(v *view, level healthyLevel, r *Result, notes *said) candidateBasis {
 	c := candidateBasis{source: v.Sky.Source, facing: v.model.Groups[0].Plane}
 	if notes.has(OrientationMismatch) {
 		c.really = turnedPlanes(v)
@@ -95,15 +96,59 @@ func candidate(v *view, level healthyLevel, notes *said) candidateBasis {
 	usualSD := 0.08 // of an array that nobody has seen (our choice: the brackets of section 4.3)
 	if t := v.Sky.Typical; t.Sites >= minTypicalSites {
 		usualSD = max(0.03, t.SD/t.Value)
+		if t.AgeYears == t.AgeYears {
+			usual *= math.Exp(-v.Sky.Ageing.Gain * t.AgeYears)
+		}
 	}
 	if math.IsNaN(level.factor) || notes.has(CapacityMismatch) || notes.has(UnregisteredModules) {
 		c.factor, c.sd = usual, usualSD
 		return c
 	}
-	ownSD := math.Hypot(level.factorSD/level.factor, carrySD)
+	anew, agedSD := asNew(v, r)
+	own, ownSD := level.factor*anew, math.Sqrt(sq(level.factorSD/level.factor)+sq(carrySD)+sq(agedSD))
 	a, b := 1/(ownSD*ownSD), 1/(usualSD*usualSD)
-	c.factor, c.sd = (float64(level.factor*a)+float64(usual*b))/(a+b), 1/math.Sqrt(a+b)
+	c.factor, c.sd = (float64(own*a)+float64(usual*b))/(a+b), 1/math.Sqrt(a+b)
 	return c
+}
+
+const (
+	// rateSD is how far healthy arrays' yearly losses lie from the fleet's, per
+	// cent (our choice: half of section 6.2's 0.5, which holds sick arrays too).
+	rateSD = 0.25
+	// sickRate is how far off the fleet's loss a trend is a fault or a change and
+	// no ageing, per cent a year (section 6.2: outside -3 to +1 %).
+	sickRate = 2
+	// undatedYears is the doubt of the age of an array that the register does not
+	// date (our choice: the spread of installations over a decade).
+	undatedYears = 3
+)
+
+// asNew is what an array's factor must be multiplied with to be that of new
+// modules, and the doubt of it. The level rests on AgeingPrior; the array's own
+// loss a year is the fleet's, drawn towards its own trend as far as that is sure.
+//
+//	new = level exp(-(AgeingPrior - loss) age)
+//
+// Edges:   not dated: the age of the arrays around, none of which the level was granted; none known: 1.
+// Source:  shrinking by the variances, section 6.2.
+func asNew(v *view, r *Result) (ratio, sd float64) {
+	fleet := v.Sky.Ageing
+	age := v.model.AgeAt(v.Series.Start + ingest.Hour(len(v.wh)/2))
+	if age != age {
+		read := float64(len(v.wh)) / 2 / (24 * 365.25)
+		if age = v.Sky.Typical.AgeYears - read; !(age > 0) {
+			return 1, 0
+		}
+		return math.Exp((sky.AgeingPrior - fleet.Gain) * age), sky.AgeingPrior * undatedYears
+	}
+	gain, own := fleet.Gain, math.Hypot(rateSD/100, fleet.SD)
+	drift := (r.TrendPctYr + ageing) / 100 // beyond what the fleet's sky is granted
+	if trendSD := (r.TrendHigh - r.TrendLow) / (2 * 1.645 * 100); trendSD > 0 && math.Abs(drift) < sickRate/100. {
+		a, b := 1/(trendSD*trendSD), 1/sq(rateSD/100)
+		gain += drift * a / (a + b)
+		own = math.Sqrt(1/(a+b) + sq(fleet.SD))
+	}
+	return math.Exp(-gain * age), own * age
 }
 
 // turnedPlanes are the roof planes under arrays that face otherwise than the

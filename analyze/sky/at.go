@@ -26,7 +26,7 @@ type near struct {
 // Edges:   cells count by distance and by how many arrays speak in them, up to 15; weather replaces or fills as Options say.
 // Cost:    some 10 ns an hour and cell in reach.
 func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sky {
-	s := Sky{Start: start, K: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, SelfFactor: math.NaN(), Typical: f.typical}
+	s := Sky{Start: start, K: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, SelfFactor: math.NaN(), Typical: f.typical, Ageing: f.ageing}
 	cells := f.within(place)
 	s.Typical = f.typicalNear(cells)
 	selfID := ""
@@ -102,7 +102,7 @@ const localFactors = 20
 
 // typicalNear is the usual factor of the arrays in reach, or of the fleet.
 func (f *Field) typicalNear(cells []near) Factor {
-	var x []float64
+	var x []aged
 	for i := range cells {
 		x = append(x, cells[i].factors...)
 	}

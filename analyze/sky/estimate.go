@@ -74,6 +74,7 @@ func FromSite(in Input) (Estimate, error) {
 	}
 	cal := Calibrate(m, data)
 	e.Factor, e.FactorN = cal.Factor, cal.N
+	e.Age = m.AgeAt(in.Series.Start + ingest.Hour(len(wh)/2))
 	factor := cal.Factor
 	e.Weight = 1 / (1 + sq(cal.SD/trustSD))
 	if math.IsNaN(factor) {

@@ -23,6 +23,7 @@ type Field struct {
 	cells    map[cellKey]*cell
 	stations []stationSky
 	typical  Factor
+	ageing   Ageing
 }
 
 const (
@@ -41,7 +42,7 @@ type cell struct {
 
 	// after Close
 	latDeg, lonDeg float64 // mean place of the sites
-	factors        []float64
+	factors        []aged
 	start          ingest.Hour
 	kw             []uint16 // median K packed with the number of sites, at most 15
 	spread         []uint8  // in 1/spreadSteps of K
@@ -88,13 +89,14 @@ func (f *Field) Add(e Estimate) {
 func (f *Field) Close() {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	var factors []float64
+	var factors []aged
+	var cells [][]aged
 	for _, k := range f.keys() {
 		c := f.cells[k]
 		c.reduce()
-		factors = append(factors, c.factors...)
+		factors, cells = append(factors, c.factors...), append(cells, c.factors)
 	}
-	f.typical = factorOf(factors)
+	f.typical, f.ageing = factorOf(factors), ageingOf(cells)
 }
 
 // keys lists the cells in a fixed order.
@@ -110,11 +112,20 @@ func (f *Field) keys() []cellKey {
 }
 
 // factorOf is the robust middle of the sites' factors.
-func factorOf(x []float64) Factor {
-	if len(x) == 0 {
-		return Factor{Value: math.NaN(), SD: math.NaN()}
+func factorOf(sites []aged) Factor {
+	if len(sites) == 0 {
+		return Factor{Value: math.NaN(), SD: math.NaN(), AgeYears: math.NaN()}
 	}
-	v := Factor{Value: stat.Median(x), Sites: len(x)}
+	x := make([]float64, len(sites))
+	age, dated := 0.0, 0
+	for i, s := range sites {
+		x[i] = s.factor
+		if s.ageYears == s.ageYears {
+			age += s.ageYears
+			dated++
+		}
+	}
+	v := Factor{Value: stat.Median(x), AgeYears: age / float64(dated), Sites: len(x)}
 	v.SD = 1.4826 * stat.MAD(x)
 	return v
 }
@@ -130,7 +141,7 @@ func (c *cell) reduce() {
 		c.start = min(c.start, e.Start)
 		end = max(end, e.Start+ingest.Hour(len(e.KW)))
 		if e.Factor == e.Factor {
-			c.factors = append(c.factors, e.Factor)
+			c.factors = append(c.factors, aged{e.Factor, e.Age})
 		}
 	}
 	n := float64(len(c.sites))

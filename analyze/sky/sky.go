@@ -82,6 +82,7 @@ type Estimate struct {
 	Factor  float64  // measured over modelled on clear days, per registered watt; NaN: too few clear days
 	Used    float64  // the factor that K rests on: Factor, or an ordinary one
 	FactorN int      // clear days that the factor rests on
+	Age     float64  // years that the array had stood at the middle of the readings; NaN: not registered
 	Weight  float64  // 0..1, how far the site is to be believed as a whole
 	Clock   *Clock   // what FindClock says of the readings
 	Caveats []ingest.Caveat
@@ -98,11 +99,13 @@ type Sky struct {
 	// in; NaN where there are none.
 	SelfFactor float64
 	Typical    Factor // what the arrays around make of their registered watts
+	Ageing     Ageing // what the fleet's arrays tell of a year's loss
 	Caveats    []ingest.Caveat
 }
 
 // Factor is a calibration factor with its spread over the sites behind it.
 type Factor struct {
 	Value, SD float64 // NaN where no site has one
+	AgeYears  float64 // mean age of the dated ones; NaN: none
 	Sites     int
 }
