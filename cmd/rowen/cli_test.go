@@ -39,6 +39,7 @@ var theDemo = sync.OnceValues(func() (string, string) {
 
 func TestMain(m *testing.M) {
 	code := m.Run()
+	os.RemoveAll(smallDir)
 	if dir, _ := theDemoDir(); dir != "" {
 		os.RemoveAll(filepath.Dir(dir))
 	}
