@@ -283,7 +283,7 @@ func TestOutcomesOfAFleet(t *testing.T) {
 			for _, a := range f.Site.Arrays {
 				if a.CommissionedOn.Equal(x.BuiltOn) {
 					mod, inv := m.Fleet().Catalogue.Module(a.ModuleModel), m.Fleet().Catalogue.Inverter(a.InverterModel)
-					for _, wh := range m.CandidateTruth(f.Site.ID, a.PlaneID, mod.Watts, mod.TempCoefficientPctPC, inv.ACWatts, f.Window.Start, f.Window.N) {
+					for _, wh := range m.CandidateTruth(f.Site.ID, a.PlaneID, mod.Watts, mod.TempCoefficientPctPC, inv.ACWatts, f.Window) {
 						made += float64(a.Modules) * wh / 1000
 					}
 				}

@@ -405,7 +405,7 @@ func TestCandidatesAgainstTruth(t *testing.T) {
 			if math.Abs(math.Remainder(p.AzimuthDeg-site.Arrays[0].AzimuthDeg, 360)) > 90 {
 				continue
 			}
-			truth := f.made.CandidateTruth(site.ID, p.ID, module.Watts, module.TempCoefficientPctPC, inverter.ACWatts, r.Year.Start, r.Year.N)
+			truth := f.made.CandidateTruth(site.ID, p.ID, module.Watts, module.TempCoefficientPctPC, inverter.ACWatts, r.Year)
 			off = append(off, math.Abs(sum(r.ModuleOutput(p, module, inverter).Wh)/sum(truth)-1))
 		}
 	}

@@ -208,47 +208,50 @@ func (q *rays) generate(r *region, s *site, faults []fault, clipped []float64) {
 	}
 }
 
-func (q *rays) addArray(r *region, s *site, ai int, faults []fault, clipped []float64) {
-	rf, a := &s.roof, &s.roof.arrays[ai]
-	nx, ny, nz := normal(a.tiltDeg, a.azimuthDeg)
+// power is what turns the light on one array into AC power.
+type power struct {
+	nx, ny, nz           float64 // where the modules look
+	iamSky, sky0, sinB   float64
+	ground0, shade       float64
+	gamma, limit, ownUse float64
+	heat, scale          float64
+	age0, ageStep        float64 // share of the first day's power, and its change a step
+}
+
+func powerOf(r *region, s *site, a *roofArray) (p power) {
+	rf := &s.roof
+	p.nx, p.ny, p.nz = normal(a.tiltDeg, a.azimuthDeg)
 	iamSky, iamGround := diffuseIAM(a.tiltDeg)
-	sky0 := iamSky * (1 + nz)
-	sinB := math.Sqrt(1 - nz*nz)
-	ground0 := iamGround * 0.2 * (1 - nz) / 2
-	shade := 0.0
+	p.iamSky, p.sky0, p.sinB = iamSky, iamSky*(1+p.nz), math.Sqrt(1-p.nz*p.nz)
+	p.ground0 = iamGround * 0.2 * (1 - p.nz) / 2
 	if a.shadingPct > 0 {
-		shade = a.shadingPct / 100 * shadeWeight(r, s.place, nx, ny, nz)
+		p.shade = a.shadingPct / 100 * shadeWeight(r, s.place, p.nx, p.ny, p.nz)
 	}
-	gamma := a.gammaPctPC / 100
-	perDay := float64(24 * r.tl.perHour)
-	limit := a.moduleACWatts
-	if limit == 0 {
-		limit = math.Inf(1)
+	p.gamma = a.gammaPctPC / 100
+	p.limit = a.moduleACWatts
+	if p.limit == 0 {
+		p.limit = math.Inf(1)
 	}
-	ownUse := rf.inverterLoad * math.Min(limit, a.watts)
-	heat := (rf.noctC - 20) / 800 * 9.5 * (1 - 0.19/0.9)
-	scale := rf.siteFactor * rf.arrayFactor
-	ageStep := rf.ageingPctYr / 100 / (365.25 * perDay)
-	age0 := 1 + rf.ageingPctYr/100*rf.ageYears
+	p.ownUse = rf.inverterLoad * math.Min(p.limit, a.watts)
+	p.heat = (rf.noctC - 20) / 800 * 9.5 * (1 - 0.19/0.9)
+	p.scale = rf.siteFactor * rf.arrayFactor
+	p.ageStep = rf.ageingPctYr / 100 / (365.25 * float64(24*r.tl.perHour))
+	p.age0 = 1 + rf.ageingPctYr/100*rf.ageYears
 	if a.from > 0 { // new modules when they came
-		scale, age0 = rf.siteFactor, 1-ageStep*float64(a.from)
+		p.scale, p.age0 = rf.siteFactor, 1-p.ageStep*float64(a.from)
 	}
+	return p
+}
+
+func (q *rays) addArray(r *region, s *site, ai int, faults []fault, clipped []float64) {
+	a := &s.roof.arrays[ai]
+	p := powerOf(r, s, a)
+	perDay := float64(24 * r.tl.perHour)
 	for j, step := range r.lit {
 		if int(step) < a.from {
 			continue
 		}
-		cosT := q.e[j]*nx + q.n[j]*ny + q.u[j]*nz
-		beam, iamBeam := 0.0, 0.0
-		if cosT > 0 {
-			iamBeam = iam(math.Min(cosT, 1))
-			beam = q.dni[j] * cosT
-			if shade > 0 {
-				low := 1 - q.u[j]
-				beam *= 1 - math.Min(shade*low*low, 1)
-			}
-		} else {
-			cosT = 0
-		}
+		cosT, beam, iamBeam := p.beam(q, j)
 		modules, part := float64(a.modules), 1.0
 		for fi := range faults {
 			f := &faults[fi]
@@ -270,22 +273,36 @@ func (q *rays) addArray(r *region, s *site, ai int, faults []fault, clipped []fl
 				}
 			}
 		}
-		g := beam*iamBeam + math.Max(0, sky0*q.iso[j]+iamBeam*q.circum[j]*cosT+q.horizon[j]*sinB*iamSky) + ground0*q.ghi[j]
+		g := beam*iamBeam + math.Max(0, p.sky0*q.iso[j]+iamBeam*q.circum[j]*cosT+q.horizon[j]*p.sinB*p.iamSky) + p.ground0*q.ghi[j]
 		g *= q.keep[j]
-		t := float64(r.tempC[step]) + heat*g/(5.7+3.8*0.5*float64(r.wind[j])) // wind over a roof is half of that in the open (common practice)
-		dc := a.watts * g / 1000 * (1 + gamma*(t-25)) * 1.005 * g / (g + 5) * scale * (age0 + ageStep*float64(step))
-		ac := a.efficiency*dc - ownUse
+		t := float64(r.tempC[step]) + p.heat*g/(5.7+3.8*0.5*float64(r.wind[j])) // wind over a roof is half of that in the open (common practice)
+		dc := a.watts * g / 1000 * (1 + p.gamma*(t-25)) * 1.005 * g / (g + 5) * p.scale * (p.age0 + p.ageStep*float64(step))
+		ac := a.efficiency*dc - p.ownUse
 		if ac <= 0 {
 			continue
 		}
-		if ac > limit {
+		if ac > p.limit {
 			if clipped != nil {
-				clipped[j] += (ac - limit) * modules * part
+				clipped[j] += (ac - p.limit) * modules * part
 			}
-			ac = limit
+			ac = p.limit
 		}
 		q.out[j] += ac * modules * part
 	}
+}
+
+// beam is the direct light on the modules, before what a fault hides of it.
+func (p *power) beam(q *rays, j int) (cosT, beam, iamBeam float64) {
+	cosT = q.e[j]*p.nx + q.n[j]*p.ny + q.u[j]*p.nz
+	if cosT <= 0 {
+		return 0, 0, 0
+	}
+	beam = q.dni[j] * cosT
+	if p.shade > 0 {
+		low := 1 - q.u[j]
+		beam *= 1 - math.Min(p.shade*low*low, 1)
+	}
+	return cosT, beam, iam(math.Min(cosT, 1))
 }
 
 // hidden tells whether the obstacle stands between the sun and the modules.

@@ -2,7 +2,7 @@ package demo
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"rowen/ingest"
 )
@@ -19,8 +19,15 @@ type archetype struct {
 // cast is the demo's cases. The weights are shares of the fleet in percent;
 // events and faults scale with the options.
 func cast(o Options) []archetype {
-	ev, sick := o.Events/0.4, o.Faults/0.2
-	maybe := func(lanes ...string) []string { return lanes }
+	return slices.Concat(newLoads(o), obstacles(), sickArrays(o), littleToGain(), inTheWay())
+}
+
+// maybe names the other lanes that an honest judge may choose.
+func maybe(lanes ...string) []string { return lanes }
+
+// newLoads are households that outgrow their arrays.
+func newLoads(o Options) []archetype {
+	ev := o.Events / 0.4
 	return []archetype{
 		{name: "car came", lane: "call", may: maybe("watch"), weight: 12 * ev, shape: func(b *builder) {
 			b.arrive("ev_charging", b.back(95, 600))
@@ -59,6 +66,12 @@ func cast(o Options) []archetype {
 		{name: "always too small", lane: "call", may: maybe("watch"), weight: 4, shape: func(b *builder) {
 			b.coverage = b.between(0.42, 0.62)
 		}},
+	}
+}
+
+// obstacles are good cases with something to be done first.
+func obstacles() []archetype {
+	return []archetype{
 		{name: "old gateway software", lane: "prepare", may: maybe("call", "watch"), weight: 4, shape: func(b *builder) {
 			b.equipment, b.gateway = "kv1", "old_software"
 			b.coverage = b.between(0.7, 0.95)
@@ -79,6 +92,13 @@ func cast(o Options) []archetype {
 			b.coverage = b.between(0.6, 0.85)
 			b.arrive("ev_charging", b.back(120, 600))
 		}},
+	}
+}
+
+// sickArrays are arrays with a fault, a poor match or a wrong register.
+func sickArrays(o Options) []archetype {
+	sick := o.Faults / 0.2
+	return []archetype{
 		{name: "array dead", lane: "repair", weight: 2 * sick, shape: func(b *builder) {
 			b.breaks("outage", b.back(25, 110), 0)
 		}},
@@ -121,6 +141,12 @@ func cast(o Options) []archetype {
 			b.breaks("meter_dead", b.back(60, 260), 0)
 			b.meter = "full"
 		}},
+	}
+}
+
+// littleToGain are cases that do not pay, or not yet.
+func littleToGain() []archetype {
+	return []archetype{
 		{name: "string inverter", lane: "blocked", may: maybe("call", "no_gain", "watch", "prepare"), weight: 3, shape: func(b *builder) {
 			b.equipment = "string"
 			b.coverage = b.between(0.7, 1.0)
@@ -151,6 +177,12 @@ func cast(o Options) []archetype {
 			b.arrive("tenants", b.back(150, 560))
 			b.coverage = b.between(0.95, 1.15)
 		}},
+	}
+}
+
+// inTheWay are cases in which a limit, a wish or missing data decides.
+func inTheWay() []archetype {
+	return []archetype{
 		{name: "roof full", lane: "blocked", weight: 4, shape: func(b *builder) {
 			b.tight, b.room = "roof", 0
 			b.coverage = b.between(0.6, 0.85)
@@ -188,33 +220,11 @@ func cast(o Options) []archetype {
 		}},
 		{name: "nobody wrote down the direction", lane: "call", may: maybe("watch", "no_gain", "prepare", "blocked"), weight: 2, shape: func(b *builder) {
 			b.coverage = b.between(0.5, 0.75)
-			b.forget = func() {
-				for i := range b.reg.Arrays {
-					a := &b.reg.Arrays[i]
-					for p := range b.reg.Planes {
-						if b.reg.Planes[p].ID == a.PlaneID {
-							b.truth.RoofModules -= b.truth.RoofByPlane[a.PlaneID]
-							b.truth.RoofModulesLow = max(0, b.truth.RoofModulesLow-b.truth.RoofByPlane[a.PlaneID])
-							delete(b.truth.RoofByPlane, a.PlaneID)
-							b.reg.Planes = append(b.reg.Planes[:p], b.reg.Planes[p+1:]...)
-							break
-						}
-					}
-					a.PlaneID, a.TiltDeg, a.AzimuthDeg = "", math.NaN(), math.NaN()
-				}
-			}
+			b.forget = forgetDirection
 		}},
 		{name: "papers missing", lane: "prepare", may: maybe("call", "watch", "no_gain", "blocked"), weight: 1.5, shape: func(b *builder) {
 			b.coverage = b.between(0.5, 0.75)
-			b.forget = func() {
-				b.reg.Service, b.reg.Gateway = nil, nil
-				for i := range b.reg.Planes {
-					if b.chance(0.5) { // nobody has measured it
-						b.reg.Planes[i].WidthM, b.reg.Planes[i].SlopeM = math.NaN(), math.NaN()
-					}
-				}
-				b.truth.ServiceModules, b.truth.BranchModules, b.truth.GatewayModules = ingest.Opt[int]{}, ingest.Opt[int]{}, ingest.Opt[int]{}
-			}
+			b.forget = forgetPapers
 		}},
 		{name: "called not long ago", lane: "do_not_contact", may: maybe("call", "watch", "no_gain"), weight: 1.5, shape: func(b *builder) {
 			b.coverage = b.between(0.55, 0.75)
@@ -226,116 +236,30 @@ func cast(o Options) []archetype {
 	}
 }
 
-// plainHome is the bench's only archetype: nothing in the way, and a fault or
-// an event by chance.
-func plainHome(o Options) archetype {
-	return archetype{name: "plain home", lane: "", weight: 1, shape: func(b *builder) {
-		b.meter, b.room = "consumption", 24
-		b.growthPct = b.between(-1, 5)
-		b.coverage = b.between(0.6, 1.2)
-		span := float64(b.last-b.first) / float64(24*b.region.tl.perHour)
-		// Four months before and two after, that there is something to see.
-		on := b.back(60, math.Max(span-120, 61))
-		later := b.rnd.Float64()
-		b.mayBreak(o, on, later)
-		b.mayChange(o, b.back(60, math.Max(span-120, 61)))
-	}}
+// forgetDirection takes the planes with arrays out of the register.
+func forgetDirection(b *builder) {
+	for i := range b.reg.Arrays {
+		a := &b.reg.Arrays[i]
+		for p := range b.reg.Planes {
+			if b.reg.Planes[p].ID == a.PlaneID {
+				b.truth.RoofModules -= b.truth.RoofByPlane[a.PlaneID]
+				b.truth.RoofModulesLow = max(0, b.truth.RoofModulesLow-b.truth.RoofByPlane[a.PlaneID])
+				delete(b.truth.RoofByPlane, a.PlaneID)
+				b.reg.Planes = append(b.reg.Planes[:p], b.reg.Planes[p+1:]...)
+				break
+			}
+		}
+		a.PlaneID, a.TiltDeg, a.AzimuthDeg = "", math.NaN(), math.NaN()
+	}
 }
 
-// mayBreak gives a plain home a fault by chance. It draws from its own stream:
-// the same fleet without faults is the same in all else.
-func (b *builder) mayBreak(o Options, on int, later float64) {
-	b.rnd = stream(b.seed, 15)
-	if !b.chance(o.Faults) {
-		return
-	}
-	code, days := pick(b.rnd, orAll(o.FaultCodes, faultCodes)), 0.0
-	switch code {
-	case "clipping": // no fault but a poor match
-		b.equipment = "kv1-hot"
-		return
-	case "capacity_mismatch", "orientation_mismatch":
-		on = 0
-	case "outage":
-		days = b.between(10, 60)
-	case "inverters_down", "decline":
-		if later < 0.25 {
-			days = b.between(60, 120)
+// forgetPapers takes out the service, the gateway and some planes' size.
+func forgetPapers(b *builder) {
+	b.reg.Service, b.reg.Gateway = nil, nil
+	for i := range b.reg.Planes {
+		if b.chance(0.5) { // nobody has measured it
+			b.reg.Planes[i].WidthM, b.reg.Planes[i].SlopeM = math.NaN(), math.NaN()
 		}
 	}
-	b.breaks(code, on, days)
-}
-
-// mayChange gives a plain home an event by chance, from its own stream.
-func (b *builder) mayChange(o Options, at int) {
-	b.rnd = stream(b.seed, 16)
-	if !b.chance(o.Events) {
-		return
-	}
-	kind := pick(b.rnd, orAll(o.EventKinds, eventKinds))
-	switch kind {
-	case "cooling":
-		b.house.coolKWperK = 0
-	case "heat_pump":
-		b.house.heatKWperK = b.between(0.006, 0.012)
-	}
-	b.arrive(kind, at)
-}
-
-// The faults and events that plain homes draw from.
-var (
-	faultCodes = []string{"outage", "inverters_down", "inverters_down", "decline", "shading", "unregistered_modules", "capacity_mismatch", "orientation_mismatch", "clipping", "curtailment"}
-	eventKinds = []string{"ev_charging", "ev_charging", "ev_charging", "heat_pump", "heat_pump", "cooling", "pool_pump", "baseload", "departure", "other", "absence", "tenants"}
-)
-
-func orAll(some, all []string) []string {
-	if len(some) > 0 {
-		return some
-	}
-	return all
-}
-
-// assign shares the archetypes out over the sites: by largest remainder, at
-// least one each where the fleet is large enough, and then shuffled.
-func assign(all []archetype, o Options) []*archetype {
-	total := 0.0
-	for _, a := range all {
-		total += a.weight
-	}
-	counts := make([]int, len(all))
-	type rest struct {
-		i    int
-		left float64
-	}
-	var rests []rest
-	given := 0
-	for i, a := range all {
-		want := a.weight / total * float64(o.Sites)
-		counts[i] = int(want)
-		if counts[i] == 0 && a.weight > 0 && o.Sites >= 3*len(all) {
-			counts[i], want = 1, 1
-		}
-		given += counts[i]
-		rests = append(rests, rest{i, want - float64(counts[i])})
-	}
-	sort.SliceStable(rests, func(x, y int) bool { return rests[x].left > rests[y].left })
-	for k := 0; given < o.Sites; k++ {
-		counts[rests[k%len(rests)].i]++
-		given++
-	}
-	for k := 0; given > o.Sites; k++ { // the minimum of one each may have gone over
-		if i := k % len(counts); counts[i] > 1 {
-			counts[i]--
-			given--
-		}
-	}
-	var out []*archetype
-	for i := range all {
-		for range counts[i] {
-			out = append(out, &all[i])
-		}
-	}
-	rnd := stream(o.Seed, 11)
-	rnd.Shuffle(len(out), func(i, j int) { out[i], out[j] = out[j], out[i] })
-	return out
+	b.truth.ServiceModules, b.truth.BranchModules, b.truth.GatewayModules = ingest.Opt[int]{}, ingest.Opt[int]{}, ingest.Opt[int]{}
 }

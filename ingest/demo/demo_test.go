@@ -672,7 +672,7 @@ func TestCandidateIsTheArraysTwin(t *testing.T) {
 		s.simulate(m, sc, nil, nil)
 		s.roof = old
 		start := m.localStart(s.region)
-		got := m.CandidateTruth(s.reg.ID, s.reg.Arrays[0].PlaneID, a.watts, a.gammaPctPC, a.moduleACWatts, start, len(sc.wh[0]))
+		got := m.CandidateTruth(s.reg.ID, s.reg.Arrays[0].PlaneID, a.watts, a.gammaPctPC, a.moduleACWatts, ingest.Window{Start: start, N: len(sc.wh[0])})
 		// The inverters' efficiencies differ where the old one is of the first
 		// generation: half a point.
 		one, all := sum(got), sum(sc.wh[0])/float64(a.modules)
@@ -680,7 +680,7 @@ func TestCandidateIsTheArraysTwin(t *testing.T) {
 			t.Errorf("%s: one new module makes %.0f kWh, one of the old %.0f", s.reg.ID, one/1000, all/1000)
 		}
 	}
-	if v := m.CandidateTruth(m.sites[0].reg.ID, "P1", 430, -0.34, 380, m.tl.start-5, 3); !math.IsNaN(v[0]) {
+	if v := m.CandidateTruth(m.sites[0].reg.ID, "P1", 430, -0.34, 380, ingest.Window{Start: m.tl.start - 5, N: 3}); !math.IsNaN(v[0]) {
 		t.Error("output before the fleet's time is a number")
 	}
 }

@@ -112,94 +112,128 @@ func (l *loads) goAway(r *region, s *site, events []event) {
 	}
 }
 
+// today is what one day's use hangs on.
+type today struct {
+	*day
+	occupancy float64
+	own       float64 // of the household's own use, by events
+	coolShare float64
+	shift     int // half hours
+	growth    float64
+	draw      [10]float64
+}
+
 // household is the use that no event adds.
 func (l *loads) household(r *region, s *site, events []event) {
 	h, tl := &s.house, r.tl
 	dayRnd, stepRnd := stream(s.seed, 42), stream(s.seed, 43)
-	perHalf := max(tl.perHour/2, 1)
-	mood, jitter, wander := 0.0, 0.0, 0.0
-	keep := math.Exp(-float64(tl.dtMinutes) / 75) // what people are at lasts about an hour
-	fresh := math.Sqrt(1 - keep*keep)
+	mood, wander := 0.0, 0.0
+	activity := wave{keep: math.Exp(-float64(tl.dtMinutes) / 75)} // what people are at lasts about an hour
+	activity.fresh = math.Sqrt(1 - activity.keep*activity.keep)
 	growStep := math.Log1p(h.growth) / (365.25 * 24 * float64(tl.perHour))
-	halfOf := func(i int, d *day) int {
-		if d.regular {
-			return i / perHalf
-		}
-		// The two days a year that are 23 or 25 hours long, and cut ends:
-		// ask the calendar.
-		t := r.localMinutes(d.start + i)
-		return t / 30
-	}
 	for di := range r.days {
-		d := &r.days[di]
+		d := today{day: &r.days[di]}
 		// Days resemble the day before, and over some weeks a household drifts
 		// about its level; both as in the real homes that the tests compare with.
 		mood = 0.4*mood + 0.9165*h.dayVar*dayRnd.NormFloat64()
 		wander = 0.96*wander + 0.28*h.wander*dayRnd.NormFloat64()
-		occ := math.Exp(mood + wander)
-		var draw [10]float64
-		for i := range draw {
-			draw[i] = dayRnd.Float64()
+		d.occupancy = math.Exp(mood + wander)
+		for i := range d.draw {
+			d.draw[i] = dayRnd.Float64()
 		}
-		own, coolShare, shift := 1.0, 1.0, 0
-		for e := range events {
-			ev := &events[e]
-			if d.start < ev.on || d.start >= ev.off {
-				continue
-			}
-			switch ev.kind {
-			case "departure", "other":
-				own *= ev.factor
-				coolShare *= 0.5 + ev.factor/2
-			case "tenants":
-				own *= ev.factor
-				shift = ev.wash
-			}
-		}
+		d.own, d.coolShare, d.shift = changesOn(d.start, events)
 		if l.away[di] {
-			occ, own, coolShare = 0.12, 1, 0.25
+			d.occupancy, d.own, d.coolShare = 0.12, 1, 0.25
 		}
-		wk := 0
-		if d.weekend {
-			wk = 1
-		}
-		winter := math.Max(0, math.Cos(2*math.Pi*float64(d.dayOfYear-1)/365.25))
-		grow := math.Exp(growStep * float64(d.start))
-		dayWater := h.waterKWh * (1 + 0.12*math.Cos(2*math.Pi*float64(d.dayOfYear-30)/365.25))
-		for i := range d.n {
-			st := d.start + i
-			half := (halfOf(i, d) + 48 - shift) % 48
-			jitter = keep*jitter + fresh*stepRnd.NormFloat64()
-			f := 1 + h.flicker*jitter
-			if f < 0.15 {
-				f = 0.15
-			}
-			p := h.shape[wk][half] * occ * own * f
-			if half >= 33 && half < 46 {
-				p *= 1 + h.winterLighting*winter
-			}
-			p += h.baseKW * (0.5 + 0.5*math.Min(own, 1.2)) * (1 + 0.04*jitter)
-			if lag := float64(r.lagC[st]); lag > h.coolAboveC && h.coolKWperK > 0 {
-				p += math.Min(h.coolKWperK*(lag-h.coolAboveC)*(1+0.3*jitter), h.coolMaxKW) * coolShare
-			} else if lag < h.heatBelowC && h.heatKWperK > 0 {
-				p += math.Min(h.heatKWperK*(h.heatBelowC-lag)*(1+0.15*jitter), h.heatMaxKW) * (0.4 + 0.6*coolShare)
-			}
-			l.kW[st] = math.Max(0.02, p) * grow
-		}
-		if l.away[di] {
-			continue
-		}
-		if h.cookKWh > 0 {
-			l.block(r, d, 17.2+2.2*draw[0], 1.6+1.2*draw[1], h.cookKWh*own*(0.5+draw[2])*grow)
-		}
-		if dayWater > 0 {
-			l.block(r, d, 5.8+2.2*draw[3], 4.5, dayWater*0.55*own*(0.7+0.6*draw[4])*grow)
-			l.block(r, d, 18.5+3*draw[5], 4.5, dayWater*0.45*own*(0.7+0.6*draw[6])*grow)
-		}
-		if draw[7] < h.washPerWeek/7 {
-			l.block(r, d, 8+11*draw[8], 1.1+2*draw[9], 2.4*own*grow)
+		d.growth = math.Exp(growStep * float64(d.start))
+		l.people(r, h, &d, &activity, stepRnd)
+		if !l.away[di] {
+			l.appliances(r, h, &d)
 		}
 	}
+}
+
+// wave is a process that keeps a share of its value from step to step.
+type wave struct{ keep, fresh, value float64 }
+
+func (w *wave) next(rnd *rand.Rand) float64 {
+	w.value = w.keep*w.value + w.fresh*rnd.NormFloat64()
+	return w.value
+}
+
+// changesOn is what the events that scale the household make of a day.
+func changesOn(start int, events []event) (own, coolShare float64, shift int) {
+	own, coolShare = 1, 1
+	for e := range events {
+		ev := &events[e]
+		if start < ev.on || start >= ev.off {
+			continue
+		}
+		switch ev.kind {
+		case "departure", "other":
+			own *= ev.factor
+			coolShare *= 0.5 + ev.factor/2
+		case "tenants":
+			own *= ev.factor
+			shift = ev.wash
+		}
+	}
+	return own, coolShare, shift
+}
+
+// people fills a day with lighting, plugs, the base load, cooling and heating.
+func (l *loads) people(r *region, h *house, d *today, activity *wave, rnd *rand.Rand) {
+	wk := 0
+	if d.weekend {
+		wk = 1
+	}
+	winter := math.Max(0, math.Cos(2*math.Pi*float64(d.dayOfYear-1)/365.25))
+	for i := range d.n {
+		st := d.start + i
+		half := (r.halfHour(d.day, i) + 48 - d.shift) % 48
+		jitter := activity.next(rnd)
+		f := 1 + h.flicker*jitter
+		if f < 0.15 {
+			f = 0.15
+		}
+		p := h.shape[wk][half] * d.occupancy * d.own * f
+		if half >= 33 && half < 46 {
+			p *= 1 + h.winterLighting*winter
+		}
+		p += h.baseKW * (0.5 + 0.5*math.Min(d.own, 1.2)) * (1 + 0.04*jitter)
+		if lag := float64(r.lagC[st]); lag > h.coolAboveC && h.coolKWperK > 0 {
+			p += math.Min(h.coolKWperK*(lag-h.coolAboveC)*(1+0.3*jitter), h.coolMaxKW) * d.coolShare
+		} else if lag < h.heatBelowC && h.heatKWperK > 0 {
+			p += math.Min(h.heatKWperK*(h.heatBelowC-lag)*(1+0.15*jitter), h.heatMaxKW) * (0.4 + 0.6*d.coolShare)
+		}
+		l.kW[st] = math.Max(0.02, p) * d.growth
+	}
+}
+
+// appliances adds a day's cooking, hot water and washing.
+func (l *loads) appliances(r *region, h *house, d *today) {
+	draw, own, grow := &d.draw, d.own, d.growth
+	if h.cookKWh > 0 {
+		l.block(r, d.day, 17.2+2.2*draw[0], 1.6+1.2*draw[1], h.cookKWh*own*(0.5+draw[2])*grow)
+	}
+	water := h.waterKWh * (1 + 0.12*math.Cos(2*math.Pi*float64(d.dayOfYear-30)/365.25))
+	if water > 0 {
+		l.block(r, d.day, 5.8+2.2*draw[3], 4.5, water*0.55*own*(0.7+0.6*draw[4])*grow)
+		l.block(r, d.day, 18.5+3*draw[5], 4.5, water*0.45*own*(0.7+0.6*draw[6])*grow)
+	}
+	if draw[7] < h.washPerWeek/7 {
+		l.block(r, d.day, 8+11*draw[8], 1.1+2*draw[9], 2.4*own*grow)
+	}
+}
+
+// halfHour is the half hour of the local day that a day's step lies in.
+func (r *region) halfHour(d *day, i int) int {
+	if d.regular {
+		return i / max(r.tl.perHour/2, 1)
+	}
+	// The two days a year that are 23 or 25 hours long, and cut ends:
+	// ask the calendar.
+	return r.localMinutes(d.start+i) / 30
 }
 
 // localMinutes is the local clock, minutes after midnight, at a step.

@@ -141,7 +141,7 @@ func (s source) Load(siteID string, out *ingest.Series) error {
 // under the sky that the site really had, snow, dust and the plane's shade
 // included: moduleWatts at STC, with its temperature coefficient (%/K) and its
 // own inverter of acWatts. NaN outside the fleet's time.
-func (m *Made) CandidateTruth(siteID, planeID string, moduleWatts, tempCoefficientPctPC, acWatts float64, start ingest.Hour, n int) []float64 {
+func (m *Made) CandidateTruth(siteID, planeID string, moduleWatts, tempCoefficientPctPC, acWatts float64, w ingest.Window) []float64 {
 	s := m.sites[m.index[siteID]]
 	var plane *ingest.Plane
 	for i := range s.reg.Planes {
@@ -172,15 +172,15 @@ func (m *Made) CandidateTruth(siteID, planeID string, moduleWatts, tempCoefficie
 	sc.rays.cast(r, s, stream(s.seed, 30))
 	sc.rays.cover(r, &only)
 	sc.rays.generate(r, &only, nil, nil)
-	out := make([]float64, n)
+	out := make([]float64, w.N)
 	for i := range out {
-		if h := start + ingest.Hour(i); h < m.tl.start || m.tl.step(h) >= m.tl.n {
+		if h := w.Start + ingest.Hour(i); h < m.tl.start || m.tl.step(h) >= m.tl.n {
 			out[i] = math.NaN()
 		}
 	}
 	for j, step := range r.lit {
-		i := int(m.tl.start-start) + int(step)/m.tl.perHour
-		if i >= 0 && i < n {
+		i := int(m.tl.start-w.Start) + int(step)/m.tl.perHour
+		if i >= 0 && i < w.N {
 			out[i] += sc.rays.out[j] / float64(m.tl.perHour)
 		}
 	}

@@ -7,9 +7,9 @@ import (
 )
 
 // flaw books a flaw of the readings.
-func (b *builder) flaw(code string, from, to, rows int) {
-	h := func(step int) ingest.Hour { return b.m.tl.start + ingest.Hour(step/b.m.tl.perHour) }
-	b.truth.Flaws = append(b.truth.Flaws, Flaw{Code: code, From: h(from), To: h(to), Rows: rows})
+func (s *site) flaw(code string, from, to, rows int) {
+	h := func(step int) ingest.Hour { return s.region.tl.start + ingest.Hour(step/s.region.tl.perHour) }
+	s.truth.Flaws = append(s.truth.Flaws, Flaw{Code: code, From: h(from), To: h(to), Rows: rows})
 }
 
 // spoil puts flaws into the readings of some sites.

@@ -57,8 +57,8 @@ type builder struct {
 	tight     string  // what is in the way: service, spaces, permission, roof; "": nothing
 	room      int     // modules that should find room
 	tariff    string
-	meter     string // full, consumption, grid, bills, none
-	forget    func() // takes out of the register what nobody wrote down
+	meter     string         // full, consumption, grid, bills, none
+	forget    func(*builder) // takes out of the register what nobody wrote down
 }
 
 func (b *builder) between(lo, hi float64) float64 { return lo + (hi-lo)*b.rnd.Float64() }
@@ -172,17 +172,16 @@ func (b *builder) drawHouse() {
 	h.winterLighting = b.between(0.05, 0.3)
 }
 
-// scaleHouse makes the household larger or smaller as a whole.
-func (b *builder) scaleHouse() {
-	h := &b.house
-	h.baseKW *= b.size
+// scale makes the household larger or smaller as a whole.
+func (h *house) scale(size float64) {
+	h.baseKW *= size
 	for wk := range h.shape {
 		for i := range h.shape[wk] {
-			h.shape[wk][i] *= b.size
+			h.shape[wk][i] *= size
 		}
 	}
-	h.cookKWh *= b.size
-	h.waterKWh *= b.size
+	h.cookKWh *= size
+	h.waterKWh *= size
 }
 
 // arrive adds an event that lasts.

@@ -18,9 +18,36 @@ import (
 // writeRegister writes everything but the readings.
 func (m *Made) writeRegister(dir string) error {
 	f := m.fleet
+	if err := os.WriteFile(filepath.Join(dir, "rowen.yaml"), []byte(m.settings()), 0o644); err != nil {
+		return err
+	}
+	own := f.Catalogue
+	own.Profiles = nil // they come with the program
+	if err := writeYAML(filepath.Join(dir, "catalogue.yaml"), own); err != nil {
+		return err
+	}
+	if err := writeYAML(filepath.Join(dir, "tariffs.yaml"), map[string]any{"tariffs": f.Tariffs}); err != nil {
+		return err
+	}
+	for _, t := range tablesOf(f) {
+		if len(t.rows) == 0 {
+			continue
+		}
+		if err := writeCSV(filepath.Join(dir, t.file), t.header, t.rows); err != nil {
+			return err
+		}
+	}
+	if len(f.Stations) == 0 {
+		return nil
+	}
+	return writeWeather(filepath.Join(dir, "weather"), f.Stations)
+}
+
+// settings is the fleet's rowen.yaml.
+func (m *Made) settings() string {
 	y, mo, _ := m.opts.End.Date()
 	month := time.Date(y, mo-1, 1, 0, 0, 0, 0, time.UTC).Format("2006-01")
-	settings := fmt.Sprintf(`# %s: an invented installer, made by the demo from seed %d.
+	return fmt.Sprintf(`# %s: an invented installer, made by the demo from seed %d.
 name: `+installer+`
 currency: USD
 month: %s
@@ -37,22 +64,17 @@ roof: {ridge_setback_m: %g, eave_setback_m: %g, side_setback_m: %g, module_gap_m
 rank: {calls_per_branch: 40, cool_down_months: 6, max_payback_years: 15, min_modules: 2}
 limits: {max_rejected_pct: 2}
 `, installer, m.opts.Seed, month, tariffFlat, ridgeSetbackM, eaveSetbackM, sideSetbackM, gapM)
-	if err := os.WriteFile(filepath.Join(dir, "rowen.yaml"), []byte(settings), 0o644); err != nil {
-		return err
-	}
-	own := f.Catalogue
-	own.Profiles = nil // they come with the program
-	if err := writeYAML(filepath.Join(dir, "catalogue.yaml"), own); err != nil {
-		return err
-	}
-	if err := writeYAML(filepath.Join(dir, "tariffs.yaml"), map[string]any{"tariffs": f.Tariffs}); err != nil {
-		return err
-	}
-	tables := []struct {
-		file   string
-		header []string
-		rows   [][]string
-	}{
+}
+
+// table is one file of the register.
+type table struct {
+	file   string
+	header []string
+	rows   [][]string
+}
+
+func tablesOf(f *ingest.Fleet) []table {
+	return []table{
 		{"sites.csv", []string{"site_id", "latitude", "longitude", "timezone", "elevation_m", "customer", "contact", "postcode", "branch", "grid_type", "commissioned_on", "tariff_id", "permission_limit_kw", "roof_plan_m2", "do_not_contact", "last_contact_on"}, siteRows(f)},
 		{"arrays.csv", []string{"site_id", "array_id", "modules", "module_watts", "module_model", "tilt_deg", "azimuth_deg", "plane_id", "inverter_model", "inverters", "commissioned_on"}, arrayRows(f)},
 		{"planes.csv", []string{"site_id", "plane_id", "width_m", "slope_m", "tilt_deg", "azimuth_deg", "shading_pct", "blocked_m2", "roof_kind", "roof_year"}, planeRows(f)},
@@ -62,23 +84,14 @@ limits: {max_rejected_pct: 2}
 		{"outcomes.csv", []string{"site_id", "called_on", "result", "reason", "modules_sold", "price", "installed_on", "list_month", "list_rank", "list_tenth",
 			"list_reason", "offered_modules", "offered_kwh_yr", "offered_saving", "offered_saving_low", "offered_saving_high", "register_digest"}, outcomeRows(f)},
 	}
-	for _, t := range tables {
-		if len(t.rows) == 0 {
-			continue
-		}
-		if err := writeCSV(filepath.Join(dir, t.file), t.header, t.rows); err != nil {
-			return err
-		}
-	}
-	if len(f.Stations) == 0 {
-		return nil
-	}
-	weather := filepath.Join(dir, "weather")
+}
+
+func writeWeather(weather string, all []ingest.Station) error {
 	if err := os.MkdirAll(weather, 0o755); err != nil {
 		return err
 	}
 	var stations, hours [][]string
-	for _, st := range f.Stations {
+	for _, st := range all {
 		stations = append(stations, []string{st.ID, num(st.LatitudeDeg), num(st.LongitudeDeg)})
 		for i, c := range st.TempC {
 			hours = append(hours, []string{st.ID, (st.Start + ingest.Hour(i)).Time().Format(time.RFC3339), num(c)})

@@ -28,56 +28,49 @@ func (m *Made) Truth(siteID string) Truth {
 	return *t
 }
 
+// books are the sums of one site's simulation, with this or that left out.
+type books struct {
+	m  *Made
+	s  *site
+	sc *scratch
+	w  ingest.Window // the report year
+}
+
+func (k books) per() int { return k.m.opts.StepMinutes / k.m.tl.dtMinutes }
+
+// year is the kWh of the report year.
+func (k books) year(c ingest.Channel) float64 {
+	lo, hi := (k.m.tl.step(k.w.Start)-k.s.first)/k.per(), (k.s.last-k.s.first)/k.per()
+	return sum(k.sc.wh[c][max(lo, 0):hi]) / 1000
+}
+
+// span is the kWh between two steps.
+func (k books) span(c ingest.Channel, from, to int) float64 {
+	lo, hi := max((from-k.s.first)/k.per(), 0), (min(to, k.s.last)-k.s.first)/k.per()
+	if hi <= lo {
+		return 0
+	}
+	return sum(k.sc.wh[c][lo:hi]) / 1000
+}
+
+func (k books) simulate(faults []fault, events []event) { k.s.simulate(k.m, k.sc, faults, events) }
+
 func (s *site) findTruth(m *Made) *Truth {
 	t := s.truth
 	t.Window = m.window(s.region)
 	sc := m.scratch.Get().(*scratch)
 	defer m.scratch.Put(sc)
-	per := m.opts.StepMinutes / m.tl.dtMinutes
-	year := func(c ingest.Channel) float64 { // kWh of the report year
-		lo, hi := (m.tl.step(t.Window.Start)-s.first)/per, (s.last-s.first)/per
-		return sum(sc.wh[c][max(lo, 0):hi]) / 1000
-	}
-	span := func(c ingest.Channel, from, to int) float64 {
-		lo, hi := max((from-s.first)/per, 0), (min(to, s.last)-s.first)/per
-		if hi <= lo {
-			return 0
-		}
-		return sum(sc.wh[c][lo:hi]) / 1000
-	}
+	k := books{m, s, sc, t.Window}
 
-	s.simulate(m, sc, s.faults, s.events)
-	t.ProductionKWhYr, t.UseKWhYr = year(ingest.Production), year(ingest.Consumption)
-	all := span(ingest.Consumption, s.first, s.last)
+	k.simulate(s.faults, s.events)
+	t.ProductionKWhYr, t.UseKWhYr = k.year(ingest.Production), k.year(ingest.Consumption)
+	all := k.span(ingest.Consumption, s.first, s.last)
 	var made []float64
 	for _, f := range s.faults {
-		made = append(made, span(ingest.Production, f.on, f.off))
+		made = append(made, k.span(ingest.Production, f.on, f.off))
 	}
+	t.Faults = k.faults(made, t.ProductionKWhYr)
 
-	// Faults, one left out at a time.
-	for i, f := range s.faults {
-		without := slices.Delete(slices.Clone(s.faults), i, i+1)
-		s.simulate(m, sc, without, s.events)
-		with := made[i]
-		healthy := span(ingest.Production, f.on, f.off)
-		tf := Fault{Code: f.code, On: s.when(m, f.on), Until: s.when(m, f.off), K: f.k, N: f.n}
-		if f.on <= s.first {
-			tf.On = time.Time{}
-		}
-		if healthy > 0 {
-			tf.LossPct = 100 * (1 - with/healthy)
-		}
-		tf.KWhYr = year(ingest.Production) - t.ProductionKWhYr
-		tf.Says = s.saysOf(&f)
-		switch f.code {
-		case "decline":
-			last := min(f.off, s.last)
-			tf.EndPct = 100 * f.share * clamp(float64(last-f.on)/float64(24*m.tl.perHour)/f.rampDays, 0, 1)
-		case "shading":
-			tf.BearingDeg, tf.HalfWidthDeg, tf.BelowDeg, tf.HidesPct = f.bearing, f.halfDeg, f.heightEl, 100*f.share
-		}
-		t.Faults = append(t.Faults, tf)
-	}
 	// As if mended: the modules that nobody entered stay.
 	var stays []fault
 	for _, f := range s.faults {
@@ -85,38 +78,75 @@ func (s *site) findTruth(m *Made) *Truth {
 			stays = append(stays, f)
 		}
 	}
-	s.simulate(m, sc, stays, nil)
-	t.MendedKWhYr = year(ingest.Production)
-	t.UnderlyingKWhYr = year(ingest.Consumption)
+	k.simulate(stays, nil)
+	t.MendedKWhYr = k.year(ingest.Production)
+	t.UnderlyingKWhYr = k.year(ingest.Consumption)
 	t.ClippedKWhYr = s.clipped(m, sc, stays, t.Window)
 	if t.ClippedKWhYr > 0.02*t.MendedKWhYr {
 		t.Faults = append(t.Faults, Fault{Code: "clipping", KWhYr: t.ClippedKWhYr,
 			LossPct: 100 * t.ClippedKWhYr / (t.MendedKWhYr + t.ClippedKWhYr), Says: "the inverters' limit takes off the tops"})
 	}
+	t.Events = k.events(all, t.UnderlyingKWhYr)
+	t.NextYearKWh = k.nextYear()
+	t.Flaws = slices.Clone(s.truth.Flaws)
+	return &t
+}
 
-	// Events, each alone over the whole year against none at all.
-	for i := range s.events {
-		e := s.events[i]
-		te := Event{Kind: e.kind, On: s.when(m, e.on), Until: s.when(m, e.off), Says: s.saysEvent(&e)}
+// faults sizes the faults by leaving out one at a time. made is what the array
+// made while each lasted, yearKWh what it made in the report year.
+func (k books) faults(made []float64, yearKWh float64) (out []Fault) {
+	s := k.s
+	for i, f := range s.faults {
+		k.simulate(slices.Delete(slices.Clone(s.faults), i, i+1), s.events)
+		healthy := k.span(ingest.Production, f.on, f.off)
+		tf := Fault{Code: f.code, On: s.when(k.m, f.on), Until: s.when(k.m, f.off), K: f.k, N: f.n}
+		if f.on <= s.first {
+			tf.On = time.Time{}
+		}
+		if healthy > 0 {
+			tf.LossPct = 100 * (1 - made[i]/healthy)
+		}
+		tf.KWhYr = k.year(ingest.Production) - yearKWh
+		tf.Says = s.saysOf(&f)
+		switch f.code {
+		case "decline":
+			last := min(f.off, s.last)
+			tf.EndPct = 100 * f.share * clamp(float64(last-f.on)/float64(24*k.m.tl.perHour)/f.rampDays, 0, 1)
+		case "shading":
+			tf.BearingDeg, tf.HalfWidthDeg, tf.BelowDeg, tf.HidesPct = f.bearing, f.halfDeg, f.heightEl, 100*f.share
+		}
+		out = append(out, tf)
+	}
+	return out
+}
+
+// events sizes the events: each alone over the whole year against none at all.
+func (k books) events(allKWh, underlyingKWh float64) (out []Event) {
+	s := k.s
+	for i, e := range s.events {
+		te := Event{Kind: e.kind, On: s.when(k.m, e.on), Until: s.when(k.m, e.off), Says: s.saysEvent(&e)}
 		if e.kind != "absence" {
 			whole := e
-			whole.on, whole.off = 0, m.tl.n
-			s.simulate(m, sc, nil, []event{whole})
-			te.KWhYr = year(ingest.Consumption) - t.UnderlyingKWhYr
+			whole.on, whole.off = 0, k.m.tl.n
+			k.simulate(nil, []event{whole})
+			te.KWhYr = k.year(ingest.Consumption) - underlyingKWh
 		}
-		s.simulate(m, sc, nil, slices.Delete(slices.Clone(s.events), i, i+1))
-		te.SeenKWh = all - span(ingest.Consumption, s.first, s.last)
+		k.simulate(nil, slices.Delete(slices.Clone(s.events), i, i+1))
+		te.SeenKWh = allKWh - k.span(ingest.Consumption, s.first, s.last)
 		if e.kind == "absence" {
 			te.KWhYr = te.SeenKWh
 		}
-		t.Events = append(t.Events, te)
+		out = append(out, te)
 	}
+	return out
+}
 
-	// Next year: what scales the household is grown with it, what stands
-	// beside it is carried over whole.
+// nextYear is the use to expect: what scales the household is grown with it,
+// what stands beside it is carried over whole.
+func (k books) nextYear() float64 {
 	var scaled, lasting []event
-	for _, e := range s.events {
-		if e.off < m.tl.n {
+	for _, e := range k.s.events {
+		if e.off < k.m.tl.n {
 			continue
 		}
 		e.on = 0
@@ -125,13 +155,11 @@ func (s *site) findTruth(m *Made) *Truth {
 			scaled = append(scaled, e)
 		}
 	}
-	s.simulate(m, sc, nil, lasting)
-	whole := year(ingest.Consumption)
-	s.simulate(m, sc, nil, scaled)
-	own := year(ingest.Consumption)
-	t.NextYearKWh = own*(1+s.house.growth) + (whole - own)
-	t.Flaws = slices.Clone(s.truth.Flaws)
-	return &t
+	k.simulate(nil, lasting)
+	whole := k.year(ingest.Consumption)
+	k.simulate(nil, scaled)
+	own := k.year(ingest.Consumption)
+	return own*(1+k.s.house.growth) + (whole - own)
 }
 
 // clipped is what the inverters' limit takes in the report year, kWh.

@@ -142,7 +142,7 @@ func (c *crowd) judgeFleet(fl *analyze.Fleet) error {
 			if u.Wh == nil || len(truth.Arrays) == 0 {
 				continue
 			}
-			t := c.made.CandidateTruth(f.Site.ID, p.ID, f.Module.Watts, f.Module.TempCoefficientPctPC, f.Inverter.ACWatts, truth.Window.Start, truth.Window.N)
+			t := c.made.CandidateTruth(f.Site.ID, p.ID, f.Module.Watts, f.Module.TempCoefficientPctPC, f.Inverter.ACWatts, truth.Window)
 			j.planes = append(j.planes, plane{id: p.ID, tilt: p.TiltDeg, turnDeg: turn(truth.Arrays, p.AzimuthDeg),
 				found: sumKWh(u.Wh), truth: sumKWh(t), relSD: u.RelSD})
 		}
