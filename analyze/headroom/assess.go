@@ -38,7 +38,7 @@ func Assess(in Input) Result {
 	r.Possible, r.PossibleLow, r.PossibleHigh, r.Binding = c.possible()
 	r.JobSets = p.sets(base)
 	r.Jobs = p.jobs(base, r.JobSets)
-	if n, ok := f.devices(); ok {
+	if n, ok := f.mixing.devices(); ok {
 		r.ExistingInverters.V, r.ExistingInverters.Known = n, true
 	}
 	if f.profile != nil && f.profile.ExportLimitKW > 0 {

@@ -33,13 +33,13 @@ func perBranch(inv ingest.Inverter, unitAmps, factor float64) int {
 // spacesPerBranch is how many breaker spaces a new branch circuit takes: as
 // the profile says, else two on split phase, three for an inverter that feeds
 // three phases, one on a single phase.
-func (f *facts) spacesPerBranch() int {
+func (e *electric) spacesPerBranch() int {
 	switch {
-	case f.in.Inverter.Phases == 3:
+	case e.in.Inverter.Phases == 3:
 		return 3
-	case f.profile != nil && f.profile.SpacesPerBranch > 0 && (f.phases == f.profile.Phases || f.phases == 0):
-		return f.profile.SpacesPerBranch
-	case f.phases == 2:
+	case e.profile != nil && e.profile.SpacesPerBranch > 0 && (e.phases == e.profile.Phases || e.phases == 0):
+		return e.profile.SpacesPerBranch
+	case e.phases == 2:
 		return 2
 	}
 	return 1
@@ -47,15 +47,18 @@ func (f *facts) spacesPerBranch() int {
 
 // onSpare is how many modules the existing branches still take, 0 where that
 // is not known.
-func (f *facts) onSpare() int {
-	spare := f.in.Site.Service.BranchSpareAmps
-	if !(spare > 0) || !f.mayShareBranch() {
+func onSpare(e *electric, m mixing) int {
+	if e.in.Site.Service == nil {
 		return 0
 	}
-	n := floorPositive(spare/f.unitAmps()) * f.perInverter
-	if f.in.Inverter.PerBranch > 0 && f.units.Known && f.in.Inverter.Kind != "string" {
+	spare := e.in.Site.Service.BranchSpareAmps
+	if !(spare > 0) || !m.mayShareBranch() {
+		return 0
+	}
+	n := floorPositive(spare/e.unitAmps()) * e.perInverter
+	if e.in.Inverter.PerBranch > 0 && e.units.Known && e.in.Inverter.Kind != "string" {
 		// Never more than the maker's limit on as many branches as there are old inverters.
-		n = min(n, f.in.Inverter.PerBranch*max(1, f.units.V))
+		n = min(n, e.in.Inverter.PerBranch*max(1, e.units.V))
 	}
 	return n
 }
@@ -63,14 +66,14 @@ func (f *facts) onSpare() int {
 // mayShareBranch says whether new inverters may hang on the old branches: the
 // same generation may, others where a mixing rule covers all of them and does
 // not forbid it.
-func (f *facts) mayShareBranch() bool {
-	if f.in.Inverter.Kind == "string" || len(f.kinds) == 0 || f.kindsGap != "" {
+func (m *mixing) mayShareBranch() bool {
+	if m.in.Inverter.Kind == "string" || len(m.old) == 0 || m.gap != "" {
 		return false
 	}
-	if !f.mixes() {
+	if !m.mixes {
 		return true
 	}
-	return slices.ContainsFunc(f.mixingRules(), func(r ingest.MixingRule) bool { return r.SameBranch == nil || *r.SameBranch })
+	return slices.ContainsFunc(m.rules, func(r ingest.MixingRule) bool { return r.SameBranch == nil || *r.SameBranch })
 }
 
 // assessBranch finds the ceiling of the branch circuits.
@@ -107,7 +110,7 @@ func (f *facts) assessBranch(s state) Ceiling {
 	if len(missing) > 0 {
 		return unknown("branch_unknown", "The branch circuits cannot be reckoned.", strings.Join(missing, "; "), 0, Many)
 	}
-	spare := f.onSpare()
+	spare := f.spare
 	if !s.spaces.Known {
 		return unknown("spaces_unknown", fmt.Sprintf("Free breaker spaces are not known; the old branches take %d more modules.", spare), "free breaker spaces", spare, Many)
 	}
@@ -121,7 +124,7 @@ func (f *facts) assessBranch(s state) Ceiling {
 	switch {
 	case spare > 0:
 		c.Says += fmt.Sprintf(", and the old branches take %d more (%s A of room): %d.", spare, num(v.BranchSpareAmps), n)
-		if f.sharesInDoubt() {
+		if f.mixing.sharesInDoubt() {
 			c.Low = n - spare
 			c.Ask = "whether the old branch cable takes both generations of inverter"
 		}
@@ -129,7 +132,7 @@ func (f *facts) assessBranch(s state) Ceiling {
 		c.Says += ". The old branches have room, but not for this generation of inverter."
 	default:
 		c.Says += fmt.Sprintf("; the old branches count as full: %d.", n)
-		if math.IsNaN(v.BranchSpareAmps) && f.mayShareBranch() {
+		if math.IsNaN(v.BranchSpareAmps) && f.mixing.mayShareBranch() {
 			c.High = n + per*f.perInverter // less than one more branch's worth may be free
 		}
 	}
@@ -139,6 +142,6 @@ func (f *facts) assessBranch(s state) Ceiling {
 
 // sharesInDoubt is true where generations differ and no rule says outright
 // that they may share a branch circuit.
-func (f *facts) sharesInDoubt() bool {
-	return f.mixes() && !slices.ContainsFunc(f.mixingRules(), func(r ingest.MixingRule) bool { return r.SameBranch != nil && *r.SameBranch })
+func (m *mixing) sharesInDoubt() bool {
+	return m.mixes && !slices.ContainsFunc(m.rules, func(r ingest.MixingRule) bool { return r.SameBranch != nil && *r.SameBranch })
 }

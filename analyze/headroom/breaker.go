@@ -25,22 +25,22 @@ func sumRoom(busbar, breakers, pct float64) float64 { return pct/100*busbar - br
 
 // oldBreakers is the sum of the old PV breakers; there is no guessing how the
 // old inverters are spread over breakers.
-func (f *facts) oldBreakers() (float64, bool) {
-	if a := f.in.Site.Service.PVBreakerAmps; a >= 0 {
+func (e *electric) oldBreakers() (float64, bool) {
+	if a := e.in.Site.Service.PVBreakerAmps; a >= 0 {
 		return a, true
 	}
-	return 0, f.oldACW == 0
+	return 0, e.oldACW == 0
 }
 
 // byBreakers is how many modules new branch circuits can carry when the sum of
 // their breakers must stay within amps: the best mix of standard sizes.
 //
 // Cost: O(amps x sizes).
-func (f *facts) byBreakers(amps float64) int {
+func (e *electric) byBreakers(amps float64) int {
 	type breaker struct{ amps, modules int }
 	var use []breaker
-	for _, size := range f.sizes() {
-		if n := f.onBreaker(size); n > 0 && size == math.Trunc(size) {
+	for _, size := range e.sizes() {
+		if n := e.onBreaker(size); n > 0 && size == math.Trunc(size) {
 			use = append(use, breaker{int(size), n})
 		}
 	}
@@ -57,20 +57,20 @@ func (f *facts) byBreakers(amps float64) int {
 }
 
 // onBreaker is how many modules one branch circuit behind a breaker carries.
-func (f *facts) onBreaker(size float64) int {
-	if b := f.in.Inverter.BranchBreakerAmps; b > 0 && size > b {
+func (e *electric) onBreaker(size float64) int {
+	if b := e.in.Inverter.BranchBreakerAmps; b > 0 && size > b {
 		return 0
 	}
-	n := floorPositive(size / f.factor / f.unitAmps())
-	if per := f.in.Inverter.PerBranch; per > 0 {
+	n := floorPositive(size / e.factor / e.unitAmps())
+	if per := e.in.Inverter.PerBranch; per > 0 {
 		n = min(n, per)
 	}
-	return n * f.perInverter
+	return n * e.perInverter
 }
 
-func (f *facts) sizes() []float64 {
-	if f.profile != nil && len(f.profile.BreakerSizesAmps) > 0 {
-		return f.profile.BreakerSizesAmps
+func (s *supply) sizes() []float64 {
+	if s.profile != nil && len(s.profile.BreakerSizesAmps) > 0 {
+		return s.profile.BreakerSizesAmps
 	}
 	return standardBreakers
 }

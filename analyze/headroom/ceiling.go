@@ -74,14 +74,14 @@ func num(x float64) string {
 	return strings.TrimSuffix(s, ".0")
 }
 
-func (f *facts) profileEvidence() []string {
-	p := f.profile
+func (s *supply) profileEvidence() []string {
+	p := s.profile
 	return []string{fmt.Sprintf("profile %s: %s, %s", p.ID, p.Source, p.Edition)}
 }
 
 // tagged is where one value of the profile comes from.
-func (f *facts) tagged(field string) []string {
-	for _, t := range f.profile.Tags {
+func (s *supply) tagged(field string) []string {
+	for _, t := range s.profile.Tags {
 		if t.Field == field {
 			return []string{fmt.Sprintf("%s: %s (%s)", field, t.Source, t.Tag)}
 		}

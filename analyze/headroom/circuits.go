@@ -28,7 +28,7 @@ func Wire(in Input, plan Plan) Circuits {
 	c := Circuits{Inverters: (plan.Modules + f.perInverter - 1) / f.perInverter, PerInverter: f.perInverter, UnitAmps: f.unitAmps(), Factor: f.factor,
 		BreakerAmps: math.NaN(), BeforeACKW: f.oldACW / 1000, DeviceBefore: -1, Poles: f.poles()}
 	c.AddedACKW = float64(c.Inverters) * in.Inverter.ACWatts / 1000
-	if n, ok := f.devices(); ok {
+	if n, ok := f.mixing.devices(); ok {
 		c.DeviceBefore = n
 	}
 	c.PerBranch = perBranch(in.Inverter, f.unitAmps(), f.factor)
@@ -37,7 +37,7 @@ func Wire(in Input, plan Plan) Circuits {
 	}
 	c.Known = true
 	if in.Site.Service != nil && in.Inverter.Kind != "string" {
-		c.OnOld = min(c.Inverters, f.onSpare()/f.perInverter)
+		c.OnOld = min(c.Inverters, f.spare/f.perInverter)
 	}
 	rest := c.Inverters - c.OnOld
 	n := (rest + c.PerBranch - 1) / c.PerBranch
@@ -52,9 +52,9 @@ func Wire(in Input, plan Plan) Circuits {
 
 // poles is how many breaker spaces a branch circuit takes; 0 where neither the
 // profile nor the service tells.
-func (f *facts) poles() int {
-	if f.profile == nil && f.phases == 0 && f.in.Inverter.Phases != 3 {
+func (e *electric) poles() int {
+	if e.profile == nil && e.phases == 0 && e.in.Inverter.Phases != 3 {
 		return 0
 	}
-	return f.spacesPerBranch()
+	return e.spacesPerBranch()
 }

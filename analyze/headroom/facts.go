@@ -1,9 +1,7 @@
 package headroom
 
 import (
-	"fmt"
 	"math"
-	"slices"
 
 	"rowen/ingest"
 )
@@ -22,44 +20,30 @@ type kind struct {
 	generation int
 }
 
+// electric is the electrical side of a site as the limits see it: the supply,
+// what feeds it already and what one new inverter would add.
+type electric struct {
+	in *Input
+	supply
+	oldInverters
+	perInverter int       // modules on one new inverter
+	loads       []float64 // watts that the old inverters feed into each phase
+	spare       int       // modules that the old branches still take; 0 where that is not known
+}
+
 // facts is what stands at a site and does not change by any job.
 type facts struct {
-	in      Input
-	profile *ingest.ServiceProfile
-
-	phases     int     // 0: not known
-	phaseVolts float64 // what an inverter feeds; NaN: not known
-	factor     float64 // continuous duty
-
-	perInverter int // modules on one new inverter
-
-	units     ingest.Opt[int] // old inverters by the register
-	unitWatts []float64       // one entry an old inverter; nil where not known
-	oldACW    float64         // NaN: not known
-	acBasis   string          // inverters, pv breakers, none
-	kinds     []kind          // old families and generations, each once
-	kindsGap  string          // what keeps kinds from being known; ""
-	oldDCW    float64
-	loads     []float64 // watts that the old inverters feed into each phase
+	electric
+	mixing mixing
 }
 
 func gather(in Input) facts {
-	f := facts{in: in, phaseVolts: math.NaN(), oldACW: math.NaN(), factor: defaultContinuousFactor}
-	f.perInverter = perInverter(in.Module, in.Inverter)
-	if s := in.Site.Service; s != nil {
-		f.profile = in.Catalogue.Profile(s.Profile)
-		f.voltages(s)
-	}
-	if f.profile != nil && f.profile.ContinuousFactor > 0 {
-		f.factor = f.profile.ContinuousFactor
-	}
-	f.oldInverters()
-	f.loads = f.spread()
-	f.oldDCW = in.ExistingWatts
-	if math.IsNaN(f.oldDCW) {
-		f.oldDCW = registeredWatts(in.Site, in.Catalogue)
-	}
-	return f
+	at := supplyOf(&in)
+	old := oldInvertersOf(&in, at)
+	e := electric{in: &in, supply: at, oldInverters: old, perInverter: perInverter(in.Module, in.Inverter), loads: old.spread(at.phases)}
+	m := mixingOf(&in, old, e.perInverter)
+	e.spare = onSpare(&e, m)
+	return facts{electric: e, mixing: m}
 }
 
 // perInverter is how many modules hang on one new inverter.
@@ -74,135 +58,10 @@ func perInverter(m ingest.Module, inv ingest.Inverter) int {
 	return max(1, int(dc/m.Watts+1e-9))
 }
 
-// voltages settles the phases and the voltage that an inverter feeds. On three
-// phases the profile says whether its volts are to neutral or between lines; a
-// site's own volts that are about the root of 3 times the profile's are between
-// lines, and so are 380 V and more, which no dwelling has to neutral.
-func (f *facts) voltages(s *ingest.Service) {
-	volts, between := s.Volts, ""
-	if f.profile != nil {
-		f.phases, between = f.profile.Phases, f.profile.VoltsBetween
-		if s.Phases.Known {
-			f.phases = s.Phases.V
-		}
-		switch {
-		case math.IsNaN(volts) && (f.phases == f.profile.Phases || between == "phase") && f.profile.Volts > 0:
-			volts = f.profile.Volts
-		case math.IsNaN(volts):
-		case f.profile.Volts > 0 && math.Abs(volts/f.profile.Volts/math.Sqrt(3)-1) < 0.03:
-			between = "line"
-		}
-	} else if s.Phases.Known {
-		f.phases = s.Phases.V
-	}
-	if volts >= 380 {
-		between = "line"
-	}
-	if f.phases == 3 && between == "line" {
-		volts /= math.Sqrt(3)
-	}
-	if volts > 0 {
-		f.phaseVolts = volts
-	}
-}
-
-// oldInverters counts the old inverters and what they feed: by the register's
-// models (one a module for micro inverters whose count is blank), else by the
-// breakers they hang on.
-func (f *facts) oldInverters() {
-	site, known, counted := f.in.Site, true, true
-	units, watts := 0, 0.0
-	for _, a := range site.Arrays {
-		inv := f.in.Catalogue.Inverter(a.InverterModel)
-		n := f.in.Catalogue.InverterCount(&a)
-		counted = counted && n.Known
-		units += n.V
-		if inv == nil {
-			f.kindsGap = fmt.Sprintf("the inverter model of array %s", a.ID)
-			known = false
-			continue
-		}
-		if k := (kind{inv.Family, inv.Generation}); !slices.Contains(f.kinds, k) {
-			f.kinds = append(f.kinds, k)
-		}
-		if !n.Known || !(inv.ACWatts > 0) {
-			known = false
-			continue
-		}
-		for range n.V {
-			f.unitWatts = append(f.unitWatts, inv.ACWatts)
-		}
-		watts += float64(n.V) * inv.ACWatts
-	}
-	if units == 0 && len(site.Arrays) > 0 { // modules hang on some inverter
-		known, counted = false, false
-	}
-	breakers := math.NaN()
-	if site.Service != nil {
-		breakers = site.Service.PVBreakerAmps
-	}
-	if problemIn(site, "arrays") {
-		known, counted, f.kindsGap = false, false, "the array whose row was set aside"
-	}
-	if len(site.Arrays) == 0 && breakers > 0 { // no array in the register, but a breaker for one
-		known, counted, f.kindsGap = false, false, "the array behind the PV breakers"
-	}
-	if counted {
-		f.units = ingest.Some(units)
-	}
-	if known {
-		f.oldACW, f.acBasis = watts, "inverters"
-		return
-	}
-	f.unitWatts = nil
-	if breakers >= 0 && f.phaseVolts > 0 {
-		f.oldACW, f.acBasis = breakers/f.factor*f.phaseVolts, "pv breakers"
-	}
-}
-
-// registeredWatts is the DC power of the old arrays; NaN where one is not known.
-func registeredWatts(s *ingest.Site, c *ingest.Catalogue) float64 {
-	watts := 0.0
-	for _, a := range s.Arrays {
-		w := a.ModuleWatts
-		if m := c.Module(a.ModuleModel); math.IsNaN(w) && m != nil {
-			w = m.Watts
-		}
-		watts += float64(a.Modules) * w
-	}
-	return watts
-}
-
-// spread is what the old inverters feed into each phase, watts. On three
-// phases it is an assumption: whole inverters, each on the least loaded phase.
-func (f *facts) spread() []float64 {
-	n := 1
-	if f.phases == 3 {
-		n = 3
-	}
-	out := make([]float64, n)
-	if f.unitWatts == nil {
-		for i := range out {
-			out[i] = f.oldACW / float64(n)
-		}
-		return out
-	}
-	for _, w := range f.unitWatts {
-		least := 0
-		for i := range out {
-			if out[i] < out[least]-eps {
-				least = i
-			}
-		}
-		out[least] += w
-	}
-	return out
-}
-
 // inverters is how many new inverters keep every phase within limitW.
-func (f *facts) inverters(limitW float64) int {
-	loads, w := f.loads, f.in.Inverter.ACWatts
-	if f.in.Inverter.Phases == 3 {
+func (e *electric) inverters(limitW float64) int {
+	loads, w := e.loads, e.in.Inverter.ACWatts
+	if e.in.Inverter.Phases == 3 {
 		fewest := Many
 		for _, l := range loads {
 			fewest = min(fewest, floorPositive((limitW-l)/(w/float64(len(loads)))))
@@ -225,7 +84,7 @@ func floorPositive(x float64) int {
 	return int(math.Min(Many, math.Floor(x+1e-9)))
 }
 
-func (f *facts) unitAmps() float64 { return f.in.Inverter.ACWatts / f.phaseVolts }
+func (e *electric) unitAmps() float64 { return e.in.Inverter.ACWatts / e.phaseVolts }
 
 // state is what jobs change.
 type state struct {

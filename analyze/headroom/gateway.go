@@ -13,26 +13,31 @@ import (
 // month (our choice for "not seen for a month").
 const silentAfter = 31 * 24 * time.Hour
 
-// mixes says whether the new inverter's family or generation differs from an
-// old one's.
-func (f *facts) mixes() bool {
-	k := kind{f.in.Inverter.Family, f.in.Inverter.Generation}
-	return slices.ContainsFunc(f.kinds, func(o kind) bool { return o != k })
+// mixing is which inverters would share the gateway, and what the catalogue's
+// rules say of that.
+type mixing struct {
+	in          *Input
+	young       kind // the new inverter
+	old         []kind
+	gap         string // what keeps the old kinds from being known; ""
+	units       ingest.Opt[int]
+	perInverter int
+	mixes       bool                // the new inverter is of another family or generation than an old one
+	rules       []ingest.MixingRule // those that cover the new inverter and every old one
 }
 
-// mixingRules are the rules that cover the new inverter and every old one:
-// they all report through one gateway.
-func (f *facts) mixingRules() []ingest.MixingRule {
-	var out []ingest.MixingRule
-	for _, r := range f.in.Catalogue.Mixing {
-		covers := func(k kind) bool {
-			return r.Family == k.family && slices.Contains(r.Generations, k.generation) || contains(r.OtherFamilies, k.family)
+func mixingOf(in *Input, o oldInverters, perInverter int) mixing {
+	m := mixing{in: in, young: kind{in.Inverter.Family, in.Inverter.Generation}, old: o.kinds, gap: o.kindsGap, units: o.units, perInverter: perInverter}
+	m.mixes = slices.ContainsFunc(m.old, func(k kind) bool { return k != m.young })
+	for _, r := range in.Catalogue.Mixing {
+		uncovered := func(k kind) bool {
+			return !(r.Family == k.family && slices.Contains(r.Generations, k.generation) || contains(r.OtherFamilies, k.family))
 		}
-		if covers(kind{f.in.Inverter.Family, f.in.Inverter.Generation}) && !slices.ContainsFunc(f.kinds, func(k kind) bool { return !covers(k) }) {
-			out = append(out, r)
+		if !uncovered(m.young) && !slices.ContainsFunc(m.old, uncovered) {
+			m.rules = append(m.rules, r)
 		}
 	}
-	return out
+	return m
 }
 
 // verdict is what one mixing rule says of a site.
@@ -49,13 +54,13 @@ func (v verdict) rank() int {
 
 // judge applies one mixing rule. What blocks for certain comes before what is
 // not known: finding it out could not help.
-func (f *facts) judge(r ingest.MixingRule, s state) verdict {
+func (m *mixing) judge(r ingest.MixingRule, s state) verdict {
 	gens := generations(r.Generations)
-	blocked, ask := f.forbidden(r)
+	blocked, ask := m.forbidden(r)
 	if blocked != nil {
 		return *blocked
 	}
-	model := f.in.Catalogue.Gateway(s.gateway)
+	model := m.in.Catalogue.Gateway(s.gateway)
 	switch {
 	case s.gateway == "":
 		ask = append(ask, "the gateway's model and software version")
@@ -93,8 +98,8 @@ func (f *facts) judge(r ingest.MixingRule, s state) verdict {
 
 // forbidden says what keeps a site from a mixing rule whatever is done to it, or
 // what must be asked before that is known.
-func (f *facts) forbidden(r ingest.MixingRule) (blocked *verdict, ask []string) {
-	site, g, gens := f.in.Site, f.in.Site.Gateway, generations(r.Generations)
+func (m *mixing) forbidden(r ingest.MixingRule) (blocked *verdict, ask []string) {
+	site, g, gens := m.in.Site, m.in.Site.Gateway, generations(r.Generations)
 	backup, storage := ingest.Opt[bool]{}, ingest.Opt[bool]{}
 	if g != nil {
 		backup = g.BackupController
@@ -135,17 +140,17 @@ func generations(g []int) string {
 }
 
 // best is the most favourable verdict over the rules that cover the site.
-func (f *facts) best(s state) verdict {
+func (m *mixing) best(s state) verdict {
 	var best verdict
-	for i, r := range f.mixingRules() {
-		if v := f.judge(r, s); i == 0 || v.rank() < best.rank() {
+	for i, r := range m.rules {
+		if v := m.judge(r, s); i == 0 || v.rank() < best.rank() {
 			best = v
 		}
 	}
 	return best
 }
 
-// assessGateway finds the ceiling of the gateway: whether the generations may
+// assess finds the ceiling of the gateway: whether the generations may
 // be mixed at all, then how many devices it still takes.
 //
 // Out:     0 where they may not be mixed as the site stands; the reason says
@@ -153,18 +158,18 @@ func (f *facts) best(s state) verdict {
 //	whether an update or another gateway would do.
 //
 // Refuses: old inverters, gateway or site not known well enough.
-func (f *facts) assessGateway(s state) Ceiling {
-	if f.mixes() && len(f.mixingRules()) == 0 {
-		return none("no_mixing_rule", fmt.Sprintf("No rule of the catalogue lets %s share a gateway with %s.", kindName(kind{f.in.Inverter.Family, f.in.Inverter.Generation}), f.oldKinds()))
+func (m *mixing) assess(s state) Ceiling {
+	if m.mixes && len(m.rules) == 0 {
+		return none("no_mixing_rule", fmt.Sprintf("No rule of the catalogue lets %s share a gateway with %s.", kindName(m.young), m.oldKinds()))
 	}
-	if f.kindsGap != "" {
-		return unknown("old_inverters_unknown", "The old inverters' model is not known, and so not whether the new ones may join them.", f.kindsGap, 0, Many)
+	if m.gap != "" {
+		return unknown("old_inverters_unknown", "The old inverters' model is not known, and so not whether the new ones may join them.", m.gap, 0, Many)
 	}
-	limit := f.deviceLimit(s)
-	if !f.mixes() {
+	limit := m.deviceLimit(s)
+	if !m.mixes {
 		return limit
 	}
-	switch v := f.best(s); v.code {
+	switch v := m.best(s); v.code {
 	case "blocked":
 		return none("blocked_by_"+v.ask, v.says)
 	case "swap":
@@ -188,29 +193,29 @@ func (f *facts) assessGateway(s state) Ceiling {
 }
 
 // deviceLimit is how many devices the gateway still takes.
-func (f *facts) deviceLimit(s state) Ceiling {
-	model := f.in.Catalogue.Gateway(s.gateway)
+func (m *mixing) deviceLimit(s state) Ceiling {
+	model := m.in.Catalogue.Gateway(s.gateway)
 	var missing []string
 	if model == nil || model.MaxInverters <= 0 {
 		missing = append(missing, "the gateway's model and its device limit")
 	}
-	old, known := f.devices()
+	old, known := m.devices()
 	if !known {
 		missing = append(missing, "the number of old inverters")
 	}
 	if len(missing) > 0 {
 		high := Many
 		if model != nil && model.MaxInverters > 0 {
-			high = model.MaxInverters * f.perInverter
+			high = model.MaxInverters * m.perInverter
 		}
 		ask := strings.Join(missing, "; ")
 		return unknown("device_limit_unknown", "How many more devices the gateway takes is not known.", ask, 0, high)
 	}
 	most, mixed := model.MaxInverters, ""
-	if m := f.mostMixed(); f.mixes() && m < most {
-		most, mixed = m, " while generations share it"
+	if shared := m.mostMixed(); m.mixes && shared < most {
+		most, mixed = shared, " while generations share it"
 	}
-	n := max(0, most-old) * f.perInverter
+	n := max(0, most-old) * m.perInverter
 	c := Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "device_limit",
 		Says:     fmt.Sprintf("The gateway %s takes %d devices%s and has %d: room for %d more modules.", s.gateway, most, mixed, old, n),
 		Evidence: []string{"catalogue: gateway " + s.gateway}}
@@ -222,9 +227,9 @@ func (f *facts) deviceLimit(s state) Ceiling {
 
 // mostMixed is how many inverters the most generous mixing rule that covers the
 // site lets share a gateway; Many where it sets no limit.
-func (f *facts) mostMixed() int {
+func (m *mixing) mostMixed() int {
 	most := 0
-	for _, r := range f.mixingRules() {
+	for _, r := range m.rules {
 		if r.MaxInverters <= 0 {
 			return Many
 		}
@@ -235,9 +240,9 @@ func (f *facts) mostMixed() int {
 
 // devices is the device count today: by the register, or what the gateway
 // reports where that is more.
-func (f *facts) devices() (int, bool) {
-	n, known := f.units.V, f.units.Known
-	if g := f.in.Site.Gateway; g != nil && g.ReportingInverters.Known {
+func (m *mixing) devices() (int, bool) {
+	n, known := m.units.V, m.units.Known
+	if g := m.in.Site.Gateway; g != nil && g.ReportingInverters.Known {
 		n, known = max(n, g.ReportingInverters.V), true
 	}
 	return n, known
@@ -246,17 +251,17 @@ func (f *facts) devices() (int, bool) {
 // swapTarget is the gateway that would replace the present one: of those that
 // the rules name for this mix and whose software is new enough, the one that
 // takes most devices; the first of the catalogue where equal. "" where none helps.
-func (f *facts) swapTarget(s state) string {
+func (m *mixing) swapTarget(s state) string {
 	target, most := "", 0
-	now := f.in.Catalogue.Gateway(s.gateway)
+	now := m.in.Catalogue.Gateway(s.gateway)
 	if now == nil {
 		return ""
 	}
-	for _, g := range f.in.Catalogue.Gateways {
-		if g.Model == s.gateway || g.MaxInverters <= most || g.MaxInverters < now.MaxInverters && !f.mixes() {
+	for _, g := range m.in.Catalogue.Gateways {
+		if g.Model == s.gateway || g.MaxInverters <= most || g.MaxInverters < now.MaxInverters && !m.mixes {
 			continue
 		}
-		if f.gatewaySuits(g) {
+		if m.gatewaySuits(g) {
 			target, most = g.Model, g.MaxInverters
 		}
 	}
@@ -266,8 +271,8 @@ func (f *facts) swapTarget(s state) string {
 // gatewaySuits says whether a rule for the new inverter and all old ones names
 // this gateway and its latest software will do. Where nothing is mixed, any
 // rule that covers the new inverter speaks for the gateway.
-func (f *facts) gatewaySuits(g ingest.GatewayModel) bool {
-	return slices.ContainsFunc(f.mixingRules(), func(r ingest.MixingRule) bool {
+func (m *mixing) gatewaySuits(g ingest.GatewayModel) bool {
+	return slices.ContainsFunc(m.rules, func(r ingest.MixingRule) bool {
 		if len(r.Gateways) > 0 && !contains(r.Gateways, g.Model) {
 			return false
 		}
@@ -278,9 +283,9 @@ func (f *facts) gatewaySuits(g ingest.GatewayModel) bool {
 
 func kindName(k kind) string { return fmt.Sprintf("%s generation %d", k.family, k.generation) }
 
-func (f *facts) oldKinds() string {
-	parts := make([]string, len(f.kinds))
-	for i, k := range f.kinds {
+func (m *mixing) oldKinds() string {
+	parts := make([]string, len(m.old))
+	for i, k := range m.old {
 		parts[i] = kindName(k)
 	}
 	return strings.Join(parts, ", ")

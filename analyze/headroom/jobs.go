@@ -48,7 +48,7 @@ func (f *facts) offers() []offer {
 				continue
 			}
 		case GatewaySwap:
-			target := f.swapTarget(now)
+			target := f.mixing.swapTarget(now)
 			if target == "" {
 				continue
 			}
@@ -195,9 +195,9 @@ var touching = [4]struct {
 	jobs   []string
 	assess func(*facts, state) Ceiling
 }{
-	{[]string{PanelboardUpgrade, SupplySideConnection, NewPermission}, (*facts).assessService},
+	{[]string{PanelboardUpgrade, SupplySideConnection, NewPermission}, func(f *facts, s state) Ceiling { return f.assess(s) }},
 	{[]string{Subpanel, PanelboardUpgrade, SupplySideConnection}, (*facts).assessBranch},
-	{[]string{SoftwareUpdate, GatewaySwap}, (*facts).assessGateway},
+	{[]string{SoftwareUpdate, GatewaySwap}, func(f *facts, s state) Ceiling { return f.mixing.assess(s) }},
 	{[]string{NewPermission}, (*facts).assessPermission},
 }
 

@@ -54,7 +54,7 @@ func contains(list []string, s string) bool {
 	return false
 }
 
-// assessService finds the ceiling of the electrical service.
+// assess finds the ceiling of the electrical service.
 //
 // In:      the service row, its profile, the old inverters, what jobs changed.
 // Out:     the most modules for which any one busbar rule passes, the panelboard
@@ -68,59 +68,59 @@ func contains(list []string, s string) bool {
 //
 // Edges:   old inverters that pass the rule already give 0, not a negative.
 // Source:  the profile's clauses; handbook section 9.
-func (f *facts) assessService(s state) Ceiling {
-	v, p := f.in.Site.Service, f.profile
-	if ask := f.serviceGaps(); ask != "" {
+func (e *electric) assess(s state) Ceiling {
+	v, p := e.in.Site.Service, e.profile
+	if ask := e.serviceGaps(); ask != "" {
 		return unknown("service_unknown", "The electrical service is not known well enough: "+ask+" is missing.", ask, 0, Many)
 	}
-	c := Ceiling{Unlimited: true, Low: Many, High: Many, Reason: "no_limit", Says: "The profile sets no limit here.", Evidence: f.profileEvidence()}
+	c := Ceiling{Unlimited: true, Low: Many, High: Many, Reason: "no_limit", Says: "The profile sets no limit here.", Evidence: e.profileEvidence()}
 	if p.BusbarPct > 0 || len(p.BusbarRules) > 0 {
-		c = f.busbar(s.busbarAmps, v.MainBreakerAmps, s.feed, "busbar")
+		c = e.busbar(s.busbarAmps, v.MainBreakerAmps, s.feed, "busbar")
 		if up := v.UpstreamBusbarAmps; up > 0 || v.UpstreamMainBreakerAmps > 0 {
-			c = tighter(c, f.busbar(up, v.UpstreamMainBreakerAmps, v.UpstreamFeed, "upstream_busbar"))
+			c = tighter(c, e.busbar(up, v.UpstreamMainBreakerAmps, v.UpstreamFeed, "upstream_busbar"))
 		}
 		if s.supplySide {
-			c = looser(c, f.supplySide())
+			c = looser(c, e.supplySide())
 		}
 	}
 	if !(s.limitLifted != "" && s.limitLifted == p.LimitsLiftedBy) {
-		c = tighter(c, f.phaseLimit())
-		c = tighter(c, f.installationLimit())
+		c = tighter(c, e.phaseLimit())
+		c = tighter(c, e.installationLimit())
 	}
 	return c
 }
 
 // serviceGaps names what is missing before any rule can be applied.
-func (f *facts) serviceGaps() string {
-	v := f.in.Site.Service
+func (e *electric) serviceGaps() string {
+	v := e.in.Site.Service
 	var missing []string
 	switch {
 	case v == nil:
 		return "the electrical service (phases, volts, busbar and main breaker amps, breaker spaces)"
-	case f.profile == nil:
+	case e.profile == nil:
 		return fmt.Sprintf("the service profile %q in the catalogue", v.Profile)
-	case f.phases == 0:
+	case e.phases == 0:
 		missing = append(missing, "the number of phases")
 	}
-	if math.IsNaN(f.phaseVolts) {
+	if math.IsNaN(e.phaseVolts) {
 		missing = append(missing, "the service's volts")
 	}
-	if !(f.in.Inverter.ACWatts > 0) {
-		missing = append(missing, "the AC watts of the inverter "+f.in.Inverter.Model)
+	if !(e.in.Inverter.ACWatts > 0) {
+		missing = append(missing, "the AC watts of the inverter "+e.in.Inverter.Model)
 	}
-	if math.IsNaN(f.oldACW) {
+	if math.IsNaN(e.oldACW) {
 		missing = append(missing, "the models and number of the old inverters, or the sum of the PV breakers")
 	}
 	return strings.Join(missing, "; ")
 }
 
 // busbar applies the rules of one panelboard: any one that passes is enough.
-func (f *facts) busbar(busbar, main float64, feed, reason string) Ceiling {
+func (e *electric) busbar(busbar, main float64, feed, reason string) Ceiling {
 	where := "busbar"
 	if reason != "busbar" {
 		where = "upstream busbar"
 	}
-	other, otherAsk := f.otherSupply()
+	other, otherAsk := e.otherSupply()
 	var missing []string
 	if !(busbar > 0) {
 		missing = append(missing, where+" rating")
@@ -131,14 +131,14 @@ func (f *facts) busbar(busbar, main float64, feed, reason string) Ceiling {
 	if otherAsk != "" {
 		missing = append(missing, otherAsk)
 	}
-	apply := rules(f.profile, feed)
+	apply := rules(e.profile, feed)
 	if len(apply) == 0 {
-		return unknown("feed_refused", fmt.Sprintf("The panelboard's feed is %s, and the profile %s leaves that to an electrician.", orUnknown(feed), f.profile.ID),
+		return unknown("feed_refused", fmt.Sprintf("The panelboard's feed is %s, and the profile %s leaves that to an electrician.", orUnknown(feed), e.profile.ID),
 			"where the main breaker feeds the busbar (end or center), from an electrician", 0, Many)
 	}
-	best, atMost := f.anyRule(apply, busbar, main, other, reason)
+	best, atMost := e.anyRule(apply, busbar, main, other, reason)
 	if feed != "end" && feed != "center" { // what it would be at the end
-		end, most := f.anyRule(rules(f.profile, "end"), busbar, main, other, reason)
+		end, most := e.anyRule(rules(e.profile, "end"), busbar, main, other, reason)
 		atMost = max(atMost, end.Low, most)
 	}
 	if len(missing) > 0 || !best.Modules.Known {
@@ -158,7 +158,7 @@ func (f *facts) busbar(busbar, main float64, feed, reason string) Ceiling {
 	if feed != "end" && feed != "center" {
 		best.Ask = "where the main breaker feeds the " + where + " (end or center)"
 	}
-	if best.Modules.V == 0 && atMost > 0 && !(f.in.Site.Service.LoadBreakersAmps > 0) && hasSum(apply) {
+	if best.Modules.V == 0 && atMost > 0 && !(e.in.Site.Service.LoadBreakersAmps > 0) && hasSum(apply) {
 		best.Ask = join(best.Ask, "; ", "the sum of all load breakers: the sum rule may allow more")
 	}
 	return best
@@ -166,15 +166,15 @@ func (f *facts) busbar(busbar, main float64, feed, reason string) Ceiling {
 
 // anyRule is the best of some rules, of which any one is enough, and what the
 // sum rule might allow where its inputs are not known.
-func (f *facts) anyRule(rs []ingest.BusbarRule, busbar, main, other float64, reason string) (best Ceiling, atMost int) {
+func (e *electric) anyRule(rs []ingest.BusbarRule, busbar, main, other float64, reason string) (best Ceiling, atMost int) {
 	best.Low = -1
 	for _, r := range rs {
-		c, ok := f.apply(r, busbar, main, other, reason)
+		c, ok := e.apply(r, busbar, main, other, reason)
 		switch {
 		case ok && c.Modules.V > best.Low:
 			best = c
 		case !ok && r.Kind == "sum":
-			atMost = f.sumAtMost(r, busbar, other)
+			atMost = e.sumAtMost(r, busbar, other)
 		}
 	}
 	return best, atMost
@@ -186,21 +186,21 @@ func hasSum(rs []ingest.BusbarRule) bool {
 
 // sumAtMost bounds what the sum rule could allow where the load breakers are
 // not listed.
-func (f *facts) sumAtMost(r ingest.BusbarRule, busbar, other float64) int {
-	if !(busbar > 0) || f.phases == 3 {
+func (e *electric) sumAtMost(r ingest.BusbarRule, busbar, other float64) int {
+	if !(busbar > 0) || e.phases == 3 {
 		return 0
 	}
-	old, _ := f.oldBreakers()
-	return f.onSpare() + f.byBreakers(sumRoom(busbar, old+other, r.Pct))
+	old, _ := e.oldBreakers()
+	return e.spare + e.byBreakers(sumRoom(busbar, old+other, r.Pct))
 }
 
 // otherSupply is the amps of other sources. A blank counts as none only where
 // the gateway's row says that there is neither storage nor a backup controller.
-func (f *facts) otherSupply() (amps float64, ask string) {
-	if a := f.in.Site.Service.OtherSupplyAmps; a >= 0 {
+func (e *electric) otherSupply() (amps float64, ask string) {
+	if a := e.in.Site.Service.OtherSupplyAmps; a >= 0 {
 		return a, ""
 	}
-	if g := f.in.Site.Gateway; g != nil && g.StorageKWh == 0 && g.BackupController.Known && !g.BackupController.V {
+	if g := e.in.Site.Gateway; g != nil && g.StorageKWh == 0 && g.BackupController.Known && !g.BackupController.V {
 		return 0, ""
 	}
 	return 0, "amps of other supplies (storage, generator)"
@@ -208,8 +208,8 @@ func (f *facts) otherSupply() (amps float64, ask string) {
 
 // apply finds the most modules that one rule lets pass; ok is false where its
 // inputs are not known.
-func (f *facts) apply(r ingest.BusbarRule, busbar, main, other float64, reason string) (Ceiling, bool) {
-	p, v := f.profile, f.in.Site.Service
+func (e *electric) apply(r ingest.BusbarRule, busbar, main, other float64, reason string) (Ceiling, bool) {
+	p, v := e.profile, e.in.Site.Service
 	allowed := r.Pct / 100 * busbar
 	c := Ceiling{Reason: reason}
 	if math.IsNaN(allowed) {
@@ -218,22 +218,22 @@ func (f *facts) apply(r ingest.BusbarRule, busbar, main, other float64, reason s
 	n := 0
 	switch {
 	case r.Kind == "sum":
-		old, ok := f.oldBreakers()
+		old, ok := e.oldBreakers()
 		// A panelboard without loads is one nobody has listed, and the register
 		// lists those of the main panelboard only.
-		if !ok || !(v.LoadBreakersAmps > 0) || f.phases == 3 || reason != "busbar" {
+		if !ok || !(v.LoadBreakersAmps > 0) || e.phases == 3 || reason != "busbar" {
 			return c, false
 		}
 		left := sumRoom(busbar, v.LoadBreakersAmps+old+other, r.Pct)
-		n = f.onSpare() + f.byBreakers(left)
+		n = e.spare + e.byBreakers(left)
 		c.Says = fmt.Sprintf("All breakers but the main one: loads %s A + PV %s A + other %s A = %s A of %s A (%g %% of %g A): room for %d more modules.",
 			num(v.LoadBreakersAmps), num(old), num(other), num(v.LoadBreakersAmps+old+other), num(allowed), r.Pct, busbar, n)
 	case p.StrictBreaker:
-		old, ok := f.oldBreakers()
-		if !ok || math.IsNaN(main) || f.phases == 3 { // how breakers spread over phases is for an electrician
+		old, ok := e.oldBreakers()
+		if !ok || math.IsNaN(main) || e.phases == 3 { // how breakers spread over phases is for an electrician
 			return c, false
 		}
-		n = f.onSpare() + f.byBreakers(allowed-main-other-old)
+		n = e.spare + e.byBreakers(allowed-main-other-old)
 		c.Says = fmt.Sprintf("Counted by breaker sizes: PV %s A + main %s A + other %s A = %s A of %s A (%g %% of %g A): room for %d more modules.",
 			num(old), num(main), num(other), num(old+main+other), num(allowed), r.Pct, busbar, n)
 	default:
@@ -241,27 +241,27 @@ func (f *facts) apply(r ingest.BusbarRule, busbar, main, other float64, reason s
 			return c, false
 		}
 		// On the phase that carries most: watts within (allowed - main - other)/factor x V.
-		limitW := busbarRoom(busbar, main, other, 0, r.Pct, f.factor) * f.phaseVolts
-		n = f.inverters(limitW) * f.perInverter
-		c.Says = f.busbarSentence(r, busbar, main, other, n)
+		limitW := busbarRoom(busbar, main, other, 0, r.Pct, e.factor) * e.phaseVolts
+		n = e.inverters(limitW) * e.perInverter
+		c.Says = e.busbarSentence(r, busbar, main, other, n)
 	}
 	c.Modules, c.Low, c.High = ingest.Some(n), n, n
-	c.Evidence = append(f.profileEvidence(), ruleEvidence(r))
+	c.Evidence = append(e.profileEvidence(), ruleEvidence(r))
 	return c, true
 }
 
-func (f *facts) busbarSentence(r ingest.BusbarRule, busbar, main, other float64, n int) string {
+func (e *electric) busbarSentence(r ingest.BusbarRule, busbar, main, other float64, n int) string {
 	load := 0.0
-	for _, l := range f.loads {
+	for _, l := range e.loads {
 		load = max(load, l)
 	}
-	oldAmps := load / f.phaseVolts
-	used, allowed := f.factor*oldAmps+main+other, r.Pct/100*busbar
+	oldAmps := load / e.phaseVolts
+	used, allowed := e.factor*oldAmps+main+other, r.Pct/100*busbar
 	per := ""
-	if f.phases == 3 {
+	if e.phases == 3 {
 		per = " on the fullest phase"
 	}
-	s := fmt.Sprintf("%g x %s A of PV%s + main %s A", f.factor, num(oldAmps), per, num(main))
+	s := fmt.Sprintf("%g x %s A of PV%s + main %s A", e.factor, num(oldAmps), per, num(main))
 	if other > 0 {
 		s += fmt.Sprintf(" + other %s A", num(other))
 	}
@@ -269,49 +269,49 @@ func (f *facts) busbarSentence(r ingest.BusbarRule, busbar, main, other float64,
 	if used > allowed+eps {
 		return s + ": over the rule already."
 	}
-	return s + fmt.Sprintf(": room for %d more modules at %s A an inverter.", n, num2(f.unitAmps()))
+	return s + fmt.Sprintf(": room for %d more modules at %s A an inverter.", n, num2(e.unitAmps()))
 }
 
 // supplySide is the ceiling of a connection before the main breaker: the new
 // sources within the service's rating, factor included, and no busbar to pass.
 // Source: NEC 705.11, handbook section 9.1.
-func (f *facts) supplySide() Ceiling {
-	main := f.in.Site.Service.MainBreakerAmps
+func (e *electric) supplySide() Ceiling {
+	main := e.in.Site.Service.MainBreakerAmps
 	if !(main > 0) {
 		return unknown("service_rating_unknown", "The service's rating is not known.", "main breaker amps", 0, Many)
 	}
-	n := floorPositive(main/f.factor/f.unitAmps()) * f.perInverter
-	if f.phases == 3 && f.in.Inverter.Phases != 3 {
+	n := floorPositive(main/e.factor/e.unitAmps()) * e.perInverter
+	if e.phases == 3 && e.in.Inverter.Phases != 3 {
 		n *= 3
 	}
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "supply_side",
-		Says:     fmt.Sprintf("Connected before the main breaker: %g x new PV within the service's %s A: room for %d more modules.", f.factor, num(main), n),
-		Evidence: append(f.profileEvidence(), f.tagged("supply_side")...)}
+		Says:     fmt.Sprintf("Connected before the main breaker: %g x new PV within the service's %s A: room for %d more modules.", e.factor, num(main), n),
+		Evidence: append(e.profileEvidence(), e.tagged("supply_side")...)}
 }
 
 // phaseLimit is the profile's limit on all inverters of one phase.
-func (f *facts) phaseLimit() Ceiling {
-	kw := f.profile.PerPhaseLimitKW
+func (e *electric) phaseLimit() Ceiling {
+	kw := e.profile.PerPhaseLimitKW
 	if !(kw > 0) {
 		return noLimit()
 	}
-	n := f.inverters(kw*1000) * f.perInverter
+	n := e.inverters(kw*1000) * e.perInverter
 	phases := "the phase"
-	if f.phases == 3 {
+	if e.phases == 3 {
 		phases = "each of three phases"
 	}
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "per_phase_limit",
-		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW on %s: room for %d more modules.", num2(f.oldACW/1000), kw, phases, n),
-		Evidence: append(f.profileEvidence(), f.tagged("per_phase_limit_kw")...)}
+		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW on %s: room for %d more modules.", num2(e.oldACW/1000), kw, phases, n),
+		Evidence: append(e.profileEvidence(), e.tagged("per_phase_limit_kw")...)}
 }
 
-func (f *facts) installationLimit() Ceiling {
-	kw := f.profile.PerInstallationLimitKW
+func (e *electric) installationLimit() Ceiling {
+	kw := e.profile.PerInstallationLimitKW
 	if !(kw > 0) {
 		return noLimit()
 	}
-	n := floorPositive((kw*1000-f.oldACW)/f.in.Inverter.ACWatts) * f.perInverter
+	n := floorPositive((kw*1000-e.oldACW)/e.in.Inverter.ACWatts) * e.perInverter
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "installation_limit",
-		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW for the premises: room for %d more modules.", num2(f.oldACW/1000), kw, n),
-		Evidence: append(f.profileEvidence(), f.tagged("per_installation_limit_kw")...)}
+		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW for the premises: room for %d more modules.", num2(e.oldACW/1000), kw, n),
+		Evidence: append(e.profileEvidence(), e.tagged("per_installation_limit_kw")...)}
 }

@@ -151,15 +151,17 @@ func inset(outline []point, s setbacks) []point {
 	return left
 }
 
+// side is an edge of an outline with its setback.
+type side struct {
+	a, b   point
+	nx, ny float64 // inward, of length d
+	d      float64
+}
+
 // strips are the convex pieces along the edges of an outline that setbacks
 // keep free.
 func strips(outline []point, s setbacks) [][]point {
 	n := len(outline)
-	type side struct {
-		a, b   point
-		nx, ny float64 // inward, of length d
-		d      float64
-	}
 	sides := make([]side, n)
 	for i, a := range outline {
 		b := outline[(i+1)%n]
@@ -177,7 +179,7 @@ func strips(outline []point, s setbacks) [][]point {
 		if e.d == 0 && next.d == 0 {
 			continue
 		}
-		if meet, ok := meeting(e.a, e.b, e.nx, e.ny, next.a, next.b, next.nx, next.ny); ok {
+		if meet, ok := meeting(e, next); ok {
 			v := e.b
 			// Two triangles: with unequal setbacks the four points need not be convex.
 			out = append(out, []point{v, {v[0] + next.nx, v[1] + next.ny}, meet}, []point{v, meet, {v[0] + e.nx, v[1] + e.ny}})
@@ -187,14 +189,14 @@ func strips(outline []point, s setbacks) [][]point {
 }
 
 // meeting is where two edges, each shifted inwards, cross.
-func meeting(a, b point, nx, ny float64, c, d point, mx, my float64) (point, bool) {
-	ux, uy := b[0]-a[0], b[1]-a[1]
-	vx, vy := d[0]-c[0], d[1]-c[1]
+func meeting(e, f side) (point, bool) {
+	ux, uy := e.b[0]-e.a[0], e.b[1]-e.a[1]
+	vx, vy := f.b[0]-f.a[0], f.b[1]-f.a[1]
 	det := ux*vy - uy*vx
 	if math.Abs(det) < eps {
 		return point{}, false
 	}
-	wx, wy := c[0]+mx-a[0]-nx, c[1]+my-a[1]-ny
+	wx, wy := f.a[0]+f.nx-e.a[0]-e.nx, f.a[1]+f.ny-e.a[1]-e.ny
 	t := (wx*vy - wy*vx) / det
-	return point{a[0] + nx + t*ux, a[1] + ny + t*uy}, true
+	return point{e.a[0] + e.nx + t*ux, e.a[1] + e.ny + t*uy}, true
 }
