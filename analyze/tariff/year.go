@@ -64,7 +64,7 @@ func newYear(t *Tariff, window ingest.Window, loc *time.Location) *Year {
 	y := &Year{Tariff: t, Window: window, Location: loc,
 		ImportPrice: make([]float64, window.N), ExportPrice: make([]float64, window.N),
 		Period: make([]uint8, window.N), Month: make([]uint8, window.N)}
-	keys := make([]slotKey, window.N)
+	l := laying{y, make([]slotKey, window.N)}
 	cal := ingest.NewCalendar(loc, window.Start, window.N)
 	for d := range cal.Days() {
 		date := cal.Date(d)
@@ -80,17 +80,23 @@ func newYear(t *Tariff, window ingest.Window, loc *time.Location) *Year {
 			if c.minute/60 == 12 {
 				y.Months[at].Days++
 			}
-			keys[i] = y.place(i, at, c)
+			l.keys[i] = l.place(i, at, c)
 		}
 	}
-	y.sortMonths(keys)
-	y.sortSlots(keys)
+	l.sortMonths()
+	l.sortSlots()
 	return y
 }
 
+// laying is a year in the making, with the slot that each hour belongs to.
+type laying struct {
+	*Year
+	keys []slotKey
+}
+
 // place prices hour i and says which slot it belongs to.
-func (y *Year) place(i, month int, c civil) slotKey {
-	t := y.Tariff
+func (l *laying) place(i, month int, c civil) slotKey {
+	t := l.Tariff
 	k := slotKey{month: month, period: first(t.imports, c), export: first(t.exports, c), exportNew: -1}
 	if t.exportsNew != nil {
 		k.exportNew = first(t.exportsNew, c)
@@ -100,56 +106,56 @@ func (y *Year) place(i, month int, c civil) slotKey {
 			k.demand |= 1 << d
 		}
 	}
-	y.Period[i] = uint8(k.period)
-	y.ImportPrice[i] = t.imports[k.period].price
-	y.ExportPrice[i] = t.exports[k.export].price
+	l.Period[i] = uint8(k.period)
+	l.ImportPrice[i] = t.imports[k.period].price
+	l.ExportPrice[i] = t.exports[k.export].price
 	if t.retail() {
-		y.ExportPrice[i] = y.ImportPrice[i]
+		l.ExportPrice[i] = l.ImportPrice[i]
 	}
 	return k
 }
 
 // sortMonths puts the months in the order of the settlement year.
-func (y *Year) sortMonths(keys []slotKey) {
-	anniversary := max(1, y.Tariff.Data.AnniversaryMonth)
+func (l *laying) sortMonths() {
+	anniversary := max(1, l.Tariff.Data.AnniversaryMonth)
 	rank := func(m YearMonth) int { return (int(m.Month) - anniversary + 12) % 12 }
-	order := make([]int, len(y.Months))
+	order := make([]int, len(l.Months))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(rank(y.Months[a]), rank(y.Months[b])) })
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(rank(l.Months[a]), rank(l.Months[b])) })
 	place := make([]int, len(order))
 	months := make([]YearMonth, len(order))
 	for at, from := range order {
-		place[from], months[at] = at, y.Months[from]
+		place[from], months[at] = at, l.Months[from]
 	}
-	y.Months = months
-	for i := range keys {
-		keys[i].month = place[keys[i].month]
-		y.Month[i] = uint8(keys[i].month)
+	l.Months = months
+	for i := range l.keys {
+		l.keys[i].month = place[l.keys[i].month]
+		l.Month[i] = uint8(l.keys[i].month)
 	}
 }
 
-func (y *Year) sortSlots(keys []slotKey) {
-	y.Order = make([]int32, len(keys))
-	for i := range y.Order {
-		y.Order[i] = int32(i)
+func (l *laying) sortSlots() {
+	l.Order = make([]int32, len(l.keys))
+	for i := range l.Order {
+		l.Order[i] = int32(i)
 	}
-	slices.SortStableFunc(y.Order, func(a, b int32) int { return compareSlots(keys[a], keys[b]) })
-	for at, i := range y.Order {
-		if at > 0 && keys[i] == keys[y.Order[at-1]] {
+	slices.SortStableFunc(l.Order, func(a, b int32) int { return compareSlots(l.keys[a], l.keys[b]) })
+	for at, i := range l.Order {
+		if at > 0 && l.keys[i] == l.keys[l.Order[at-1]] {
 			continue
 		}
-		k, t := keys[i], y.Tariff
+		k, t := l.keys[i], l.Tariff
 		s := Slot{Month: k.month, Period: k.period, Bucket: t.bucketOf[k.period], Ladder: t.ladderOf[k.period], Demand: k.demand,
-			ImportPrice: y.ImportPrice[i], ExportPrice: y.ExportPrice[i], NewPrice: y.ExportPrice[i]}
+			ImportPrice: l.ImportPrice[i], ExportPrice: l.ExportPrice[i], NewPrice: l.ExportPrice[i]}
 		if k.exportNew >= 0 {
 			s.NewPrice = t.exportsNew[k.exportNew].price
 		}
-		y.Slots = append(y.Slots, s)
-		y.SlotStart = append(y.SlotStart, int32(at))
+		l.Slots = append(l.Slots, s)
+		l.SlotStart = append(l.SlotStart, int32(at))
 	}
-	y.SlotStart = append(y.SlotStart, int32(len(keys)))
+	l.SlotStart = append(l.SlotStart, int32(len(l.keys)))
 }
 
 func compareSlots(a, b slotKey) int {

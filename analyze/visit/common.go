@@ -33,7 +33,7 @@ func (s *site) gatewayReports() Step {
 // nobody does.
 func (s *site) onArrival() Part {
 	off := " and when the supply is off"
-	if !s.Repair && len(s.undecided()) > 0 {
+	if !s.Repair && len(s.undecided) > 0 {
 		off = "; nothing is switched off" // a survey
 	}
 	steps := []Step{step("customer_present", Anyone, "Tell the customer what is done today%s.", off)}
@@ -79,13 +79,13 @@ func (s *site) asbestos() (Step, bool) {
 }
 
 // isolate takes what is there out of service.
-func (s *site) isolate() []Step {
+func (w *work) isolate() []Step {
 	also := ""
-	if g := s.Room.Site.Gateway; g != nil && (g.StorageKWh > 0 || g.BackupController.V) {
+	if g := w.Room.Site.Gateway; g != nil && (g.StorageKWh > 0 || g.BackupController.V) {
 		also = ", and the storage or backup supply of this site,"
 	}
 	return []Step{
-		step("lockout", Electrician, "Switch off the PV breakers%s and every other supply; lock and tag%s.", also, s.clause("lockout")),
+		step("lockout", Electrician, "Switch off the PV breakers%s and every other supply; lock and tag%s.", also, w.clause("lockout")),
 		step("prove_dead", Electrician, "Prove dead on both sides of each isolating point; try the tester on a live source before and after."),
 		step("line_side", Electrician, "The line side of the main breaker stays live. Only a licensed electrician opens the panelboard."),
 		step("daylight", Crew, "Modules are live in daylight: never part a DC connector under load."),
@@ -93,20 +93,20 @@ func (s *site) isolate() []Step {
 }
 
 // serials gives the count and how it is made to come true.
-func (s *site) serials() Step {
-	before, added := s.wired.DeviceBefore, s.wired.Inverters
+func (w *work) serials() Step {
+	before, added := w.wired.DeviceBefore, w.wired.Inverters
 	return fill("device_count", Crew, "counted", "Gateway: %d before + %d added = %d after. Enter serial numbers from the map row by row, then close the device list. Look for a missing one on the roof.",
 		before, added, before+added)
 }
 
-func (s *site) fullDay() Step {
+func fullDay() Step {
 	return step("full_day", Anyone, "From the office, after one full day: every inverter has reported and the array makes what it should.")
 }
 
 // newArrayID is the first free number for the register's row.
-func (s *site) newArrayID() string {
+func (w *work) newArrayID() string {
 	used := map[string]bool{}
-	for _, a := range s.Room.Site.Arrays {
+	for _, a := range w.Room.Site.Arrays {
 		used[a.ID] = true
 	}
 	for n := len(used) + 1; ; n++ {

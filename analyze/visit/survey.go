@@ -7,22 +7,24 @@ import (
 	"rowen/ingest"
 )
 
-// survey is the sheet while anything that decides the size is unknown: what to
-// ask, measure and photograph, and who may open what.
-func (s *site) survey(unknown []string) *Sheet {
-	out := &Sheet{Kind: Survey, Title: "Survey sheet: find out what decides the size", Unknown: unknown,
+// survey is the visit while anything that decides the size is unknown.
+type survey struct{ *site }
+
+// sheet says what to ask, measure and photograph, and who may open what.
+func (s *survey) sheet() *Sheet {
+	out := &Sheet{Kind: Survey, Title: "Survey sheet: find out what decides the size", Unknown: s.undecided,
 		Lead: "Nothing is installed on this visit. The size is decided in the office once the points below are known."}
-	if len(unknown) == 1 && s.Limits.Permission.Unknown() {
+	if len(s.undecided) == 1 && s.Limits.Permission.Unknown() {
 		out.Lead = "Only the permission to operate is missing: ask for it on the call, and the work sheet follows. Nothing is installed on this visit."
 	}
 	office := Part{"office", "Before leaving the office", append(s.beforeLeaving(), s.askPapers()...)}
-	out.Parts = []Part{office, s.onArrival(), s.measurePlanes(), s.lookAtService(), s.lookAtArray(), s.surveyLeave()}
+	out.Parts = []Part{office, s.onArrival(), s.measurePlanes(), s.lookAtService(), s.lookAtArray(), surveyLeave()}
 	out.Register = s.blankRows()
 	return out
 }
 
 // askPapers are the questions that paper answers.
-func (s *site) askPapers() []Step {
+func (s *survey) askPapers() []Step {
 	steps := []Step{}
 	if s.Limits.Permission.Unknown() {
 		steps = append(steps, fill("permission_paper", Anyone, "kW AC", "Ask the customer for the permission to operate; note its AC limit and its date."))
@@ -34,7 +36,7 @@ func (s *site) askPapers() []Step {
 }
 
 // measurePlanes asks for each plane what the register does not hold of it.
-func (s *site) measurePlanes() Part {
+func (s *survey) measurePlanes() Part {
 	part := Part{Code: "roof", Head: "Roof: measure and photograph"}
 	if len(s.Limits.Planes) == 0 {
 		part.Steps = append(part.Steps, fill("plane_measure", Crew, "m × m, tilt °", "Measure every plane that could take modules: width along the eave, eave to ridge along the slope, tilt, facing."))
@@ -64,7 +66,7 @@ func size(p ingest.Plane) string {
 
 // lookAtService reads what the electrical limits need; no cover is opened but
 // by a licensed electrician.
-func (s *site) lookAtService() Part {
+func (s *survey) lookAtService() Part {
 	part := Part{Code: "electrical", Head: "Panelboard: read, change nothing"}
 	part.Steps = append(part.Steps,
 		step("line_side", Electrician, "Only a licensed electrician opens the panelboard; the line side of the main breaker stays live. Others photograph the closed door and the meter."))
@@ -75,7 +77,7 @@ func (s *site) lookAtService() Part {
 
 // serviceQuestions are the service's values, those that the register lacks to be
 // found out and the others to be checked.
-func (s *site) serviceQuestions() []Step {
+func (s *survey) serviceQuestions() []Step {
 	v := s.Room.Site.Service
 	if v == nil {
 		return []Step{fill("service_read", Electrician, "phases / V / A / A", "Read phases, volts, busbar rating and main breaker off the labels."),
@@ -106,7 +108,7 @@ func (s *site) serviceQuestions() []Step {
 }
 
 // lookAtArray settles what is there today.
-func (s *site) lookAtArray() Part {
+func (s *survey) lookAtArray() Part {
 	part := Part{Code: "array", Head: "The array and the gateway"}
 	modules := 0
 	for _, a := range s.Room.Site.Arrays {
@@ -134,7 +136,7 @@ func (s *site) lookAtArray() Part {
 	return part
 }
 
-func (s *site) surveyLeave() Part {
+func surveyLeave() Part {
 	return Part{"leaving", "Before leaving the house", []Step{
 		step("register", Anyone, "Complete the register rows below; blanks stay blank where nobody could tell."),
 		step("promise_nothing", Anyone, "Promise no size and no date: the office answers when the points above are known."),
@@ -142,7 +144,7 @@ func (s *site) surveyLeave() Part {
 }
 
 // blankRows are the register rows that this visit completes.
-func (s *site) blankRows() []Rows {
+func (s *survey) blankRows() []Rows {
 	id := s.Room.Site.ID
 	var out []Rows
 	planes := Rows{File: "planes.csv", Header: "site_id,plane_id,width_m,slope_m,tilt_deg,azimuth_deg"}

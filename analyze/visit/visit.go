@@ -108,18 +108,18 @@ type Input struct {
 
 // Write chooses the sheet and fills it; nil where there is nothing to go for.
 func Write(in Input) *Sheet {
-	s := site{Input: in, wired: headroom.Wire(in.Room, in.Plan)}
+	s := newSite(in)
 	var out *Sheet
 	switch {
 	case in.Repair:
-		out = s.repair()
+		out = (&repair{s, live(in.Array)}).sheet()
 	case in.Plan.Modules <= 0:
 		return nil
 	default:
-		if unknown := s.undecided(); len(unknown) > 0 {
-			out = s.survey(unknown)
+		if len(s.undecided) > 0 {
+			out = (&survey{s}).sheet()
 		} else {
-			out = s.work()
+			out = newWork(s).sheet()
 		}
 	}
 	number := 0
@@ -135,11 +135,18 @@ func Write(in Input) *Sheet {
 // site is what the steps read.
 type site struct {
 	Input
-	wired headroom.Circuits
+	wired     headroom.Circuits
+	undecided []string // what decides the size and is not known
 }
 
-// undecided lists what decides the size and is not known.
-func (s *site) undecided() []string {
+func newSite(in Input) *site {
+	s := &site{Input: in, wired: headroom.Wire(in.Room, in.Plan)}
+	s.undecided = s.findUndecided()
+	return s
+}
+
+// findUndecided lists what decides the size and is not known.
+func (s *site) findUndecided() []string {
 	var out []string
 	for _, l := range s.Limits.Limits() {
 		if l.Unknown() && l.Low < s.Plan.Modules {

@@ -90,8 +90,8 @@ func TestSheetsCiteTheirOwnPlace(t *testing.T) {
 		in := house(profile)
 		in.Room.Site.Planes[1].RoofYear = ingest.Some(1970)
 		in.Limits = headroom.Assess(in.Room)
-		s := &site{Input: in, wired: headroom.Wire(in.Room, in.Plan)}
-		all := text(s.work()) + text(s.survey(nil)) + text(s.repair())
+		s := newSite(in)
+		all := text(newWork(s).sheet()) + text((&survey{s}).sheet()) + text((&repair{s, live(in.Array)}).sheet())
 		if !strings.Contains(all, own[0]) || !strings.Contains(all, "asbestos is likely") {
 			t.Errorf("%s cites nothing of its own", profile)
 		}

@@ -26,9 +26,6 @@ const (
 var exceptions = map[string]bool{
 	"analyze/judge.go":                               true,
 	"analyze/option work methods":                    true,
-	"analyze/tariff Tariff methods":                  true,
-	"analyze/tariff Year methods":                    true,
-	"analyze/visit site methods":                     true,
 	"cmd/rowen sampleFleet.show":                     true,
 	"cmd/rowen shell.check":                          true,
 	"cmd/rowen shell.runJob":                         true,
@@ -42,8 +39,6 @@ var exceptions = map[string]bool{
 	"ingest/readings scanner.readQuick":              true,
 	"ingest/readings stampReader":                    true,
 	"ingest/readings weather.standardRow parameters": true,
-	"ingest/register assembly.unknown parameters":    true,
-	"ingest/register document methods":               true,
 }
 
 // TestShape holds the product's code to a size that a reader takes in. Tables

@@ -21,7 +21,7 @@ func readCatalogue(dir string, b *book) (ingest.Catalogue, error) {
 	case err != nil:
 		return c, fmt.Errorf("reading %s: %w", catalogueFile, err)
 	default:
-		err = d.catalogue(text, &c)
+		err = decodeCatalogue(d, text, &c)
 		if err != nil {
 			return c, err
 		}
@@ -40,7 +40,7 @@ func addShipped(c *ingest.Catalogue) {
 	}
 }
 
-func (d *document) catalogue(text []byte, c *ingest.Catalogue) error {
+func decodeCatalogue(d *document, text []byte, c *ingest.Catalogue) error {
 	d.decode(text, c)
 	if len(d.bad) > 0 {
 		return d.err()
@@ -51,26 +51,26 @@ func (d *document) catalogue(text []byte, c *ingest.Catalogue) error {
 	d.named("gateways", "model", gatewayModels(&f))
 	d.named("profiles", "id", profileIDs(&f))
 	for i, m := range c.Modules {
-		d.module(entryPath("modules", i, m.Model), m)
+		checkModule(d, entryPath("modules", i, m.Model), m)
 	}
 	for i, v := range c.Inverters {
-		d.inverter(entryPath("inverters", i, v.Model), v)
+		checkInverter(d, entryPath("inverters", i, v.Model), v)
 	}
 	for i, g := range c.Gateways {
 		p := entryPath("gateways", i, g.Model)
 		d.number(p+": max_inverters", float64(g.MaxInverters), 1, 1e6, "inverters")
-		d.version(p+": latest_software", g.LatestSoftware)
+		checkVersion(d, p+": latest_software", g.LatestSoftware)
 	}
 	for i, m := range c.Mixing {
-		d.mixing(entryPath("mixing", i, ""), m, c)
+		checkMixing(d, entryPath("mixing", i, ""), m, c)
 	}
 	for i, p := range c.Profiles {
-		d.profile(entryPath("profiles", i, p.ID), p)
+		checkProfile(d, entryPath("profiles", i, p.ID), p)
 	}
 	return d.err()
 }
 
-func (d *document) module(p string, m ingest.Module) {
+func checkModule(d *document, p string, m ingest.Module) {
 	d.number(p+": watts", m.Watts, 30, 1000, "W")
 	d.number(p+": width_m", m.WidthM, 0.1, 5, "m")
 	d.number(p+": height_m", m.HeightM, 0.1, 5, "m")
@@ -78,7 +78,7 @@ func (d *document) module(p string, m ingest.Module) {
 	d.optional(p+": weight_kg", m.WeightKg, 0, 200, "kg")
 }
 
-func (d *document) inverter(p string, v ingest.Inverter) {
+func checkInverter(d *document, p string, v ingest.Inverter) {
 	if v.Family == "" {
 		d.say(p+": family", "must be given")
 	}
@@ -98,13 +98,13 @@ func (d *document) inverter(p string, v ingest.Inverter) {
 	d.optional(p+": branch_breaker_amps", v.BranchBreakerAmps, 0, 1000, "A")
 }
 
-func (d *document) version(p, v string) {
+func checkVersion(d *document, p, v string) {
 	if v != "" && !softwarePattern.MatchString(v) {
 		d.say(p, "%q must be numbers with points, as 5.2.1180", v)
 	}
 }
 
-func (d *document) mixing(p string, m ingest.MixingRule, c *ingest.Catalogue) {
+func checkMixing(d *document, p string, m ingest.MixingRule, c *ingest.Catalogue) {
 	var families []string
 	for _, v := range c.Inverters {
 		families = append(families, v.Family)
@@ -116,7 +116,7 @@ func (d *document) mixing(p string, m ingest.MixingRule, c *ingest.Catalogue) {
 	for _, g := range m.Gateways {
 		d.among(p+": gateways", g, names(c.Gateways, func(g ingest.GatewayModel) string { return g.Model })...)
 	}
-	d.version(p+": min_software", m.MinSoftware)
+	checkVersion(d, p+": min_software", m.MinSoftware)
 	for _, g := range m.GridTypes {
 		d.among(p+": grid_types", g, "grid_tied", "backup", "off_grid")
 	}
@@ -125,7 +125,7 @@ func (d *document) mixing(p string, m ingest.MixingRule, c *ingest.Catalogue) {
 	}
 }
 
-func (d *document) profile(p string, s ingest.ServiceProfile) {
+func checkProfile(d *document, p string, s ingest.ServiceProfile) {
 	if s.ID != "" && !idPattern.MatchString(s.ID) {
 		d.say(p+": id", "must be 1 to 64 of A-Z a-z 0-9 . _ -")
 	}
@@ -137,8 +137,8 @@ func (d *document) profile(p string, s ingest.ServiceProfile) {
 	if s.ContinuousFactor != 0 { // 0: 1.25
 		d.number(p+": continuous_factor", s.ContinuousFactor, 1, 2, "")
 	}
-	d.rising(p+": breaker_sizes_amps", s.BreakerSizesAmps)
-	d.rising(p+": upgrade_busbar_amps", s.UpgradeBusbarAmps)
+	checkRising(d, p+": breaker_sizes_amps", s.BreakerSizesAmps)
+	checkRising(d, p+": upgrade_busbar_amps", s.UpgradeBusbarAmps)
 	if s.VoltsBetween != "" {
 		d.among(p+": volts_between", s.VoltsBetween, "phase", "line")
 	}
@@ -146,7 +146,7 @@ func (d *document) profile(p string, s ingest.ServiceProfile) {
 		d.among(p+": center_fed", s.CenterFed, "refuse")
 	}
 	for i, r := range s.BusbarRules {
-		d.busbarRule(entryPath(p+": busbar_rules", i, ""), r)
+		checkBusbarRule(d, entryPath(p+": busbar_rules", i, ""), r)
 	}
 	d.optional(p+": program_cap_pct_of_use", s.ProgramCapPctOfUse, 0, 1000, "%")
 	d.optional(p+": per_phase_limit_kw", s.PerPhaseLimitKW, 0, 1000, "kW")
@@ -155,7 +155,7 @@ func (d *document) profile(p string, s ingest.ServiceProfile) {
 	d.optional(p+": peak_factor", s.PeakFactor, 0, 10, "")
 }
 
-func (d *document) busbarRule(p string, r ingest.BusbarRule) {
+func checkBusbarRule(d *document, p string, r ingest.BusbarRule) {
 	if r.Kind != "" {
 		d.among(p+": kind", r.Kind, "current", "sum")
 	}
@@ -165,7 +165,7 @@ func (d *document) busbarRule(p string, r ingest.BusbarRule) {
 	}
 }
 
-func (d *document) rising(p string, amps []float64) {
+func checkRising(d *document, p string, amps []float64) {
 	for i, a := range amps {
 		if a <= 0 || (i > 0 && a <= amps[i-1]) {
 			d.say(p, "%g must be > 0 A and more than the one before it: give them in rising order", a)

@@ -115,8 +115,8 @@ func FuzzDocuments(f *testing.F) {
 	place := regexp.MustCompile(`^x\.yaml(:\d+)?: `)
 	f.Fuzz(func(t *testing.T, text string) {
 		var c ingest.Catalogue
-		_, _, tariffs := newDocument("x.yaml").tariffs([]byte(text))
-		for _, err := range []error{newDocument("x.yaml").catalogue([]byte(text), &c), tariffs} {
+		_, _, tariffs := decodeTariffs(newDocument("x.yaml"), []byte(text))
+		for _, err := range []error{decodeCatalogue(newDocument("x.yaml"), []byte(text), &c), tariffs} {
 			if err != nil && !place.MatchString(err.Error()) {
 				t.Errorf("%q: %v", text, err)
 			}

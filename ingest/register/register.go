@@ -150,7 +150,7 @@ func (a *assembly) sites(rows []row[siteRow]) {
 			s.TariffID, s.TariffDefaulted = a.opts.TariffID, true
 		}
 		if s.TariffID != "" && ingest.FindTariff(a.fleet.Tariffs, s.TariffID) == nil {
-			a.unknown(sites.file(), r.line, "tariff_id", s.TariffID, s.ID, "tariffs.yaml", tariffIDs(a.fleet))
+			a.unknown(ingest.Reject{File: sites.file(), Line: r.line, Column: "tariff_id", Value: s.TariffID, SiteID: s.ID}, "tariffs.yaml", tariffIDs(a.fleet))
 		}
 		a.fleet.Sites = append(a.fleet.Sites, s)
 	}
@@ -169,11 +169,10 @@ func (a *assembly) sites(rows []row[siteRow]) {
 }
 
 // unknown says of a row that stands that one of its cells names nothing known.
-func (a *assembly) unknown(file string, line int, column, value, siteID, where string, known []string) {
-	a.book.setAside(ingest.Reject{
-		File: file, Line: line, Column: column, Value: short(value), SiteID: siteID, Kept: true,
-		Reason: fmt.Sprintf("must be in %s%s; the row is kept", where, nearest.Hint(value, known)),
-	})
+func (a *assembly) unknown(cell ingest.Reject, where string, known []string) {
+	cell.Reason = fmt.Sprintf("must be in %s%s; the row is kept", where, nearest.Hint(cell.Value, known))
+	cell.Value, cell.Kept = short(cell.Value), true
+	a.book.setAside(cell)
 }
 
 // attach gives each row to its site; rows of no site are set aside.
@@ -209,13 +208,13 @@ func (a *assembly) array(s *ingest.Site, r *row[arrayRow]) {
 			})
 			return
 		}
-		a.unknown(arrays.file(), r.line, "module_model", v.ModuleModel, s.ID, "catalogue.yaml", moduleModels(a.fleet))
+		a.unknown(ingest.Reject{File: arrays.file(), Line: r.line, Column: "module_model", Value: v.ModuleModel, SiteID: s.ID}, "catalogue.yaml", moduleModels(a.fleet))
 	}
 	if v.InverterModel != "" && c.Inverter(v.InverterModel) == nil {
-		a.unknown(arrays.file(), r.line, "inverter_model", v.InverterModel, s.ID, "catalogue.yaml", inverterModels(a.fleet))
+		a.unknown(ingest.Reject{File: arrays.file(), Line: r.line, Column: "inverter_model", Value: v.InverterModel, SiteID: s.ID}, "catalogue.yaml", inverterModels(a.fleet))
 	}
 	if v.PlaneID != "" && !slices.ContainsFunc(s.Planes, func(p ingest.Plane) bool { return p.ID == v.PlaneID }) {
-		a.unknown(arrays.file(), r.line, "plane_id", v.PlaneID, s.ID, "planes.csv", planeIDs(s))
+		a.unknown(ingest.Reject{File: arrays.file(), Line: r.line, Column: "plane_id", Value: v.PlaneID, SiteID: s.ID}, "planes.csv", planeIDs(s))
 	}
 	s.Arrays = append(s.Arrays, v)
 }
@@ -226,7 +225,7 @@ func (a *assembly) service(s *ingest.Site, r *row[serviceRow]) {
 		v.Profile, v.ProfileDefaulted = a.opts.Profile, true
 	}
 	if v.Profile != "" && a.fleet.Catalogue.Profile(v.Profile) == nil {
-		a.unknown(services.file(), r.line, "profile", v.Profile, s.ID, "catalogue.yaml", profileIDs(a.fleet))
+		a.unknown(ingest.Reject{File: services.file(), Line: r.line, Column: "profile", Value: v.Profile, SiteID: s.ID}, "catalogue.yaml", profileIDs(a.fleet))
 	}
 	s.Service = &v
 }
@@ -234,7 +233,7 @@ func (a *assembly) service(s *ingest.Site, r *row[serviceRow]) {
 func (a *assembly) gateway(s *ingest.Site, r *row[gatewayRow]) {
 	v := r.value.Gateway
 	if a.fleet.Catalogue.Gateway(v.Model) == nil {
-		a.unknown(gateways.file(), r.line, "gateway_model", v.Model, s.ID, "catalogue.yaml", gatewayModels(a.fleet))
+		a.unknown(ingest.Reject{File: gateways.file(), Line: r.line, Column: "gateway_model", Value: v.Model, SiteID: s.ID}, "catalogue.yaml", gatewayModels(a.fleet))
 	}
 	s.Gateway = &v
 }

@@ -18,7 +18,7 @@ func TestShippedProfiles(t *testing.T) {
 	}
 	var c ingest.Catalogue
 	list := "profiles:\n" + strings.ReplaceAll("\n"+string(text), "\n", "\n  ")
-	if err := newDocument("profiles.yaml").catalogue([]byte(list), &c); err != nil {
+	if err := decodeCatalogue(newDocument("profiles.yaml"), []byte(list), &c); err != nil {
 		t.Error(err)
 	}
 	if len(c.Profiles) != len(profiles.Shipped()) || len(c.Profiles) == 0 {

@@ -29,7 +29,7 @@ func readTariffs(dir, instead string, b *book) ([]ingest.Tariff, error) {
 	case err != nil:
 		return nil, fmt.Errorf("reading %s: %w", name, err)
 	}
-	tariffs, rejects, err := d.tariffs(text)
+	tariffs, rejects, err := decodeTariffs(d, text)
 	for _, r := range rejects {
 		b.setAside(r)
 	}
@@ -39,18 +39,18 @@ func readTariffs(dir, instead string, b *book) ([]ingest.Tariff, error) {
 // ParseTariffs reads the text of a tariffs file; every entry must be usable.
 func ParseTariffs(file string, text []byte) ([]ingest.Tariff, error) {
 	d := newDocument(file)
-	tariffs, rejects, err := d.tariffs(text)
+	tariffs, rejects, err := decodeTariffs(d, text)
 	if err != nil || len(rejects) > 0 {
 		return nil, d.err()
 	}
 	return tariffs, nil
 }
 
-// tariffs reads the entries one by one.
+// decodeTariffs reads the entries one by one.
 //
 // Refuses: a file that is no list of tariffs. What is wrong with one entry sets
 // that entry aside, with a reject for each thing.
-func (d *document) tariffs(text []byte) ([]ingest.Tariff, []ingest.Reject, error) {
+func decodeTariffs(d *document, text []byte) ([]ingest.Tariff, []ingest.Reject, error) {
 	entries := d.entries(text, "tariffs")
 	if len(d.bad) > 0 {
 		return nil, nil, d.err()
@@ -77,7 +77,7 @@ func (d *document) tariffs(text []byte) ([]ingest.Tariff, []ingest.Reject, error
 			if t.ID == "" {
 				d.say(path+": id", "must be given")
 			}
-			d.tariff(path, t)
+			checkTariff(d, path, t)
 		}
 		if len(d.bad) == before {
 			tariffs = append(tariffs, t)
@@ -101,25 +101,25 @@ func nameOf(y *yaml.Node) string {
 	return id
 }
 
-// tariff checks what only the file can tell: whether a price stands there at
+// checkTariff checks what only the file can tell: whether a price stands there at
 // all. What the values must be, and what a successor that is not among the
 // tariffs means for its sites, is said by package tariff.
-func (d *document) tariff(p string, t ingest.Tariff) {
+func checkTariff(d *document, p string, t ingest.Tariff) {
 	if t.ID != "" && !idPattern.MatchString(t.ID) {
 		d.say(p+": id", "must be 1 to 64 of A-Z a-z 0-9 . _ -")
 	}
-	d.prices(p+": import", len(t.Import), "price")
-	d.prices(p+": tiers", len(t.Tiers), "add")
+	checkPrices(d, p+": import", len(t.Import), "price")
+	checkPrices(d, p+": tiers", len(t.Tiers), "add")
 	for i := range t.Import {
-		d.prices(entryPath(p+": import", i, "")+": tiers", len(t.Import[i].Tiers), "add")
+		checkPrices(d, entryPath(p+": import", i, "")+": tiers", len(t.Import[i].Tiers), "add")
 	}
-	d.prices(p+": demand", len(t.Demand), "per_kw")
-	d.prices(p+": export: periods", len(t.Export.Periods), "price")
+	checkPrices(d, p+": demand", len(t.Demand), "per_kw")
+	checkPrices(d, p+": export: periods", len(t.Export.Periods), "price")
 	if t.Export.Credit == "rate" && len(t.Export.Periods) == 0 {
 		d.given(p + ": export: price")
 	}
 	if n := t.Export.NewModules; n != nil {
-		d.prices(p+": export: new_modules: periods", len(n.Periods), "price")
+		checkPrices(d, p+": export: new_modules: periods", len(n.Periods), "price")
 	}
 	if l := t.Legacy; l != nil && d.given(p+": legacy: successor") {
 		d.given(p + ": legacy: lost_when_added_pct")
@@ -129,8 +129,8 @@ func (d *document) tariff(p string, t ingest.Tariff) {
 	}
 }
 
-// prices wants a price in every entry of a list: one left out is not 0.
-func (d *document) prices(list string, entries int, price string) {
+// checkPrices wants a price in every entry of a list: one left out is not 0.
+func checkPrices(d *document, list string, entries int, price string) {
 	for i := range entries {
 		d.given(entryPath(list, i, "") + ": " + price)
 	}
