@@ -5,6 +5,7 @@ go 1.26.0
 require (
 	github.com/agnivade/levenshtein v1.2.2
 	github.com/apache/arrow/go/v17 v17.0.0
+	github.com/bmatcuk/doublestar/v4 v4.9.1
 	github.com/go-viper/mapstructure/v2 v2.5.0
 	github.com/google/go-cmp v0.7.0
 	github.com/klauspost/compress v1.20.4

@@ -3,13 +3,16 @@ package ledger
 import (
 	"path"
 	"strings"
+
+	"github.com/bmatcuk/doublestar/v4"
 )
 
-// matches tells whether a path matches a glob in which ** spans folders. A
-// packed file (.gz, .zst, .zip) also matches by its name without that ending.
+// matches tells whether a path matches a glob in which ** spans folders and
+// {a,b} is either. A packed file (.gz, .zst, .zip) also matches by its name
+// without that ending.
 func matches(glob, name string) bool {
 	for {
-		if globMatch(strings.Split(glob, "/"), strings.Split(name, "/")) {
+		if doublestar.MatchUnvalidated(glob, name) {
 			return true
 		}
 		ext := strings.ToLower(path.Ext(name))
@@ -20,34 +23,11 @@ func matches(glob, name string) bool {
 	}
 }
 
-func globMatch(pattern, name []string) bool {
-	for len(pattern) > 0 {
-		if pattern[0] == "**" {
-			for i := 0; i <= len(name); i++ {
-				if globMatch(pattern[1:], name[i:]) {
-					return true
-				}
-			}
-			return false
-		}
-		if len(name) == 0 {
-			return false
-		}
-		if ok, err := path.Match(pattern[0], name[0]); err != nil || !ok {
-			return false
-		}
-		pattern, name = pattern[1:], name[1:]
-	}
-	return len(name) == 0
-}
-
 // fixedFolder is the part of a glob before its first wildcard.
 func fixedFolder(glob string) string {
-	parts := strings.Split(glob, "/")
-	for i, p := range parts {
-		if strings.ContainsAny(p, `*?[\`) || i == len(parts)-1 {
-			return strings.Join(parts[:i], "/")
-		}
+	base, _ := doublestar.SplitPattern(glob)
+	if base == "." {
+		return ""
 	}
-	return ""
+	return base
 }
