@@ -80,15 +80,6 @@ func parse(text []byte, flags map[string]string, environ []string) (Settings, er
 	return s, nil
 }
 
-// Default gives the settings of a fleet that sets nothing.
-func Default() Settings {
-	s, err := parse(nil, nil, nil)
-	if err != nil {
-		panic(err) // a default breaks its own limit: TestDefaultsPass
-	}
-	return s
-}
-
 func setDefaults(v *viper.Viper, prefix string, n *node) {
 	for _, c := range n.children {
 		switch key := join(prefix, c.name); c.kind {

@@ -80,9 +80,6 @@ func (f *Folder) earlier() (*Standing, error) {
 // Path gives where a file of the run is written until it is published.
 func (f *Folder) Path(name string) string { return filepath.Join(f.temp, name) }
 
-// Final is where the folder will be.
-func (f *Folder) Final() string { return f.final }
-
 // Discard removes what was written and not published. After Publish it does
 // nothing.
 func (f *Folder) Discard() {

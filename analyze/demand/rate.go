@@ -30,7 +30,7 @@ func (h *household) arrivals() []pulse.Change {
 		return nil
 	}
 	var out []pulse.Change
-	for _, c := range pulse.Arrivals(v) {
+	for _, c := range pulse.Find(v, pulse.Came) {
 		if c.Score > sureRate && c.KWhYr >= leastArrivalKWh && c.Day < h.days.N() {
 			out = append(out, c)
 		}

@@ -62,14 +62,13 @@ func headroomOptions(set config.Settings) headroom.Options {
 }
 
 func rankOptions(set config.Settings) rank.Options {
-	r := set.Rank
-	return rank.Options{
-		MinModules: r.MinModules, MaxPaybackYears: r.MaxPaybackYears, CoolDownMonths: r.CoolDownMonths,
-		MinDataDays: r.MinDataDays, MinChance: r.MinChance, Order: r.Order,
-		AfterSaleMonths: r.AfterSaleMonths, AfterDeclineMonths: r.AfterDeclineMonths, AfterNoAnswerMonths: r.AfterNoAnswerMonths,
-		AfterNotSuitableMonths: r.AfterNotSuitableMonths, MaxAttempts: r.MaxAttempts,
-		RepairLossPct: set.Health.RepairLossPct,
-	}
+	r, o := set.Rank, rank.Defaults() // an option without a setting keeps its default
+	o.MinModules, o.MaxPaybackYears, o.CoolDownMonths = r.MinModules, r.MaxPaybackYears, r.CoolDownMonths
+	o.MinDataDays, o.MinChance, o.Order = r.MinDataDays, r.MinChance, r.Order
+	o.AfterSaleMonths, o.AfterDeclineMonths, o.AfterNoAnswerMonths = r.AfterSaleMonths, r.AfterDeclineMonths, r.AfterNoAnswerMonths
+	o.AfterNotSuitableMonths, o.MaxAttempts = r.AfterNotSuitableMonths, r.MaxAttempts
+	o.RepairLossPct = set.Health.RepairLossPct
+	return o
 }
 
 // mappings turns the settings' exports into what the readers take.

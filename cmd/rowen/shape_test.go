@@ -30,7 +30,6 @@ var exceptions = map[string]bool{
 	"cmd/rowen shell.check":                          true,
 	"cmd/rowen shell.runJob":                         true,
 	"ingest/ledger loader methods":                   true,
-	"ingest/ledger mergeWorker.eachSite":             true,
 	"ingest/ledger updater methods":                  true,
 	"ingest/quality asleep parameters":               true,
 	"ingest/readings Mapping.Check":                  true,

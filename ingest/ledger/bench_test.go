@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"rowen/ingest"
-	"rowen/ingest/readings"
 )
 
 // BenchmarkUpdate reads the files of a fleet's folder named by
@@ -54,21 +53,4 @@ func BenchmarkLoad(b *testing.B) {
 		}
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(count)/float64(b.N), "ns/reading")
-}
-
-// BenchmarkStream reads that fleet's files without a ledger.
-func BenchmarkStream(b *testing.B) {
-	dir := os.Getenv("ROWEN_BENCH_FLEET")
-	if dir == "" {
-		b.Skip("ROWEN_BENCH_FLEET names no fleet's folder")
-	}
-	for b.Loop() {
-		rep, err := Stream(context.Background(), dir, nil, []readings.Mapping{
-			{Glob: "readings/*.csv"}, {Glob: "readings/*.parquet", Format: "parquet", Time: readings.Time{Zone: "UTC"}},
-		}, Options{}, func(*ingest.Series) error { return nil })
-		if err != nil {
-			b.Fatal(err)
-		}
-		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(rep.Rows.Read)/float64(b.N), "ns/row")
-	}
 }

@@ -1,8 +1,6 @@
 package ledger
 
 import (
-	"encoding/binary"
-	"math"
 	"slices"
 
 	"rowen/ingest"
@@ -74,42 +72,6 @@ func (r *rows) present(c int) {
 		r.state[i] |= bit
 		last = x
 	}
-}
-
-// buildEven makes a site's series of its segments as they are, where they are
-// even, of one file, and no value is missing: what settling and laying them
-// would give (a test holds it to that). False where they are not such; the
-// series then holds nothing of use.
-func buildEven(segs []segment, m *readings.Meaning, siteID string, s *ingest.Series) bool {
-	if segs[0].mask == 0 || segs[len(segs)-1].source != segs[0].source || !evenSegments(segs, m) {
-		return false
-	}
-	rows := 0
-	for i := range segs {
-		if rows += int(segs[i].n); segs[i].wide != 0 || segs[i].source != segs[0].source {
-			return false
-		}
-	}
-	for _, q := range m.Quantity {
-		if q != readings.Energy {
-			return false
-		}
-	}
-	w := evenWriter{}
-	w.series(s, siteID, segs[0].t0, segs[0].step, rows)
-	for c := range s.Wh {
-		if !w.channel(s, c, segs[0].mask>>c&1 != 0) {
-			continue
-		}
-		for i := range segs {
-			at := segs[i].at(c)
-			if !w.segment(segs[i].data[at : at+4*int(segs[i].n)]) {
-				return false
-			}
-		}
-		w.end()
-	}
-	return true
 }
 
 // buildRegular makes the series of a block without a gap, of one file, in one
@@ -190,39 +152,6 @@ func (w *evenWriter) channel(s *ingest.Series, c int, used bool) bool {
 		}
 	}
 	w.slot, w.hour, w.left, w.sum = w.lead, 0, w.per-w.lead, 0
-	return true
-}
-
-// segment writes values of four bytes; false where one is missing.
-func (w *evenWriter) segment(data []byte) bool {
-	n := len(data) / 4
-	if w.fine == nil {
-		out := w.hours[w.hour : w.hour+n]
-		for i := range out {
-			v := int32(binary.LittleEndian.Uint32(data[4*i : 4*i+4]))
-			if v == math.MinInt32 {
-				return false
-			}
-			out[i] = float64(v) / 1000
-		}
-		w.hour += n
-		return true
-	}
-	out, hours := w.fine[w.slot:w.slot+n], w.hours
-	hour, left, sum := w.hour, w.left, w.sum
-	for i := range out {
-		v := int32(binary.LittleEndian.Uint32(data[4*i : 4*i+4]))
-		if v == math.MinInt32 {
-			return false
-		}
-		out[i] = float32(v) / 1000
-		sum += int64(v)
-		if left--; left == 0 {
-			hours[hour] = float64(sum) / 1000
-			hour, left, sum = hour+1, w.per, 0
-		}
-	}
-	w.slot, w.hour, w.left, w.sum = w.slot+n, hour, left, sum
 	return true
 }
 

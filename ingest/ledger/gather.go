@@ -7,23 +7,14 @@ import (
 )
 
 // eachSite gives every site of a bucket, by id, with its old rows that stay and
-// its new ones, by source. asRead, where there is one, is first offered the
-// segments of a site, and says whether it has done with them.
-func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, asRead func(id string, segs []segment) (bool, error), do func(id string, list []*rows) error) error {
-	var oldSites []string
+// its new ones, by source.
+func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, do func(id string, list []*rows) error) error {
+	old := oldSites{w: w, in: in}
 	if in != nil {
-		oldSites = in.sites
+		old.ids = in.sites
 	}
 	numbers := w.site[k]
 	passes := min(int(bytes/maxSpillBytes)+1, max(1, len(numbers)))
-	at := 0
-	oldRows := func() ([]*rows, error) {
-		if err := in.load(at, &w.block); err != nil {
-			return nil, fmt.Errorf("site %s: %w", oldSites[at], err)
-		}
-		at++
-		return w.block.rowsOf(func(src int32) bool { return w.keep[src] }), nil
-	}
 	for p := range passes {
 		from, to := len(numbers)*p/passes, len(numbers)*(p+1)/passes
 		if err := w.gather(k, int32(from), int32(to)); err != nil {
@@ -32,37 +23,19 @@ func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, asRead func
 		segs := w.segs
 		for _, number := range numbers[from:to] {
 			id := w.ids[number]
-			for at < len(oldSites) && oldSites[at] < id {
-				before := oldSites[at]
-				list, err := oldRows()
-				if err != nil {
-					return err
-				}
-				if err := do(before, list); err != nil {
-					return err
-				}
+			if err := old.eachWhile(func(before string) bool { return before < id }, do); err != nil {
+				return err
 			}
-			var list []*rows
-			var err error
-			if at < len(oldSites) && oldSites[at] == id {
-				if list, err = oldRows(); err != nil {
-					return err
-				}
+			list, err := old.rowsOf(id)
+			if err != nil {
+				return err
 			}
 			n := 0
 			for n < len(segs) && segs[n].site == number {
 				n++
 			}
-			mine := segs[:n]
+			fresh := w.settleSite(segs[:n], id)
 			segs = segs[n:]
-			if asRead != nil {
-				if done, err := asRead(id, mine); err != nil {
-					return err
-				} else if done {
-					continue
-				}
-			}
-			fresh := w.settleSite(mine, id)
 			err = do(id, append(list, fresh...))
 			w.free = append(w.free, fresh...)
 			if err != nil {
@@ -70,9 +43,40 @@ func (w *mergeWorker) eachSite(k int, bytes int64, in *openedBucket, asRead func
 			}
 		}
 	}
-	for at < len(oldSites) {
-		id := oldSites[at]
-		list, err := oldRows()
+	return old.eachWhile(func(string) bool { return true }, do)
+}
+
+// oldSites are the sites of a bucket as it stands, each to be loaded once and
+// in order.
+type oldSites struct {
+	w   *mergeWorker
+	in  *openedBucket
+	ids []string
+	at  int
+}
+
+// load gives the next site's rows that stay.
+func (o *oldSites) load() ([]*rows, error) {
+	if err := o.in.load(o.at, &o.w.block); err != nil {
+		return nil, fmt.Errorf("site %s: %w", o.ids[o.at], err)
+	}
+	o.at++
+	return o.w.block.rowsOf(func(src int32) bool { return o.w.keep[src] }), nil
+}
+
+// rowsOf gives a site's rows where it is the next one, else none.
+func (o *oldSites) rowsOf(id string) ([]*rows, error) {
+	if o.at >= len(o.ids) || o.ids[o.at] != id {
+		return nil, nil
+	}
+	return o.load()
+}
+
+// eachWhile hands out the next sites while more holds for their ids.
+func (o *oldSites) eachWhile(more func(id string) bool, do func(id string, list []*rows) error) error {
+	for o.at < len(o.ids) && more(o.ids[o.at]) {
+		id := o.ids[o.at]
+		list, err := o.load()
 		if err != nil {
 			return err
 		}

@@ -18,7 +18,7 @@ import (
 )
 
 // merge does every bucket by a worker, and settles the counts of the files.
-func (u *updater) merge(ctx context.Context, do func(*mergeWorker, int) error) error {
+func (u *updater) merge(ctx context.Context) error {
 	for _, s := range u.spills {
 		if err := s.flush(); err != nil {
 			return err
@@ -53,7 +53,7 @@ func (u *updater) merge(ctx context.Context, do func(*mergeWorker, int) error) e
 		g.Go(func() error {
 			w := &mergeWorker{merger: m, out: &bucketWriter{}}
 			for k := range numbers {
-				if err := do(w, k); err != nil {
+				if err := w.bucket(k); err != nil {
 					return fmt.Errorf("bucket %d: %w", k, err)
 				}
 				for _, s := range u.spills {
@@ -149,7 +149,7 @@ func (w *mergeWorker) bucket(k int) error {
 		if err := w.out.begin(io.MultiWriter(f, digest), w.channels(in)); err != nil {
 			return err
 		}
-		err := w.eachSite(k, bytes, in, nil, func(id string, list []*rows) error {
+		err := w.eachSite(k, bytes, in, func(id string, list []*rows) error {
 			for _, r := range list {
 				if len(r.start) > 0 {
 					sources[r.source] = true

@@ -33,7 +33,7 @@ type task struct {
 
 // read reads every file to the spills, then those again that need the plain
 // reader.
-func (u *updater) read(ctx context.Context, digests bool) error {
+func (u *updater) read(ctx context.Context) error {
 	u.at.Stage, u.at.FilesTotal = Reading, len(u.jobs)
 	for _, j := range u.jobs {
 		if j.err == nil {
@@ -44,7 +44,7 @@ func (u *updater) read(ctx context.Context, digests bool) error {
 			u.at.Done += j.entry.Size
 		}
 	}
-	if err := u.work(ctx, u.jobs, digests); err != nil {
+	if err := u.work(ctx, u.jobs, true); err != nil {
 		return err
 	}
 	var again []*job

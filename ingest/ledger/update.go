@@ -107,11 +107,11 @@ func (u *updater) run(ctx context.Context) error {
 		return err
 	}
 	defer u.closeSpills()
-	if err := u.read(ctx, true); err != nil {
+	if err := u.read(ctx); err != nil {
 		return err
 	}
 	u.findGone() // once more: a file that was read may be one that moved
-	if err := u.merge(ctx, (*mergeWorker).bucket); err != nil {
+	if err := u.merge(ctx); err != nil {
 		return err
 	}
 	slices.SortFunc(u.next.Files, func(a, b fileEntry) int { return strings.Compare(a.Path, b.Path) })

@@ -11,7 +11,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -276,34 +275,6 @@ func quoted(s string) string {
 	return strings.Join(lines, "\n") + "\n"
 }
 
-// Without a ledger the very same series come out.
-func TestStream(t *testing.T) {
-	files := map[string]string{
-		"readings/1.csv": text(invented(9, 3, 15)[:2000], contractColumns, 1, 1),
-		"readings/2.csv": text(invented(9, 3, 15)[1900:], contractColumns, 1, 1) + "S-001,x,1,2,3,4\n",
-	}
-	dir := fleetDir(t, files)
-	want, wantRep := readAll(t, dir, nil, nil, Options{})
-	got := map[string]ingest.Series{}
-	var mu sync.Mutex
-	rep, err := Stream(context.Background(), dir, nil, nil, Options{}, func(s *ingest.Series) error {
-		mu.Lock()
-		defer mu.Unlock()
-		got[s.SiteID] = *s
-		*s = ingest.Series{} // the test keeps it
-		return nil
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(want, got, sameSeries); d != "" {
-		t.Error(d)
-	}
-	if rep.Rows != wantRep.Rows || len(rep.Rejects) != 1 {
-		t.Errorf("%+v, want %+v; %v", rep.Rows, wantRep.Rows, rep.Rejects)
-	}
-}
-
 // A bucket whose new rows do not fit is merged in several passes, to the same
 // series.
 func TestManyPasses(t *testing.T) {
@@ -411,7 +382,7 @@ func TestSpillKeepsEveryRow(t *testing.T) {
 // The short way for even segments is the long way.
 func TestEvenIsTheLongWay(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))
-	built, straight := 0, 0
+	straight := 0
 	for range 400 {
 		missing, wide := r.IntN(2) == 0, r.IntN(3) == 0
 		names := readings.NewNames()
@@ -469,7 +440,7 @@ func TestEvenIsTheLongWay(t *testing.T) {
 		if d := cmp.Diff(long.rows, short.rows, cmp.AllowUnexported(rows{}), cmpopts.EquateEmpty()); d != "" {
 			t.Fatal(d)
 		}
-		var regular, asRead, laid ingest.Series
+		var regular, laid ingest.Series
 		ld := loader{counter: map[int32][4]counterEntry{}}
 		ld.block.take([]*rows{long.rows})
 		ld.layAll("A", &laid)
@@ -479,15 +450,8 @@ func TestEvenIsTheLongWay(t *testing.T) {
 				t.Fatal(d)
 			}
 		}
-		if !buildEven(segs, &readings.Meaning{}, "A", &asRead) {
-			continue
-		}
-		built++
-		if d := cmp.Diff(laid, asRead, exactSeries); d != "" {
-			t.Fatal(d)
-		}
 	}
-	if built < 50 || straight < 50 {
-		t.Errorf("only %d series were built of segments and %d of blocks: the test tests little", built, straight)
+	if straight < 50 {
+		t.Errorf("only %d series were built of blocks: the test tests little", straight)
 	}
 }

@@ -58,7 +58,7 @@ func judgeRaw(h *home) judged {
 		}
 	}
 	out := judged{next: math.NaN()}
-	for _, a := range pulse.Find(&v) {
+	for _, a := range pulse.Find(&v, pulse.Came, pulse.Left) {
 		kind := "ev_charging"
 		if a.Left {
 			kind, a.KWhYr = "departure", -a.KWhYr

@@ -2,6 +2,15 @@ package pulse
 
 import "slices"
 
+// Direction is which change Find looks for.
+type Direction bool
+
+// Pulses came, or left.
+const (
+	Came Direction = false
+	Left Direction = true
+)
+
 // Find looks for regular pulses that began or ended.
 //
 //	c_i ~ Poisson(λ_i), λ_i = e_i·(a + season_i + d·1[i ≥ t]) by week i
@@ -16,13 +25,8 @@ import "slices"
 // Source:  Poisson change point with an additive seasonal rate, fitted by
 // multiplicative updates (Lee and Seung 2001, from memory); cells, baseline and
 // limits after a measurement on real homes.
-// Cost:    see BenchmarkFind.
-func Find(v *Intervals) []Change { return find(v, []bool{false, true}) }
-
-// Arrivals is Find for what came alone, at half the cost.
-func Arrivals(v *Intervals) []Change { return find(v, []bool{false}) }
-
-func find(v *Intervals, directions []bool) []Change {
+// Cost:    see BenchmarkFind; half for one direction.
+func Find(v *Intervals, directions ...Direction) []Change {
 	if v.PerDay < 24 || v.Days()/7 < weeksBefore+weeksAfter {
 		return nil
 	}
@@ -32,7 +36,7 @@ func find(v *Intervals, directions []bool) []Change {
 	}
 	var out []Change
 	for _, left := range directions {
-		if a, ok := newCounting(v, runs, left).search(); ok {
+		if a, ok := newCounting(v, runs, bool(left)).search(); ok {
 			out = append(out, a)
 		}
 	}

@@ -38,7 +38,7 @@ func reversed(v *Intervals) *Intervals {
 func TestFind(t *testing.T) {
 	one := func(v *Intervals, left bool, day int) {
 		t.Helper()
-		got := Find(v)
+		got := Find(v, Came, Left)
 		if len(got) != 1 || got[0].Left != left || got[0].Low > day+2 || got[0].Top < day ||
 			math.Abs(float64(got[0].Day-day)) > 7 || math.Abs(got[0].KWhYr-2557) > 256 {
 			t.Errorf("pulses that begin or end on day %d: %+v", day, got)
@@ -47,7 +47,7 @@ func TestFind(t *testing.T) {
 	one(home(500, 250), false, 250)
 	one(reversed(home(500, 250)), true, 250)
 	for name, v := range map[string]*Intervals{"no car": home(500, 500), "a car all along": home(500, 0), "ten weeks": home(70, 30)} {
-		if got := Find(v); len(got) != 0 {
+		if got := Find(v, Came, Left); len(got) != 0 {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
@@ -60,13 +60,13 @@ func TestFindDoesNotDependOnWhereItBegins(t *testing.T) {
 	for i := range v.KW {
 		v.KW[i] += 1.7
 	}
-	plain, more := Find(home(500, 250)), Find(v)
+	plain, more := Find(home(500, 250), Came, Left), Find(v, Came, Left)
 	if len(plain) != 1 || len(more) != 1 || more[0].Day != plain[0].Day || math.Abs(more[0].Score-plain[0].Score) > 1e-6 || math.Abs(more[0].KWhYr-plain[0].KWhYr) > 1e-6 {
 		t.Errorf("with 1.7 kW all the time: %+v, without: %+v", more, plain)
 	}
 	later := home(500, 250)
 	later.KW, later.FirstDay = later.KW[84*24:], later.FirstDay+84
-	if cut := Find(later); len(cut) != 1 || cut[0].Day != plain[0].Day-84 {
+	if cut := Find(later, Came, Left); len(cut) != 1 || cut[0].Day != plain[0].Day-84 {
 		t.Errorf("12 weeks later: %+v, at first: %+v", cut, plain)
 	}
 }

@@ -22,6 +22,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"math"
@@ -94,12 +95,12 @@ func run() error {
 		name, query, file string
 		own               func() (sums, error)
 	}{
-		{"CSV to hourly series", "csv", csv, func() (sums, error) { return stream(csvDir, nil) }},
-		{"Parquet, plain pages, zstd", "parquet", pq, func() (sums, error) { return stream(parquetDir, utc) }},
-		{"the same, text in the sums", "parquet text", pq, func() (sums, error) { return stream(parquetDir, utc) }},
-		{"Parquet as DuckDB writes it", "parquet", other, func() (sums, error) { return stream(otherDir, utc) }},
-		{"the same, text in the sums", "parquet text", other, func() (sums, error) { return stream(otherDir, utc) }},
-		{"CSV into a new ledger", "csv", csv, func() (sums, error) { return nil, update(csvDir) }},
+		{"CSV to hourly series", "csv", csv, func() (sums, error) { return series(csvDir, nil) }},
+		{"Parquet, plain pages, zstd", "parquet", pq, func() (sums, error) { return series(parquetDir, utc) }},
+		{"the same, text in the sums", "parquet text", pq, func() (sums, error) { return series(parquetDir, utc) }},
+		{"Parquet as DuckDB writes it", "parquet", other, func() (sums, error) { return series(otherDir, utc) }},
+		{"the same, text in the sums", "parquet text", other, func() (sums, error) { return series(otherDir, utc) }},
+		{"CSV into a new ledger", "csv", csv, func() (sums, error) { return nil, update(csvDir, nil) }},
 		{"ledger to hourly series", "ledger", filepath.Join(csvDir, ".rowen", "ledger", "bucket-*.parquet"), func() (sums, error) { return load(csvDir) }},
 	} {
 		if _, err := os.Stat(c.file); c.file == other && err != nil {
@@ -204,10 +205,19 @@ func register() []ledger.Site {
 
 func siteID(i int) string { return fmt.Sprintf("S%06d", i) }
 
-func stream(dir string, m []readings.Mapping) (sums, error) {
+// series reads the files into a new ledger and every site out of it, as a run
+// does.
+func series(dir string, m []readings.Mapping) (sums, error) {
+	if err := update(dir, m); err != nil {
+		return nil, err
+	}
+	l, err := ledger.Open(dir, nil)
+	if err != nil {
+		return nil, err
+	}
 	s := sums{}
 	var mu sync.Mutex
-	_, err := ledger.Stream(context.Background(), dir, register(), m, ledger.Options{Workers: 2}, func(x *ingest.Series) error {
+	return s, each(l, func(x *ingest.Series) {
 		one := sums{}
 		one.add(x)
 		mu.Lock()
@@ -215,20 +225,18 @@ func stream(dir string, m []readings.Mapping) (sums, error) {
 		for k, v := range one {
 			s[k] += v
 		}
-		return nil
 	})
-	return s, err
 }
 
-func update(dir string) error {
+func update(dir string, m []readings.Mapping) error {
 	if err := os.RemoveAll(filepath.Join(dir, ".rowen")); err != nil {
 		return err
 	}
-	_, err := ledger.Update(context.Background(), dir, register(), nil, ledger.Options{Workers: 2})
+	_, err := ledger.Update(context.Background(), dir, register(), m, ledger.Options{Workers: 2})
 	return err
 }
 
-// load loads every site once with two goroutines; the quality checks are done
+// load loads every site once; the quality checks are done
 // and remembered in the first of the repeats, as in a run.
 var loaded *ledger.Ledger
 
@@ -240,37 +248,34 @@ func load(dir string) (sums, error) {
 		}
 		loaded = l
 	}
-	order := loaded.Order()
+	return nil, each(loaded, func(*ingest.Series) {})
+}
+
+// each loads every site once, with two goroutines.
+func each(l *ledger.Ledger, do func(*ingest.Series)) error {
+	order := l.Order()
 	var wg sync.WaitGroup
 	errs := make([]error, 2)
 	for w := range 2 {
 		wg.Go(func() {
 			var s ingest.Series
 			for _, id := range order[len(order)*w/2 : len(order)*(w+1)/2] {
-				if err := loaded.Load(id, &s); err != nil {
+				if err := l.Load(id, &s); err != nil {
 					errs[w] = err
 					return
 				}
+				do(&s)
 			}
 		})
 	}
 	wg.Wait()
-	return nil, firstOf(errs)
-}
-
-func firstOf(errs []error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return errors.Join(errs...)
 }
 
 // ledgerMemory makes the ledger and loads all of it, and says the peak.
 func ledgerMemory(dir string, rows int) error {
 	at := time.Now()
-	if err := update(dir); err != nil {
+	if err := update(dir, nil); err != nil {
 		return err
 	}
 	made := time.Since(at)
@@ -352,7 +357,7 @@ func makeFiles(csvDir, parquetDir string) error {
 			return err
 		}
 	}
-	if err := firstOf([]error{w.Flush(), pw.Close(), p.Close(), os.Rename(csv+".new", csv)}); err != nil {
+	if err := errors.Join([]error{w.Flush(), pw.Close(), p.Close(), os.Rename(csv+".new", csv)}...); err != nil {
 		return err
 	}
 	if *memory {
