@@ -65,8 +65,9 @@ func (j *outcome) warn(format string, args ...any) {
 }
 
 func (j *outcome) ledgerOptions(ask request) ledger.Options {
+	most := limits(j.set)
 	return ledger.Options{Workers: j.workers, Progress: j.progress(), Verify: ask.verify,
-		LineBytes: int(j.set.Limits.MaxLineMB * (1 << 20)), UnpackedRatio: int64(j.set.Limits.MaxUnpackedRatio), AcceptMissing: ask.acceptMissing,
+		LineBytes: most.LineBytes, UnpackedRatio: most.UnpackedRatio, AcceptMissing: ask.acceptMissing,
 		Waiting: func(who string) { j.log.Warn().Msg("waiting for " + who) }}
 }
 

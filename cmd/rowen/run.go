@@ -121,13 +121,18 @@ func readRegister(dir string, set config.Settings, tariffsFile string) (*ingest.
 	if _, err := os.Stat(weather); errors.Is(err, fs.ErrNotExist) {
 		return fleet, nil
 	}
-	stations, rejects, err := readings.ReadWeather(weather)
+	stations, rejects, err := readings.ReadWeather(weather, limits(set))
 	if err != nil {
 		return nil, err
 	}
 	fleet.Stations = stations
 	fleet.Rejects = append(fleet.Rejects, rejects...)
 	return fleet, nil
+}
+
+// limits is what one file may ask of memory.
+func limits(set config.Settings) readings.Limits {
+	return readings.Limits{LineBytes: int(set.Limits.MaxLineMB * (1 << 20)), UnpackedRatio: int64(set.Limits.MaxUnpackedRatio)}
 }
 
 // forgetOptedOut drops the names and contacts of those who must not be called:

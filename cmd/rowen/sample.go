@@ -17,6 +17,7 @@ import (
 	"rowen/ingest"
 	"rowen/ingest/ledger"
 	"rowen/ingest/readings"
+	"rowen/ingest/regular"
 )
 
 // sampleFleet is what a sample is held against: the sites of the fleet, where
@@ -115,7 +116,7 @@ func linkInto(dir, path string) error {
 	if os.Link(path, to) == nil {
 		return nil
 	}
-	in, err := os.Open(path)
+	in, err := regular.Open(path)
 	if err != nil {
 		return err
 	}

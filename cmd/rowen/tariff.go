@@ -16,6 +16,7 @@ import (
 	"rowen/analyze/tariff"
 	"rowen/ingest"
 	"rowen/ingest/rates"
+	"rowen/ingest/regular"
 	"rowen/ingest/register"
 )
 
@@ -70,7 +71,7 @@ func (sh *shell) tariffs(files []string, a rates.Answers, id, into string) error
 	var all []rates.Rate
 	var wrong []error
 	for _, file := range files {
-		text, err := os.ReadFile(file)
+		text, err := regular.ReadFile(file)
 		if err != nil {
 			wrong = append(wrong, fmt.Errorf("reading a rate: %w", err))
 			continue

@@ -68,6 +68,9 @@ func (p *problems) add(field, value, limit, mend string) {
 // used; the others are returned all the same.
 func Read(file string, text []byte, a Answers) ([]Rate, error) {
 	objects, err := unwrap(text, 0)
+	if err == nil && len(objects) == 0 {
+		err = errors.New("nothing in it is a rate")
+	}
 	if err != nil {
 		return nil, &Problem{file, "the file", "", "is no JSON that holds rates (" + err.Error() + ")", "give a rate or a plan as the database's interface returns it"}
 	}

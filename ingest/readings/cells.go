@@ -29,18 +29,18 @@ type cellReader interface {
 }
 
 // openCells opens an export by what its name and first bytes say it is.
-func openCells(path string, m Mapping) (cellReader, error) {
+func openCells(path string, m Mapping, o Limits) (cellReader, error) {
 	name := strings.ToLower(path)
 	for _, packed := range []string{".gz", ".zst", ".zip"} {
 		name = strings.TrimSuffix(name, packed)
 	}
 	switch filepath.Ext(name) {
 	case ".xlsx":
-		return openSheets(path, m.Sheet)
+		return openSheets(path, m.Sheet, o)
 	case ".json":
-		return openJSON(path, m.Records)
+		return openJSON(path, m.Records, o)
 	}
-	return openLines(path, m.Delimiter)
+	return openLines(path, m.Delimiter, o)
 }
 
 // isFolded tells whether a mapping needs the cell reader: rows whose meaning
@@ -85,16 +85,17 @@ type lineReader struct {
 	in    *bufio.Reader
 	close func() error
 	delim byte
+	most  int // bytes of a line
 	line  int
 }
 
 // openLines opens a text: UTF-8, with or without its mark, or UTF-16 with one.
-func openLines(path, delimiter string) (*lineReader, error) {
-	f, err := openText(path, Limits{})
+func openLines(path, delimiter string, o Limits) (*lineReader, error) {
+	f, err := openText(path, o)
 	if err != nil {
 		return nil, err
 	}
-	r := &lineReader{close: f.Close}
+	r := &lineReader{close: f.Close, most: o.lineBytes()}
 	r.in = bufio.NewReaderSize(transform.NewReader(f, unicode.BOMOverride(transform.Nop)), 256<<10)
 	if delimiter != "" {
 		r.delim = delimiter[0]
@@ -131,7 +132,7 @@ func delimiterIn(head []byte) byte {
 
 func (r *lineReader) next() (record, error) {
 	for {
-		line, err := readLine(r.in, Limits{}.lineBytes())
+		line, err := readLine(r.in, r.most)
 		if len(line) == 0 && err != nil {
 			return record{}, err
 		}

@@ -15,8 +15,8 @@ import (
 
 // openJSON reads a list of objects; the first record holds the names of their
 // keys, nested ones with dots.
-func openJSON(path, where string) (cellReader, error) {
-	tree, err := readJSON(path)
+func openJSON(path, where string, o Limits) (cellReader, error) {
+	tree, err := readJSON(path, o)
 	if err != nil {
 		return nil, err
 	}
@@ -30,8 +30,8 @@ func openJSON(path, where string) (cellReader, error) {
 	return &memoryReader{records: recordsOf(list)}, nil
 }
 
-func readJSON(path string) (any, error) {
-	f, err := openText(path, Limits{})
+func readJSON(path string, o Limits) (any, error) {
+	f, err := openText(path, o)
 	if err != nil {
 		return nil, err
 	}
@@ -56,8 +56,8 @@ func readJSON(path string) (any, error) {
 }
 
 // unitBeside is the unit that a JSON text states beside its list; "" for none.
-func unitBeside(path string) string {
-	tree, err := readJSON(path)
+func unitBeside(path string, o Limits) string {
+	tree, err := readJSON(path, o)
 	if err != nil {
 		return ""
 	}

@@ -3,7 +3,6 @@ package readings
 import (
 	"errors"
 	"fmt"
-	"os"
 	"regexp"
 	"slices"
 	"strconv"
@@ -11,15 +10,27 @@ import (
 	"time"
 
 	"github.com/xuri/excelize/v2"
+
+	"rowen/ingest/regular"
 )
 
 // openSheets reads the sheets of a workbook whose names match a pattern, one
 // after the other, each with its own header row.
-func openSheets(path, pattern string) (cellReader, error) {
-	if info, err := os.Stat(path); err == nil && info.Size() > maxHeld {
+func openSheets(path, pattern string, o Limits) (cellReader, error) {
+	in, err := regular.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	info, err := in.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if info.Size() > maxHeld {
 		return nil, fmt.Errorf("the workbook is larger than %d MiB: save it as CSV", maxHeld>>20)
 	}
-	f, err := excelize.OpenFile(path, excelize.Options{RawCellValue: true, UnzipSizeLimit: 4 * maxHeld})
+	most := min(4*maxHeld, freeUnpacked+info.Size()*o.ratio())
+	f, err := excelize.OpenReader(in, excelize.Options{RawCellValue: true, UnzipSizeLimit: most})
 	if err != nil {
 		return nil, fmt.Errorf("cannot be read as a workbook: %w", err)
 	}

@@ -224,7 +224,7 @@ func TestHostileWeather(t *testing.T) {
 	syscall.Mkfifo(filepath.Join(dir, "pipe.csv"), 0o644)
 	os.Symlink("/dev/zero", filepath.Join(dir, "zero.csv"))
 	gzipped(t, filepath.Join(dir, "big.csv.gz"), func(w io.Writer) { io.WriteString(w, "station_id,start\nA,"); repeat(w, "x", 100<<20) })
-	stations, rejects, err := ReadWeather(dir)
+	stations, rejects, err := ReadWeather(dir, Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -258,7 +258,7 @@ func FuzzWeather(f *testing.F) {
 		if os.WriteFile(filepath.Join(dir, name), text, 0o644) != nil {
 			return
 		}
-		if _, _, err := ReadWeather(dir); err != nil {
+		if _, _, err := ReadWeather(dir, Limits{}); err != nil {
 			t.Error(err)
 		}
 	})

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -59,11 +60,29 @@ func (f *File) openParquet() (openParquet, error) {
 		return openParquet{}, err
 	}
 	p, err := parquet.OpenFile(in, f.Size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
+	if err == nil {
+		err = unpacksTooFar(p, f.limits)
+	}
 	if err != nil {
 		in.Close()
 		return openParquet{}, err
 	}
 	return openParquet{p, in}, nil
+}
+
+// unpacksTooFar refuses a column that grows beyond what packed texts may: its
+// pages would have to be held.
+func unpacksTooFar(p *parquet.File, o Limits) error {
+	for g, group := range p.Metadata().RowGroups {
+		for _, c := range group.Columns {
+			m := &c.MetaData
+			if most := freeUnpacked + m.TotalCompressedSize*o.ratio(); m.TotalUncompressedSize > most {
+				return fmt.Errorf("column %s of row group %d unpacks to %d MB, over %d times its size: limits.max_unpacked_ratio allows no more",
+					strings.Join(m.PathInSchema, "."), g+1, m.TotalUncompressedSize>>20, o.ratio())
+			}
+		}
+	}
+	return nil
 }
 
 // parquetParts makes parts of some row groups each; from and to are the numbers

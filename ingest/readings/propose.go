@@ -38,6 +38,7 @@ type Answer struct{ Value, Means string }
 // Propose looks at an unknown file and proposes a mapping. It decides only what
 // the file shows: of two readings that fit equally it asks.
 func Propose(path string) (Proposal, error) {
+	var o Limits // the usual ones: an unknown export comes before any settings
 	ext := strings.ToLower(filepath.Ext(path))
 	if isPacked(path) {
 		ext = strings.ToLower(filepath.Ext(strings.TrimSuffix(path, filepath.Ext(path))))
@@ -52,11 +53,11 @@ func Propose(path string) (Proposal, error) {
 	case ".json", ".xlsx":
 		m.Format = ext[1:]
 	default:
-		if p, ok, err := proposeNEM(path, m); ok || err != nil {
+		if p, ok, err := proposeNEM(path, m, o); ok || err != nil {
 			return p, err
 		}
 	}
-	in, err := openCells(path, Mapping{})
+	in, err := openCells(path, Mapping{}, o)
 	if err != nil {
 		return Proposal{}, err
 	}
@@ -70,7 +71,7 @@ func Propose(path string) (Proposal, error) {
 		return Proposal{}, err
 	}
 	if m.Format == "json" {
-		s.unit = unitBeside(path)
+		s.unit = unitBeside(path, o)
 	}
 	if l, ok := in.(*lineReader); ok && l.delim != ',' {
 		m.Delimiter = string(l.delim)
@@ -82,8 +83,8 @@ const fileIsSite = `(?P<site_id>[^/]+?)\.[^/]*$`
 
 const nemHead = 64 << 10
 
-func proposeNEM(path string, m Mapping) (Proposal, bool, error) {
-	in, err := openText(path, Limits{})
+func proposeNEM(path string, m Mapping, o Limits) (Proposal, bool, error) {
+	in, err := openText(path, o)
 	if err != nil {
 		return Proposal{}, false, err
 	}

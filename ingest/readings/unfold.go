@@ -56,7 +56,7 @@ type wideCell struct {
 
 // readFolded reads the whole file.
 func (f *File) readFolded(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
-	in, err := openCells(f.abs, f.mapping)
+	in, err := openCells(f.abs, f.mapping, f.limits)
 	if err != nil {
 		return Tally{}, err
 	}

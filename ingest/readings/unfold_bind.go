@@ -50,7 +50,7 @@ func (f *File) prepareFolded() error {
 
 // contractChannels are the contract's own columns that the file has.
 func (f *File) contractChannels() ([]Channel, error) {
-	in, err := openCells(f.abs, f.mapping)
+	in, err := openCells(f.abs, f.mapping, f.limits)
 	if err != nil {
 		return nil, err
 	}

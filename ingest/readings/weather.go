@@ -22,8 +22,8 @@ import (
 //
 // Stations are sorted by id. A file that cannot be used is one reject, and the
 // others go on. Finer rows are averaged over the hour.
-func ReadWeather(dir string) ([]ingest.Station, []ingest.Reject, error) {
-	w := &weather{dir: dir, station: map[string]*ingest.Station{}}
+func ReadWeather(dir string, o Limits) ([]ingest.Station, []ingest.Reject, error) {
+	w := &weather{dir: dir, limits: o, station: map[string]*ingest.Station{}}
 	entries, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil, nil
@@ -78,6 +78,7 @@ const folder = "weather/"
 
 type weather struct {
 	dir     string
+	limits  Limits
 	station map[string]*ingest.Station
 	rejects []ingest.Reject
 }
@@ -183,7 +184,7 @@ func (w *weather) places() {
 
 // file reads one file of weather by what it shows itself to be.
 func (w *weather) file(rel string) error {
-	in, err := openText(filepath.Join(w.dir, rel), Limits{})
+	in, err := openText(filepath.Join(w.dir, rel), w.limits)
 	if err != nil {
 		return err
 	}
@@ -260,12 +261,12 @@ func headerError(err error) error {
 // table reads a table with a header; row gets a getter of its cells by name,
 // blank where the column is not there.
 func (w *weather) table(rel string, required, optional []string, row func(line int, get func(string) string) fault) error {
-	in, err := openText(filepath.Join(w.dir, rel), Limits{})
+	in, err := openText(filepath.Join(w.dir, rel), w.limits)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	r := newTextRows(in, ',', Limits{}.lineBytes())
+	r := newTextRows(in, ',', w.limits.lineBytes())
 	header, bad, err := r.next()
 	if err != nil {
 		return headerError(err)

@@ -103,8 +103,8 @@ type standardRows struct {
 	rec []string
 }
 
-func newStandardRows(in io.Reader) *standardRows {
-	r := &standardRows{in: newTextRows(in, ',', Limits{}.lineBytes())}
+func (w *weather) standardRows(in io.Reader) *standardRows {
+	r := &standardRows{in: newTextRows(in, ',', w.limits.lineBytes())}
 	r.in.loose = true
 	return r
 }
@@ -124,12 +124,12 @@ func (r *standardRows) next() (rec []string, line int, err error) {
 // the sample file: hour 1 to 24 by its end, local standard time, 99.9, 9999 and
 // 999 missing.
 func (w *weather) epw(rel string) error {
-	in, err := openText(filepath.Join(w.dir, rel), Limits{})
+	in, err := openText(filepath.Join(w.dir, rel), w.limits)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	r := newStandardRows(in)
+	r := w.standardRows(in)
 	s := standard{}
 	for {
 		rec, line, err := r.next()
@@ -208,12 +208,12 @@ func within(x float64, i int) float64 {
 // Source: the published TMY3 user's manual (from memory), held against the
 // sample files: local standard time, hours by their end, -9900 missing.
 func (w *weather) tmy3(rel string) error {
-	in, err := openText(filepath.Join(w.dir, rel), Limits{})
+	in, err := openText(filepath.Join(w.dir, rel), w.limits)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	r := newStandardRows(in)
+	r := w.standardRows(in)
 	place, _, err := r.next()
 	if err != nil || len(place) < 7 {
 		return errors.New("its first line must hold the station, its name, state, time zone, latitude, longitude and elevation")

@@ -42,7 +42,7 @@ func TestRealWeatherFiles(t *testing.T) {
 	dir := t.TempDir()
 	copyTo(t, dir, outside.Data(t, "weather-us", "724666TY.csv"), outside.Data(t, "weather-us", "USA_CA_San.Francisco.Intl.AP.724940_TMY3.epw"),
 		outside.Data(t, "weather-us", "201206ty.csv"), outside.Data(t, "weather-us", "201208ty.csv"))
-	stations, rejects, err := ReadWeather(dir)
+	stations, rejects, err := ReadWeather(dir, Limits{})
 	if err != nil || len(rejects) > 0 {
 		t.Fatal(err, rejects)
 	}
@@ -114,7 +114,7 @@ func TestWeatherTable(t *testing.T) {
 		"north,2026-01-01T03:00:00Z,99,10",
 		"north,yesterday,9,10",
 	}, "\n")+"\n")
-	stations, rejects, err := ReadWeather(dir)
+	stations, rejects, err := ReadWeather(dir, Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -139,7 +139,7 @@ func TestWeatherTable(t *testing.T) {
 }
 
 func TestNoWeatherFolder(t *testing.T) {
-	stations, rejects, err := ReadWeather(filepath.Join(t.TempDir(), "none"))
+	stations, rejects, err := ReadWeather(filepath.Join(t.TempDir(), "none"), Limits{})
 	if stations != nil || rejects != nil || err != nil {
 		t.Error(stations, rejects, err)
 	}
