@@ -56,6 +56,41 @@ func lastCompleteMonth(end ingest.Hour, loc *time.Location) Month {
 	return Month{prev.Year(), prev.Month()}
 }
 
+// Reach is how far the readings of a fleet's sites go.
+type Reach struct{ first, last []Month }
+
+// Add takes in one site's readings.
+func (r *Reach) Add(s *ingest.Series, loc *time.Location) {
+	from := s.Start.Time().In(loc)
+	r.first = append(r.first, Month{from.Year(), from.Month()})
+	r.last = append(r.last, lastCompleteMonth(s.End(), loc))
+}
+
+func (r *Reach) join(o Reach) {
+	r.first, r.last = append(r.first, o.first...), append(r.last, o.last...)
+}
+
+// Last is the latest month that at least half of the sites complete.
+func (r *Reach) Last() Month { return commonMonth(r.last) }
+
+// Outside says what a report month lacks that the readings of most sites do not
+// reach; "": they do.
+func (r *Reach) Outside(m Month) string {
+	first, last := commonMonth(r.first), r.Last()
+	switch {
+	case m.IsZero() || last.IsZero():
+		return ""
+	case m.After(last):
+		return fmt.Sprintf("the report month %s is not complete in the readings: those of most sites end with %s", m, last)
+	case first.After(m):
+		return fmt.Sprintf("the report month %s lies before the readings: those of most sites begin in %s", m, first)
+	}
+	return ""
+}
+
+// After tells whether a month comes after another.
+func (m Month) After(o Month) bool { return m.Year > o.Year || m.Year == o.Year && m.Month > o.Month }
+
 // commonMonth is the latest month that at least half of the sites complete: a
 // single clock in the future cannot move it.
 func commonMonth(ms []Month) Month {

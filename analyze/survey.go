@@ -63,6 +63,7 @@ type Survey struct {
 	Sky    *sky.Field
 	Season *demand.Season
 	Read   int // sites with readings
+	Reach  Reach
 
 	clocks []*sky.Clock // by place in the order of the passes; nil: not known
 }
@@ -70,7 +71,7 @@ type Survey struct {
 // glance is what one site gives to the survey.
 type glance struct {
 	ok       bool
-	month    Month
+	reach    Reach
 	estimate *sky.Estimate // nil: its array tells no sky
 	clock    *sky.Clock
 }
@@ -89,7 +90,6 @@ type bench struct {
 func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 	s := &Survey{Sky: sky.NewField(fl.Options.Sky), clocks: make([]*sky.Clock, len(fl.sites))}
 	season := demand.NewSeasonBuilder()
-	var months []Month
 	for i := range fl.Register.Stations {
 		st := &fl.Register.Stations[i]
 		s.Sky.AddStation(st, fl.stationHours(st))
@@ -102,7 +102,7 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
 				s.Read++
 				s.clocks[i] = g.clock
-				months = append(months, g.month)
+				s.Reach.join(g.reach)
 				if g.estimate != nil {
 					s.Sky.Add(*g.estimate)
 				}
@@ -116,7 +116,7 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 	s.Season = season.Close()
 	s.Month = fl.Options.Month
 	if s.Month.IsZero() {
-		s.Month = commonMonth(months)
+		s.Month = s.Reach.Last()
 	}
 	return s, nil
 }
@@ -129,7 +129,8 @@ func (fl *Fleet) glance(site *ingest.Site, b *bench, season *demand.SeasonBuilde
 		return glance{}, nil
 	}
 	h := fl.hours(site, &b.series)
-	g := glance{ok: true, month: lastCompleteMonth(b.series.End(), site.Location)}
+	g := glance{ok: true}
+	g.reach.Add(&b.series, site.Location)
 	b.calendar.Lay(site.Location, b.series.Start, b.series.Len())
 	estimate, err := sky.FromSite(sky.Input{
 		Site: site, Catalogue: &fl.Register.Catalogue, Series: &b.series, Calendar: &b.calendar, Sun: h, TempC: fl.temperatures(site, b),

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -8,28 +9,30 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rowen/analyze"
 	"rowen/ingest"
 	"rowen/ingest/ledger"
 )
 
 func (sh *shell) checkCommand() *cobra.Command {
-	var sample string
+	var sample, format string
+	var all bool
 	var ask request
 	c := &cobra.Command{
 		Use:     "check FLEET",
-		Example: "  rowen check fleet\n  rowen check fleet --sample march.csv",
+		Example: "  rowen check fleet\n  rowen check fleet --format json\n  rowen check fleet --sample march.csv",
 		Short:   "read everything and report problems; no analysis",
 		Args:    exactly(1, "the fleet's folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if sample != "" {
 				return sh.checkSample(c, args[0], sample)
 			}
-			return sh.check(c, args[0], ask)
+			return sh.check(c, args[0], format, all, ask)
 		},
 	}
 	ask.instead.flags(c)
 	ask.readingFlags(c)
+	c.Flags().StringVar(&format, "format", "text", "text, or json for schedulers: one document on the output, the log beside it")
+	c.Flags().BoolVar(&all, "all", false, "name every site's doubts, not the first of each kind")
 	c.Flags().StringVar(&sample, "sample", "", "look at one unknown export and propose a mapping for it")
 	return c
 }
@@ -49,99 +52,106 @@ func (sh *shell) checkSample(c *cobra.Command, dir, sample string) error {
 	return sh.proposeMapping(c.Context(), f, sample)
 }
 
-func (sh *shell) check(c *cobra.Command, dir string, ask request) error {
-	instead := ask.instead
-	set, err := instead.settings(c, dir, nil)
+// check reads everything and says what is wrong, doubtful or missing.
+func (sh *shell) check(c *cobra.Command, dir, format string, all bool, ask request) error {
+	if format != "text" && format != "json" {
+		return fmt.Errorf("%w: --format %q is neither text nor json", errUsage, format)
+	}
+	set, err := ask.instead.settings(c, dir, nil)
 	if err != nil {
 		return err
 	}
-	fleet, err := readRegister(dir, set, instead.tariffs)
+	found, err := readForCheck(c.Context(), ask, newOutcome(sh, dir, set))
 	if err != nil {
 		return err
 	}
-	j := newOutcome(sh, dir, set)
-	source, book, err := ledger.UpdateAndOpen(c.Context(), dir, ledger.Sites(fleet), mappings(set), j.ledgerOptions(ask))
-	j.bar.done()
-	if err != nil {
-		return err
+	if format == "json" {
+		e := json.NewEncoder(sh.stdout)
+		e.SetIndent("", "  ")
+		err = e.Encode(found)
+	} else {
+		found.print(sh.stdout, all)
 	}
-	defer source.Close()
-	options, err := analyzeOptions(set, j.workers)
-	if err != nil {
-		return err
-	}
-	job := analyze.NewFleet(fleet, source, options)
-	if err := job.Check(); err != nil {
-		return err
-	}
-	lacks := lackingOf(fleet, book, job, set.Limits)
-	for _, s := range lacks.says {
-		fmt.Fprintln(sh.stdout, "lacking:", s)
-	}
-
-	w := sh.stdout
-	rows := book.Rows
-	fmt.Fprintf(w, "%d sites; %d reading files; %d rows read = %d kept + %d set aside\n", len(fleet.Sites), len(book.Files), rows.Read, rows.Kept, rows.SetAside)
-	rejects := append(append([]ingest.Reject{}, fleet.Rejects...), book.Rejects...)
-	wrong := len(rejects)
-	sayRejects(w, rejects)
-	if job.TariffErr != nil {
-		wrong++
-		fmt.Fprintln(w, job.TariffErr)
-	}
-	for _, t := range fleet.Tariffs {
-		if c := job.Tariffs[t.ID]; c != nil {
-			for _, n := range c.Notes {
-				fmt.Fprintf(w, "note: tariff %q: %s\n", t.ID, n)
-			}
-		}
-	}
-	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
-		fmt.Fprintln(w, "note:", n)
-	}
-	unread, err := sayQuality(w, fleet, source)
-	if err != nil {
-		return err
-	}
-	if unread > 0 {
-		fmt.Fprintf(w, "note: %d sites of the register have no readings\n", unread)
-	}
-	if unread == len(fleet.Sites) {
-		return errNoReadings
-	}
-	if err := lacks.verdict("as said above"); err != nil {
-		return err
-	}
-	if wrong > 0 {
-		fmt.Fprintf(w, "%s set aside, as said above: within the limits of the settings\n", count(wrong, "thing"))
-		return nil
-	}
-	fmt.Fprintln(w, "no problems found")
-	return nil
+	return errors.Join(err, found.err)
 }
 
-// sayQuality prints what is doubtful about each site's readings.
-func sayQuality(w io.Writer, fleet *ingest.Fleet, source ingest.Source) (unread int, err error) {
-	var s ingest.Series
-	for i := range fleet.Sites {
-		id := fleet.Sites[i].ID
-		if err := source.Load(id, &s); errors.Is(err, ingest.ErrNoReadings) {
-			unread++
-			continue
-		} else if err != nil {
-			return unread, err
+// print says it on the screen, the heaviest first.
+func (c *checked) print(w io.Writer, all bool) {
+	for _, s := range c.Lacking {
+		fmt.Fprintln(w, "lacking:", s)
+	}
+	fmt.Fprintf(w, "%d sites; %s of readings; %d rows read = %d kept + %d set aside", c.Sites, count(c.Files, "file"), c.Rows.Read, c.Rows.Kept, c.Rows.SetAside)
+	if c.Rows.Repeated > 0 {
+		fmt.Fprintf(w, "; %d of the kept ones say again what another row says, and the later export wins", c.Rows.Repeated)
+	}
+	if fmt.Fprintln(w); c.Month != "" {
+		fmt.Fprintf(w, "report month: %s\n", c.Month)
+	}
+	sayRejects(w, c.Aside)
+	for _, n := range c.Notes {
+		fmt.Fprintln(w, "note:", n)
+	}
+	c.printSites(w, all)
+	if len(c.Unlocks) > 0 {
+		fmt.Fprintln(w, "\nWhat is missing would allow, the best first:")
+		for _, u := range c.Unlocks {
+			fmt.Fprintln(w, " ", u)
 		}
-		for _, q := range s.Quality {
-			what := map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat", ingest.RefuseChannel: "refused", ingest.LeaveHoursOut: "left out", ingest.CountAsZero: "counted as zero", ingest.ExchangeChannels: "exchanged"}[q.Consequence]
-			fmt.Fprintf(w, "%s: %s: %s: %s\n", id, what, q.Code, q.Says)
+		fmt.Fprintln(w)
+	}
+	if c.ExitCode == 0 { // the error says the other verdicts
+		fmt.Fprintln(w, c.Says)
+	}
+}
+
+// printSites says what is odd about single sites.
+func (c *checked) printSites(w io.Writer, all bool) {
+	if c.Unknowns > 0 {
+		fmt.Fprintf(w, "%s with readings %s not in sites.csv", count(c.Unknowns, "site"), are(c.Unknowns))
+		for i, u := range c.Unknown[:min(len(c.Unknown), 5)] {
+			fmt.Fprint(w, map[bool]string{true: ": ", false: ", "}[i == 0], u.ID)
+			if u.Nearest != "" {
+				fmt.Fprintf(w, " (perhaps %s, which has none)", u.Nearest)
+			}
+		}
+		if c.Unknowns > 5 {
+			fmt.Fprint(w, ", …")
+		}
+		fmt.Fprintln(w)
+	}
+	if n := len(c.NoRows); n > 0 {
+		fmt.Fprintf(w, "%s of the register %s no readings: %s\n", count(n, "site"), map[bool]string{true: "has", false: "have"}[n == 1], firstFew(c.NoRows, 5))
+	}
+	for _, o := range c.Odd {
+		fmt.Fprintf(w, "%s: implausible: %s\n", o.SiteID, o.Says)
+	}
+	for _, group := range c.grouped(all) {
+		q := group[0]
+		fmt.Fprintf(w, "%s: %s: %s: %s\n", q.SiteID, q.Consequence, q.Code, q.Says)
+		if n := len(group) - 1; n > 0 {
+			fmt.Fprintf(w, "    and %d more like it (--all names them)\n", n)
 		}
 	}
-	return unread, nil
+}
+
+// grouped are the doubts of the same code and consequence, in order of the first.
+func (c *checked) grouped(all bool) (groups [][]doubt) {
+	at := map[string]int{}
+	for _, q := range c.Quality {
+		key := q.Code + q.Consequence
+		if k, ok := at[key]; ok && !all {
+			groups[k] = append(groups[k], q)
+			continue
+		}
+		at[key] = len(groups)
+		groups = append(groups, []doubt{q})
+	}
+	return groups
 }
 
 // sayRejects prints what was set aside; lines one after the other with the same
 // fault are one.
-func sayRejects(w io.Writer, rejects []ingest.Reject) {
+func sayRejects(w io.Writer, rejects []aside) {
 	for i := 0; i < len(rejects); {
 		r, n := rejects[i], 1
 		for i+n < len(rejects) && r.Line > 0 && rejects[i+n].Line == r.Line+n && rejects[i+n].File == r.File && rejects[i+n].Column == r.Column && rejects[i+n].Reason == r.Reason {
@@ -154,7 +164,7 @@ func sayRejects(w io.Writer, rejects []ingest.Reject) {
 		case n > 2:
 			r.Reason += fmt.Sprintf(" (and so the %d lines after it)", n-1)
 		}
-		fmt.Fprintln(w, describe(r))
+		fmt.Fprintln(w, describe(ingest.Reject{File: r.File, Line: r.Line, Column: r.Column, Reason: r.Reason}))
 	}
 }
 

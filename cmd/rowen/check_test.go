@@ -56,11 +56,11 @@ func TestProposedMappingIsLoadedAsMeant(t *testing.T) {
 
 // Lines one after the other with one fault are said once, and others apart.
 func TestRejectsOfOneKindAreOneLine(t *testing.T) {
-	r := func(file string, line int, reason string) ingest.Reject {
-		return ingest.Reject{File: file, Line: line, Reason: reason}
+	r := func(file string, line int, reason string) aside {
+		return aside{File: file, Line: line, Reason: reason}
 	}
 	var b strings.Builder
-	sayRejects(&b, []ingest.Reject{r("a", 0, "cannot be read"), r("a", 2, "cut"), r("a", 3, "cut"), r("a", 4, "cut"), r("a", 6, "cut"), r("a", 7, "no number"), r("b", 8, "no number"), r("b", 9, "no number")})
+	sayRejects(&b, []aside{r("a", 0, "cannot be read"), r("a", 2, "cut"), r("a", 3, "cut"), r("a", 4, "cut"), r("a", 6, "cut"), r("a", 7, "no number"), r("b", 8, "no number"), r("b", 9, "no number")})
 	want := "a: cannot be read\na:2: cut (and so the 2 lines after it)\na:6: cut\na:7: no number\nb:8: no number (and so the line after it)\n"
 	if b.String() != want {
 		t.Errorf("%s, want\n%s", b.String(), want)

@@ -54,6 +54,26 @@ func (l *lacking) say(format string, args ...any) {
 	l.says = append(l.says, fmt.Sprintf(format, args...))
 }
 
+// month says that the month of the settings lies outside the readings.
+func (l *lacking) month(asked analyze.Month, reach *analyze.Reach) {
+	if says := reach.Outside(asked); says != "" {
+		l.say("%s: bring the newer exports, or leave month out of the settings to take the last complete month, %s", says, reach.Last())
+	}
+}
+
+// unmatchedShare is the share of sites, of the readings' and of the register's,
+// without the other from which on their ids do not match (our choice; a new site
+// without readings and a customer who left are usual).
+const unmatchedShare = 0.2
+
+// unmatched says that the readings and the register name different sites.
+func (l *lacking) unmatched(unknown, without, sites int) {
+	read := sites - without
+	if float64(unknown) > unmatchedShare*float64(read+unknown) && float64(without) > unmatchedShare*float64(sites) {
+		l.say("%s with readings %s not in sites.csv, and %d of %d sites of the register have no readings: their ids do not match: mend site_id in the settings' readings, or the register", count(unknown, "site"), are(unknown), without, sites)
+	}
+}
+
 // readings says which files are missing, and whether too much is.
 func (l *lacking) readings(book *ledger.Report, limits config.Limits) {
 	var unread, gone, stale []string

@@ -34,6 +34,7 @@ type outcome struct {
 	findings []*analyze.Finding
 	final    string
 	lacking  lacking
+	unknown  int // sites with readings that the register does not name
 	bar      *bar
 	instead  whatIf
 }
@@ -100,7 +101,8 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fl
 	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
 		j.warn("%s", n)
 	}
-	if n := len(book.UnknownSites); n > 0 {
+	j.unknown = len(book.UnknownSites)
+	if n := j.unknown; n > 0 {
 		j.warn("%d sites have readings and are not in sites.csv: %s", n, firstFew(book.UnknownSites, 5))
 	}
 	if job.TariffErr != nil {
@@ -115,6 +117,13 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fl
 func (j *outcome) surveyed(s *analyze.Survey) {
 	j.took("survey")
 	j.manifest.Month, j.manifest.Counts.SitesRead = s.Month.String(), s.Read
+	said := len(j.lacking.says)
+	sites := j.manifest.Counts.Sites
+	j.lacking.unmatched(j.unknown, sites-s.Read, sites)
+	j.lacking.month(s.Month, &s.Reach)
+	for _, says := range j.lacking.says[said:] {
+		j.warn("%s", says)
+	}
 	j.log.Info().Int("sites_with_readings", s.Read).Str("month", s.Month.String()).Msg("surveyed the fleet's sky and season")
 }
 

@@ -16,8 +16,8 @@ import (
 	"rowen/analyze/tariff"
 	"rowen/ingest"
 	"rowen/ingest/rates"
-	"rowen/ingest/regular"
 	"rowen/ingest/register"
+	"rowen/ingest/regular"
 )
 
 func (sh *shell) tariffCommand() *cobra.Command {

@@ -48,6 +48,7 @@ func (u *updater) plan(ctx context.Context, mappings []readings.Mapping) error {
 		return fmt.Errorf("looking for readings: %w", err)
 	}
 	var left []string
+	covers := make([]bool, len(mappings))
 	for _, f := range files {
 		if f.folder {
 			u.keepUnder(f)
@@ -57,9 +58,15 @@ func (u *updater) plan(ctx context.Context, mappings []readings.Mapping) error {
 		i := slices.IndexFunc(mappings, func(m readings.Mapping) bool { return matches(m.Glob, f.path) })
 		switch {
 		case i >= 0:
+			covers[i] = true
 			u.consider(f, mappings[i], digests[i])
 		case strings.HasPrefix(f.path, "readings/") && f.reason == "":
 			left = append(left, f.path)
+		}
+	}
+	for i, m := range mappings {
+		if !covers[i] && !m.Usual {
+			u.report.Notes = append(u.report.Notes, fmt.Sprintf("readings entry %d: glob %q covers no file, or an earlier entry covers them all: mend it, or take the entry out", i+1, m.Glob))
 		}
 	}
 	if len(left) > 0 {

@@ -33,6 +33,7 @@ type Mapping struct {
 	Sheet      string // xlsx: a regular expression on the names of the sheets that are read; "": all
 	SiteID     SiteID
 	Time       Time
+	Usual      bool      `json:"-"` // of Default: it may cover nothing
 	Channels   []Channel // empty: the contract's four, those that the file has
 }
 
@@ -79,9 +80,9 @@ type Channel struct {
 // Default is the contract's own export.
 func Default() []Mapping {
 	return []Mapping{
-		{Glob: "readings/**/*.csv", Format: "csv"},
-		{Glob: "readings/**/*.parquet", Format: "parquet"},
-		{Glob: "readings/**/*.xml", Format: "green_button", SiteID: SiteID{File: `(?P<site_id>[^/]+?)\.[^/]*$`}},
+		{Glob: "readings/**/*.csv", Format: "csv", Usual: true},
+		{Glob: "readings/**/*.parquet", Format: "parquet", Usual: true},
+		{Glob: "readings/**/*.xml", Format: "green_button", Usual: true, SiteID: SiteID{File: `(?P<site_id>[^/]+?)\.[^/]*$`}},
 	}
 }
 

@@ -1,0 +1,227 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/agnivade/levenshtein"
+
+	"rowen/analyze"
+	"rowen/ingest"
+	"rowen/ingest/ledger"
+)
+
+// checked is what check finds out about a fleet's folder, as it prints it and as
+// a scheduler reads it. Nothing in it is personal.
+type checked struct {
+	Verdict  string        `json:"verdict" text:"complete, partly or unusable; run ends alike on the same folder"`
+	ExitCode int           `json:"exit_code" text:"0 complete, 3 partly, 1 unusable"`
+	Says     string        `json:"says" text:"the verdict in a sentence"`
+	Lacking  []string      `json:"lacking" text:"what a run has to do without, the heaviest first"`
+	Month    string        `json:"month" text:"the report month that a run would take; empty: no month is complete"`
+	Sites    int           `json:"sites" text:"sites of the register"`
+	NoRows   []string      `json:"sites_without_readings" text:"sites of the register that have no readings"`
+	Unknown  []unknownSite `json:"unknown_sites" text:"sites with readings that the register does not name, the first ones"`
+	Unknowns int           `json:"unknown_sites_count" text:"how many those are"`
+	Files    int           `json:"files" text:"files of readings"`
+	Rows     rowCounts     `json:"rows" text:"rows of readings"`
+	Aside    []aside       `json:"set_aside" text:"rows and files that cannot be used"`
+	Odd      []oddity      `json:"implausible" text:"yearly sums that no household or array has, and clocks that do not go with the sun"`
+	Quality  []doubt       `json:"quality" text:"what is wrong or doubtful with single sites' readings"`
+	Notes    []string      `json:"notes" text:"columns and files left unread, tariffs' remarks"`
+	Unlocks  []unlock      `json:"unlocks" text:"what each missing table or cell would allow, the best first"`
+
+	err error // the verdict as the command's end; nil: complete
+}
+
+type rowCounts struct {
+	Read     int64 `json:"read" text:"all"`
+	Kept     int64 `json:"kept" text:"used"`
+	SetAside int64 `json:"set_aside" text:"not usable"`
+	Repeated int64 `json:"repeated" text:"said twice or more: the later export wins"`
+}
+
+type unknownSite struct {
+	ID      string `json:"site_id" text:"as the readings name it"`
+	Nearest string `json:"nearest" text:"a site of the register without readings that it may stand for; empty: none is near"`
+}
+
+type aside struct {
+	File   string `json:"file" text:"below the fleet's folder"`
+	Line   int    `json:"line" text:"0: the whole file"`
+	Column string `json:"column" text:"empty: the whole row"`
+	Reason string `json:"reason" text:"what is wrong and how to mend it"`
+}
+
+type doubt struct {
+	SiteID      string `json:"site_id" text:"the site"`
+	Code        string `json:"code" text:"rowen schema codes describes them"`
+	Channel     string `json:"channel" text:"production, consumption, import or export; empty: all"`
+	Consequence string `json:"consequence" text:"what is done about it"`
+	Says        string `json:"says" text:"in a sentence"`
+}
+
+// readForCheck reads a fleet's folder and gathers what is to be said of it.
+func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error) {
+	fleet, err := readRegister(j.dir, j.set, ask.instead.tariffs)
+	if err != nil {
+		return nil, err
+	}
+	source, book, err := ledger.UpdateAndOpen(ctx, j.dir, ledger.Sites(fleet), mappings(j.set), j.ledgerOptions(ask))
+	j.bar.done()
+	if err != nil {
+		return nil, err
+	}
+	defer source.Close()
+	options, err := analyzeOptions(j.set, j.workers)
+	if err != nil {
+		return nil, err
+	}
+	job := analyze.NewFleet(fleet, source, options)
+	if err := job.Check(); err != nil {
+		return nil, err
+	}
+	c := &checked{Sites: len(fleet.Sites), Files: len(book.Files), Lacking: []string{}, NoRows: []string{}, Unknown: []unknownSite{}, Aside: []aside{}, Odd: []oddity{}, Quality: []doubt{}, Notes: []string{},
+		Rows: rowCounts{book.Rows.Read, book.Rows.Kept, book.Rows.SetAside, book.Rows.Repeated}}
+	for _, r := range append(slices.Clone(fleet.Rejects), book.Rejects...) {
+		c.Aside = append(c.Aside, aside{r.File, r.Line, r.Column, r.Reason})
+	}
+	c.notes(fleet, book, job)
+	need := newShopping(fleet)
+	var reach analyze.Reach
+	if err := c.sites(fleet, source, need, &reach); err != nil {
+		return nil, err
+	}
+	c.unknown(book.UnknownSites)
+	c.Unlocks = need.list()
+	c.Month = monthOf(options.Month, &reach)
+	lacks := lackingOf(fleet, book, job, j.set.Limits)
+	lacks.unmatched(len(book.UnknownSites), len(c.NoRows), c.Sites)
+	lacks.month(options.Month, &reach)
+	c.judge(lacks)
+	return c, nil
+}
+
+func monthOf(asked analyze.Month, reach *analyze.Reach) string {
+	if asked.IsZero() {
+		asked = reach.Last()
+	}
+	if asked.IsZero() {
+		return ""
+	}
+	return asked.String()
+}
+
+// judge is the verdict, the same as a run's.
+func (c *checked) judge(lacks lacking) {
+	c.Lacking = append(c.Lacking, lacks.says...)
+	err := lacks.verdict("as said above")
+	if len(c.NoRows) == c.Sites {
+		err = errNoReadings
+	}
+	c.err = err
+	switch {
+	case err == nil:
+		c.Verdict = "complete"
+		c.Says = "nothing that a run needs is lacking"
+		if n := len(c.Aside); n > 0 {
+			c.Says = fmt.Sprintf("%s set aside, as said above: within the limits of the settings", count(n, "thing"))
+		}
+	case errors.Is(err, errPartly):
+		c.Verdict, c.ExitCode, c.Says = "partly", 3, err.Error()
+	default:
+		c.Verdict, c.ExitCode, c.Says = "unusable", 1, err.Error()
+	}
+}
+
+// notes are what is worth saying and cost no row.
+func (c *checked) notes(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet) {
+	if job.TariffErr != nil {
+		c.Notes = append(c.Notes, strings.Split(job.TariffErr.Error(), "\n")...)
+	}
+	for _, t := range fleet.Tariffs {
+		if compiled := job.Tariffs[t.ID]; compiled != nil {
+			for _, n := range compiled.Notes {
+				c.Notes = append(c.Notes, fmt.Sprintf("tariff %q: %s", t.ID, n))
+			}
+		}
+	}
+	c.Notes = append(append(c.Notes, fleet.Notes...), book.Notes...)
+}
+
+var consequences = map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat", ingest.RefuseChannel: "refused", ingest.LeaveHoursOut: "left out",
+	ingest.CountAsZero: "counted as zero", ingest.ExchangeChannels: "exchanged"}
+
+// sites looks at the readings of every site.
+func (c *checked) sites(fleet *ingest.Fleet, source ingest.Source, need *shopping, reach *analyze.Reach) error {
+	var s ingest.Series
+	for i := range fleet.Sites {
+		site := &fleet.Sites[i]
+		if err := source.Load(site.ID, &s); errors.Is(err, ingest.ErrNoReadings) {
+			c.NoRows = append(c.NoRows, site.ID)
+			need.site(site, nil)
+			continue
+		} else if err != nil {
+			return err
+		}
+		need.site(site, &s)
+		reach.Add(&s, site.Location)
+		c.Odd = append(c.Odd, implausible(site, &s)...)
+		for _, q := range s.Quality {
+			channel := ""
+			if q.Channel < ingest.NumChannels {
+				channel = q.Channel.String()
+			}
+			c.Quality = append(c.Quality, doubt{site.ID, q.Code, channel, consequences[q.Consequence], q.Says})
+		}
+	}
+	return nil
+}
+
+// mostUnknown is how many unknown sites are named (our choice: each is held
+// against the sites without readings).
+const mostUnknown = 50
+
+// unknown names the sites that the register lacks, with the one of the register
+// that each may stand for: only a site without readings of its own may be meant.
+func (c *checked) unknown(ids []string) {
+	c.Unknowns = len(ids)
+	plain := map[string]string{}
+	for _, id := range c.NoRows {
+		plain[bare(id)] = id
+	}
+	for _, id := range ids[:min(len(ids), mostUnknown)] {
+		near := plain[bare(id)]
+		for k := 0; near == "" && k < len(c.NoRows); k++ {
+			if levenshtein.ComputeDistance(bare(id), bare(c.NoRows[k])) == 1 {
+				near = c.NoRows[k]
+			}
+		}
+		c.Unknown = append(c.Unknown, unknownSite{id, near})
+	}
+}
+
+// bare is an id without what people write differently: case, leading zeros of
+// its numbers, and what parts them.
+func bare(id string) string {
+	var b strings.Builder
+	zeros := true
+	for _, r := range strings.ToLower(id) {
+		switch {
+		case r == '0' && zeros:
+			continue
+		case r >= '0' && r <= '9':
+			zeros = false
+		case r >= 'a' && r <= 'z' || r > 127:
+			zeros = true
+		default:
+			zeros = true
+			continue
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}

@@ -1,0 +1,129 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rowen/ingest"
+	"rowen/ingest/ledger"
+)
+
+// oddity is a figure of a site that people do not live with.
+type oddity struct {
+	SiteID  string  `json:"site_id" text:"the site"`
+	Channel string  `json:"channel" text:"production, consumption, import or export"`
+	Value   float64 `json:"value" text:"the figure"`
+	Unit    string  `json:"unit" text:"kWh/kW a year, kWh a year or h"`
+	Least   float64 `json:"least" text:"what is plausible at the least"`
+	Most    float64 `json:"most" text:"and at the most"`
+	Says    string  `json:"says" text:"in a sentence, with the likely cause"`
+}
+
+// What people and arrays live with. Common practice: a roof's array makes 600 to
+// 1,900 kWh a year and kW between the far north and the desert, less when shaded
+// or sick, and a household uses 1,000 to 30,000 kWh a year; the bounds lie well
+// outside of these (our choice).
+const (
+	leastPerKW, mostPerKW = 150.0, 2600.0
+	usualLeastPerKW       = 600.0
+	usualMostPerKW        = 2000.0
+	leastHome, mostHome   = 200.0, 90000.0
+	usualLeastHome        = 1000.0
+	usualMostHome         = 40000.0
+	leastHoursSummed      = 1440 // 60 days: less is no year's share
+	mostHoursFromNoon     = 3.0  // a wall to the east or west lies up to 2.5 off
+	hoursLookedAt         = 4380 // half a year holds all of the sun's heights
+)
+
+// factors are what a wrong unit or quantity multiplies with.
+var factors = []struct {
+	by   float64
+	says string
+}{
+	{1000, "values in kWh or kW are read as Wh or W: state the unit"},
+	{1.0 / 1000, "values in Wh or W are read as kWh or kW: state the unit"},
+	{1e6, "values in MWh are read as Wh: state the unit"},
+	{60, "a power is read by the minute as an energy by the hour: state quantity: power"},
+	{4, "a power in quarters is added up as energy the wrong way: state quantity: power, or energy"},
+	{1.0 / 4, "a power in quarters is added up as an energy: state quantity: power"},
+	{1.0 / 12, "a power in five minutes is added up as an energy: state quantity: power"},
+	{12, "an energy in five minutes is read as a power: state quantity: energy"},
+	{1.0 / 60, "a power in minutes is added up as an energy: state quantity: power"},
+}
+
+// implausible holds a site's yearly sums and clock against what there is.
+func implausible(site *ingest.Site, s *ingest.Series) (odd []oddity) {
+	for c := ingest.Channel(0); c < ingest.NumChannels; c++ {
+		kWh := yearly(s.Wh[c])
+		if kWh != kWh || s.Refused(c) {
+			continue
+		}
+		switch kW := wattsOf(site) / 1000; {
+		case c == ingest.Production && kW > 0:
+			odd = append(odd, beyond(site.ID, c, kWh/kW, "kWh/kW a year", [4]float64{leastPerKW, usualLeastPerKW, usualMostPerKW, mostPerKW})...)
+		case c == ingest.Consumption || c == ingest.Import:
+			odd = append(odd, beyond(site.ID, c, kWh, "kWh a year", [4]float64{leastHome, usualLeastHome, usualMostHome, mostHome})...)
+		}
+	}
+	if hours, ok := middleAgainstSun(ledger.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg}, lastHours(s, hoursLookedAt)); ok && math.Abs(hours) > mostHoursFromNoon {
+		odd = append(odd, oddity{site.ID, ingest.Production.String(), math.Round(hours*10) / 10, "h", -mostHoursFromNoon, mostHoursFromNoon,
+			fmt.Sprintf("the middle of the production lies %+.1f hours from the middle of the sun's day: the stamps' zone or the site's place is wrong", hours)})
+	}
+	return odd
+}
+
+// beyond says that a figure lies outside the first and last bound; a factor that
+// brings it between the middle ones is the likely cause.
+func beyond(id string, c ingest.Channel, v float64, unit string, bound [4]float64) []oddity {
+	if v >= bound[0] && v <= bound[3] || v == 0 { // nothing at all is a dead meter's, and said as such
+		return nil
+	}
+	var causes []string
+	for _, f := range factors {
+		if x := v * f.by; x >= bound[1] && x <= bound[2] {
+			causes = append(causes, f.says)
+		}
+	}
+	says := fmt.Sprintf("%s comes to %.3g %s; between %.0f and %.0f is plausible", c, v, unit, bound[0], bound[3])
+	if len(causes) > 0 {
+		says += ": perhaps " + strings.Join(causes, "; or ")
+	}
+	return []oddity{{id, c.String(), v, unit, bound[0], bound[3], says}}
+}
+
+// yearly is the sum of the hours that are there, as of a year; NaN: too few.
+func yearly(wh []float64) float64 {
+	sum, n := 0.0, 0
+	for _, v := range wh {
+		if v == v {
+			sum += v
+			n++
+		}
+	}
+	if n < leastHoursSummed {
+		return math.NaN()
+	}
+	return sum / 1000 * 8766 / float64(n)
+}
+
+func wattsOf(site *ingest.Site) (sum float64) {
+	for i := range site.Arrays {
+		a := &site.Arrays[i]
+		sum += float64(a.Modules) * a.ModuleWatts
+	}
+	return sum
+}
+
+// lastHours is the end of a series.
+func lastHours(s *ingest.Series, n int) *ingest.Series {
+	cut := *s
+	from := max(0, s.Len()-n)
+	cut.Start += ingest.Hour(from)
+	for c := range cut.Wh {
+		if cut.Wh[c] != nil {
+			cut.Wh[c] = cut.Wh[c][from:]
+		}
+	}
+	return &cut
+}
