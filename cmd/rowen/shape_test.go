@@ -27,7 +27,6 @@ var exceptions = map[string]bool{
 	"analyze/judge.go":                               true,
 	"analyze/option work methods":                    true,
 	"cmd/rowen sampleFleet.show":                     true,
-	"cmd/rowen shell.check":                          true,
 	"cmd/rowen shell.runJob":                         true,
 	"ingest/ledger loader methods":                   true,
 	"ingest/ledger updater methods":                  true,
