@@ -252,7 +252,7 @@ func TestSpecialFiles(t *testing.T) {
 
 // A glob cannot name what lies outside the fleet's folder.
 func TestGlobsStayInside(t *testing.T) {
-	for _, glob := range []string{"../*.csv", "/etc/*.csv", "readings/../../x/*.csv", `..\x\*.csv`} {
+	for _, glob := range []string{"../*.csv", "/etc/*.csv", "readings/../../x/*.csv", `..\x\*.csv`, "{..,readings}/*.csv", "readings/[a.csv", "readings/{a,b.csv"} {
 		if _, err := Update(context.Background(), t.TempDir(), nil, []readings.Mapping{{Glob: glob}}, Options{}); err == nil || !strings.Contains(err.Error(), "glob") {
 			t.Errorf("%s: %v", glob, err)
 		}

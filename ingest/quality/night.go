@@ -27,8 +27,8 @@ func nightRows(c *checker) {
 		return
 	}
 	v, per := c.slots(k)
+	n := nights{c, v, per, math.NaN()}
 	var hours []int
-	low := math.NaN()
 	for a := 1; a < len(v); a++ {
 		if v[a] == v[a] || v[a-1] != v[a-1] {
 			continue
@@ -40,19 +40,29 @@ func nightRows(c *checker) {
 		if b == len(v) || b-a >= 24*per {
 			continue
 		}
-		if low != low { // the most that the array gives, whatever a stray reading says
-			low = sleepyShare * quantileOf(c.sorted(k), 0.99) / float64(per)
+		if n.low != n.low { // the most that the array gives, whatever a stray reading says
+			n.low = sleepyShare * quantileOf(c.sorted(k), 0.99) / float64(per)
 		}
-		hours = asleep(c, hours, v, a, b, per, low)
+		hours = n.asleep(hours, a, b)
 	}
 	if len(hours) > 0 {
 		c.change(k, ingest.CountAsZero, hours, "production has no readings in %d hours of night between days that were read: they count as zero", len(hours))
 	}
 }
 
+// nights are a production's slots, to be searched for hours in which the
+// inverter slept.
+type nights struct {
+	c   *checker
+	v   []float64
+	per int     // slots of an hour
+	low float64 // what an inverter gives at most before it falls asleep; NaN: not worked out yet
+}
+
 // asleep adds the hours of a gap of slots, from a to b, in which the inverter
 // slept.
-func asleep(c *checker, hours []int, v []float64, a, b, per int, low float64) []int {
+func (n *nights) asleep(hours []int, a, b int) []int {
+	c, v, per, low := n.c, n.v, n.per, n.low
 	down := func(i int) bool { // the sun is below the horizon for half of the slot and more
 		_, from, half := c.sun.at(float64(i) / float64(per))
 		return math.Abs(from+0.5/float64(per)) >= half

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/bmatcuk/doublestar/v4"
+
 	"rowen/ingest"
 )
 
@@ -125,110 +127,136 @@ func (m Mapping) filled() Mapping {
 // Check tells everything that is wrong with a mapping, all at once.
 func (m Mapping) Check() error {
 	m = m.filled()
-	var errs []error
-	bad := func(format string, a ...any) { errs = append(errs, fmt.Errorf(format, a...)) }
-	oneOf := func(key, v string, allowed ...string) {
-		if !slices.Contains(allowed, v) {
-			bad("%s %q must be one of %s", key, v, strings.Join(allowed, ", "))
+	var w mappingErrors
+	w.file(m)
+	w.patterns(m)
+	w.time(m.Time)
+	if m.Layout == "wide" && len(m.Channels) == 0 {
+		w.bad("layout wide names no channel: say which its columns are")
+	}
+	if m.Layout == "wide" && len(m.Channels) > 1 && slices.ContainsFunc(m.Channels, func(c Channel) bool { return c.Header == "" }) {
+		w.bad("layout wide has %d channels: each needs a header, a regular expression on its columns' names", len(m.Channels))
+	}
+	seen := map[ingest.Channel]bool{}
+	for _, c := range m.Channels {
+		if c.Channel < 0 || c.Channel >= ingest.NumChannels {
+			w.bad("channel %d must be one of production, consumption, import, export", c.Channel)
+			continue
 		}
+		if seen[c.Channel] {
+			w.bad("channel %s is mapped twice", c.Channel)
+		}
+		seen[c.Channel] = true
+		w.channel(c)
 	}
+	return errors.Join(w...)
+}
+
+// mappingErrors is all that is wrong with a mapping.
+type mappingErrors []error
+
+func (w *mappingErrors) bad(format string, a ...any) { *w = append(*w, fmt.Errorf(format, a...)) }
+
+func (w *mappingErrors) oneOf(key, v string, allowed ...string) {
+	if !slices.Contains(allowed, v) {
+		w.bad("%s %q must be one of %s", key, v, strings.Join(allowed, ", "))
+	}
+}
+
+// file checks which files are meant and how they are written.
+func (w *mappingErrors) file(m Mapping) {
 	if m.Glob == "" {
-		bad("glob is missing: name the files, for example readings/**/*.csv")
+		w.bad("glob is missing: name the files, for example readings/**/*.csv")
 	}
-	if strings.HasPrefix(m.Glob, "/") || slices.Contains(strings.FieldsFunc(m.Glob, func(r rune) bool { return r == '/' || r == '\\' }), "..") {
-		bad("glob %q must stay inside the fleet's folder: it is relative to it and has no ..", m.Glob)
+	if !doublestar.ValidatePattern(m.Glob) {
+		w.bad("glob %q must close every [ and {", m.Glob)
 	}
-	oneOf("format", m.Format, "csv", "parquet", "json", "xlsx", "green_button", "nem12")
-	oneOf("layout", m.Layout, "long", "wide", "days")
-	oneOf("decimal", m.Decimal, ".", ",")
+	if strings.HasPrefix(m.Glob, "/") || slices.Contains(strings.FieldsFunc(m.Glob, func(r rune) bool { return strings.ContainsRune(`/\{},`, r) }), "..") {
+		w.bad("glob %q must stay inside the fleet's folder: it is relative to it and has no ..", m.Glob)
+	}
+	w.oneOf("format", m.Format, "csv", "parquet", "json", "xlsx", "green_button", "nem12")
+	w.oneOf("layout", m.Layout, "long", "wide", "days")
+	w.oneOf("decimal", m.Decimal, ".", ",")
 	if len(m.Delimiter) > 1 {
-		bad("delimiter %q must be one character", m.Delimiter)
+		w.bad("delimiter %q must be one character", m.Delimiter)
 	}
 	if m.Delimiter != "" && m.Delimiter == m.Decimal {
-		bad("delimiter and decimal are both %q: they must differ", m.Decimal)
+		w.bad("delimiter and decimal are both %q: they must differ", m.Decimal)
 	}
-	patterns := [][2]string{{"site_id.file", m.SiteID.File}, {"site_id.header", m.SiteID.Header}, {"site_id.sheet", m.SiteID.Sheet}}
+}
+
+// patterns checks the regular expressions; those that name sites need a group.
+func (w *mappingErrors) patterns(m Mapping) {
+	naming := [][2]string{{"site_id.file", m.SiteID.File}, {"site_id.header", m.SiteID.Header}, {"site_id.sheet", m.SiteID.Sheet}}
 	for _, c := range m.Channels {
 		if c.Header != "" && m.Layout != "wide" {
-			bad("channels.%s.header is for layout wide only", c.Channel)
+			w.bad("channels.%s.header is for layout wide only", c.Channel)
 		}
-		patterns = append(patterns, [2]string{"channels." + c.Channel.String() + ".header", c.Header})
+		naming = append(naming, [2]string{"channels." + c.Channel.String() + ".header", c.Header})
 	}
 	plain := [][2]string{{"time.pattern", m.Time.Pattern}, {"sheet", m.Sheet}}
 	for _, c := range m.Channels {
 		key := "channels." + c.Channel.String() + ".rows"
 		plain = append(plain, [2]string{key, c.Rows})
 		if (c.Rows != "") != (m.Register != "") {
-			bad("%s and register go together: register names the column, rows what it holds for this channel", key)
+			w.bad("%s and register go together: register names the column, rows what it holds for this channel", key)
 		}
 	}
 	for _, p := range plain {
 		if _, err := regexp.Compile(p[1]); err != nil {
-			bad("%s %q must be a regular expression: %v", p[0], p[1], err)
+			w.bad("%s %q must be a regular expression: %v", p[0], p[1], err)
 		}
 	}
-	for _, p := range patterns {
+	for _, p := range naming {
 		key, re := p[0], p[1]
 		if re == "" {
 			continue
 		}
 		if r, err := regexp.Compile(re); err != nil {
-			bad("%s %q must be a regular expression: %v", key, re, err)
+			w.bad("%s %q must be a regular expression: %v", key, re, err)
 		} else if r.SubexpIndex("site_id") < 0 {
-			bad("%s %q must have a group (?P<site_id>...)", key, re)
+			w.bad("%s %q must have a group (?P<site_id>...)", key, re)
 		}
 	}
-	oneOf("time.stamp", m.Time.Stamp, "start", "end")
-	if strings.Contains(m.Time.Format, "MST") {
-		bad("time.format %q reads a zone's letters, which name no zone for certain: leave them out and state time.zone", m.Time.Format)
+}
+
+func (w *mappingErrors) time(t Time) {
+	w.oneOf("time.stamp", t.Stamp, "start", "end")
+	if strings.Contains(t.Format, "MST") {
+		w.bad("time.format %q reads a zone's letters, which name no zone for certain: leave them out and state time.zone", t.Format)
 	}
-	if m.Time.Zone != "" && m.Time.Zone != "site" {
-		if _, err := time.LoadLocation(m.Time.Zone); err != nil {
-			bad("time.zone %q must be an IANA zone, UTC or site", m.Time.Zone)
-		}
-	}
-	if m.Time.Step != "" {
-		if _, err := parseStep(m.Time.Step); err != nil {
-			bad("time.step %v", err)
+	if t.Zone != "" && t.Zone != "site" {
+		if _, err := time.LoadLocation(t.Zone); err != nil {
+			w.bad("time.zone %q must be an IANA zone, UTC or site", t.Zone)
 		}
 	}
-	if m.Time.Start != "" && m.Time.Step == "" {
-		bad("time.start is given without time.step: a file without stamps needs both")
-	}
-	if m.Layout == "wide" && len(m.Channels) == 0 {
-		bad("layout wide names no channel: say which its columns are")
-	}
-	if m.Layout == "wide" && len(m.Channels) > 1 && slices.ContainsFunc(m.Channels, func(c Channel) bool { return c.Header == "" }) {
-		bad("layout wide has %d channels: each needs a header, a regular expression on its columns' names", len(m.Channels))
-	}
-	seen := map[ingest.Channel]bool{}
-	for _, c := range m.Channels {
-		if c.Channel < 0 || c.Channel >= ingest.NumChannels {
-			bad("channel %d must be one of production, consumption, import, export", c.Channel)
-			continue
-		}
-		if seen[c.Channel] {
-			bad("channel %s is mapped twice", c.Channel)
-		}
-		seen[c.Channel] = true
-		key := "channels." + c.Channel.String()
-		oneOf(key+".unit", c.Unit, "Wh", "kWh", "MWh", "W", "kW")
-		oneOf(key+".quantity", c.Quantity, "energy", "power", "counter")
-		isPower := c.Unit == "W" || c.Unit == "kW"
-		if isPower != (c.Quantity == "power") {
-			bad("%s: quantity %s does not go with unit %s: power is in W or kW, energy and counters in Wh, kWh or MWh", key, c.Quantity, c.Unit)
-		}
-		if c.Sign != 1 && c.Sign != -1 {
-			bad("%s.sign %d must be 1 or -1", key, c.Sign)
-		}
-		if c.RollOver < 0 {
-			bad("%s.wraps_at %g must be >= 0", key, c.RollOver)
-		}
-		if _, err := time.ParseDuration(c.SpreadGap); err != nil {
-			bad("%s.spread_gap %q must be a duration such as 6h, or 0", key, c.SpreadGap)
+	if t.Step != "" {
+		if _, err := parseStep(t.Step); err != nil {
+			w.bad("time.step %v", err)
 		}
 	}
-	return errors.Join(errs...)
+	if t.Start != "" && t.Step == "" {
+		w.bad("time.start is given without time.step: a file without stamps needs both")
+	}
+}
+
+func (w *mappingErrors) channel(c Channel) {
+	key := "channels." + c.Channel.String()
+	w.oneOf(key+".unit", c.Unit, "Wh", "kWh", "MWh", "W", "kW")
+	w.oneOf(key+".quantity", c.Quantity, "energy", "power", "counter")
+	isPower := c.Unit == "W" || c.Unit == "kW"
+	if isPower != (c.Quantity == "power") {
+		w.bad("%s: quantity %s does not go with unit %s: power is in W or kW, energy and counters in Wh, kWh or MWh", key, c.Quantity, c.Unit)
+	}
+	if c.Sign != 1 && c.Sign != -1 {
+		w.bad("%s.sign %d must be 1 or -1", key, c.Sign)
+	}
+	if c.RollOver < 0 {
+		w.bad("%s.wraps_at %g must be >= 0", key, c.RollOver)
+	}
+	if _, err := time.ParseDuration(c.SpreadGap); err != nil {
+		w.bad("%s.spread_gap %q must be a duration such as 6h, or 0", key, c.SpreadGap)
+	}
 }
 
 // parseStep reads a step: a Go duration that divides the hour, one hour or 1d.

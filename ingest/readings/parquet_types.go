@@ -94,29 +94,9 @@ func (r *parquetReader) siteDecoder(typ parquet.Type) (decoder, error) {
 // stampReader gives the decoder of a column of stamps: seconds times two, plus
 // one where they are on the file's own clock.
 func stampReader(typ parquet.Type, clock *clock) (decoder, error) {
-	perSecond, civil, date := int64(0), int64(0), false
-	if l := typ.LogicalType(); l != nil {
-		switch v := l.Value.(type) {
-		case *format.TimestampType:
-			if v.Unit.Value == nil || v.Unit.Value.Duration() <= 0 {
-				return nil, errors.New("the file's footer names no unit of its timestamps: it is damaged; export it again")
-			}
-			perSecond = int64(1e9 / v.Unit.Value.Duration().Nanoseconds())
-			if !v.IsAdjustedToUTC {
-				civil = 1
-			}
-		case *format.DateType:
-			date, civil = true, 1
-		}
-	} else if c := typ.ConvertedType(); c != nil {
-		switch *c {
-		case deprecated.TimestampMillis:
-			perSecond = 1e3
-		case deprecated.TimestampMicros:
-			perSecond = 1e6
-		case deprecated.Date:
-			date, civil = true, 1
-		}
+	unit, err := stampUnitOf(typ)
+	if err != nil {
+		return nil, err
 	}
 	kind := typ.Kind()
 	switch {
@@ -132,31 +112,67 @@ func stampReader(typ parquet.Type, clock *clock) (decoder, error) {
 			return t << 1
 		}), nil
 	case kind == parquet.Int96:
-		perSecond, civil = 1e9, 1
-	case perSecond == 0 && !date:
+		unit.perSecond, unit.civil = 1e9, true
+	case unit.perSecond == 0 && !unit.date:
 		switch clock.format {
 		case "unix":
-			perSecond = 1
+			unit.perSecond = 1
 		case "unix_ms":
-			perSecond = 1e3
+			unit.perSecond = 1e3
 		default:
 			return nil, fmt.Errorf("must be a timestamp, a date or text, or time.format unix or unix_ms (it is %s)", strings.ToLower(kind.String()))
 		}
 	}
-	if civil == 1 {
-		if clock.offsetOnly {
-			return nil, errors.New("is a timestamp without a zone: state time.zone in the mapping (UTC, an IANA zone or site)")
-		}
-		if !clock.civil {
-			civil = 0
-		}
+	if unit.civil && clock.offsetOnly {
+		return nil, errors.New("is a timestamp without a zone: state time.zone in the mapping (UTC, an IANA zone or site)")
 	}
-	if date {
+	civil, perSecond := int64(0), unit.perSecond
+	if unit.civil && clock.civil {
+		civil = 1
+	}
+	switch {
+	case unit.date:
 		return ofWhole(func(v int64) int64 { return v*day<<1 | civil }), nil
-	}
-	if kind != parquet.Int64 {
+	case kind != parquet.Int64:
 		return ofWhole(func(v int64) int64 { return stampValue(floorDiv(v, perSecond), civil) }), nil
 	}
+	return wholeStamps(perSecond, civil), nil
+}
+
+// stampUnit is what a column's type says of its stamps.
+type stampUnit struct {
+	perSecond int64 // 0: not said
+	civil     bool  // by a clock, not in UTC
+	date      bool  // whole days
+}
+
+func stampUnitOf(typ parquet.Type) (u stampUnit, err error) {
+	if l := typ.LogicalType(); l != nil {
+		switch v := l.Value.(type) {
+		case *format.TimestampType:
+			if v.Unit.Value == nil || v.Unit.Value.Duration() <= 0 {
+				return u, errors.New("the file's footer names no unit of its timestamps: it is damaged; export it again")
+			}
+			u.perSecond = int64(1e9 / v.Unit.Value.Duration().Nanoseconds())
+			u.civil = !v.IsAdjustedToUTC
+		case *format.DateType:
+			u.date, u.civil = true, true
+		}
+	} else if c := typ.ConvertedType(); c != nil {
+		switch *c {
+		case deprecated.TimestampMillis:
+			u.perSecond = 1e3
+		case deprecated.TimestampMicros:
+			u.perSecond = 1e6
+		case deprecated.Date:
+			u.date, u.civil = true, true
+		}
+	}
+	return u, nil
+}
+
+// wholeStamps decodes stamps of 64 bits, a page at a time.
+func wholeStamps(perSecond, civil int64) decoder {
 	return throughDictionary(func(p parquet.Page, dst []int64) ([]int64, bool, error) {
 		data := p.Data()
 		in := data.Int64()
@@ -180,7 +196,7 @@ func stampReader(typ parquet.Type, clock *clock) (decoder, error) {
 			}
 		}
 		return dst, lowest > badCell, nil
-	}), nil
+	})
 }
 
 // stampValue keeps a stamp with its clock. All before 1970 are refused, so that

@@ -121,7 +121,7 @@ func proposeParquet(path string, m Mapping) (Proposal, error) {
 	defer in.close()
 	m.Format = "parquet"
 	s := &sample{}
-	p := proposal{Proposal: Proposal{Mapping: m}, s: s, number: numbers{decimal: "."}}
+	p := proposal{Proposal: Proposal{Mapping: m}, shown: shown{s: s, number: numbers{decimal: "."}}}
 	m2 := &p.Mapping
 	numeric := map[int]bool{}
 	for i, c := range in.Root().Columns() {
@@ -151,12 +151,17 @@ func proposeParquet(path string, m Mapping) (Proposal, error) {
 	return p.Proposal, nil
 }
 
-// proposal is a Proposal in the making.
-type proposal struct {
-	Proposal
+// shown is what the sample shows by itself.
+type shown struct {
 	s      *sample
 	stamps stamps
 	number numbers
+}
+
+// proposal is a Proposal in the making, from what the sample shows.
+type proposal struct {
+	Proposal
+	shown
 }
 
 func (p *proposal) note(format string, a ...any) {
@@ -168,7 +173,7 @@ func (p *proposal) ask(key, says string, answers ...Answer) {
 }
 
 func (s *sample) propose(m Mapping) (Proposal, error) {
-	p := proposal{Proposal: Proposal{Mapping: m}, s: s}
+	p := proposal{Proposal: Proposal{Mapping: m}, shown: shown{s: s}}
 	if days := intervalColumns(s.header); len(days) >= 20 {
 		return p.days(days)
 	}
@@ -190,7 +195,10 @@ func (s *sample) propose(m Mapping) (Proposal, error) {
 	p.siteAndChannels(p.isValue)
 	p.quantities()
 	p.units()
-	p.phases()
+	if column := phaseColumn(p.Mapping.Channels); column != "" {
+		p.ask("phases", fmt.Sprintf("column %q seems to be one phase of several", column),
+			Answer{"one", "the home has this phase only, or the file holds all of them"}, Answer{"several", "there is a file per phase: add them up to one before they are read"})
+	}
 	p.leftOver()
 	return p.Proposal, nil
 }
@@ -219,11 +227,11 @@ func (p *proposal) placeHeader() {
 
 // isValue tells whether a column may hold values: numbers throughout, and no
 // stamps.
-func (p *proposal) isValue(i int) bool {
-	if i == p.stamps.column || i == p.stamps.clock {
+func (f *shown) isValue(i int) bool {
+	if i == f.stamps.column || i == f.stamps.clock {
 		return false
 	}
-	c := p.s.column(i)
+	c := f.s.column(i)
 	return len(c) > 0 && all(c, isNumeric) && !all(c, looksStamped)
 }
 

@@ -15,30 +15,17 @@ func (p *proposal) siteAndChannels(isValue func(int) bool) {
 		p.fileOrColumnSite(func(i int) bool { return s.header[i] == m.Register })
 		return
 	}
-	of := map[ingest.Channel][]int{} // the columns whose names tell a channel
-	var order []ingest.Channel
-	var nets, unnamed []int
-	for i, h := range s.header {
-		if !isValue(i) || foreign(h, s.units[i]) || len(s.rows) > 0 && isConstantID(s.column(i), h) {
-			continue
-		}
-		c, named := channelOf(h)
-		switch {
-		case saysNet(h):
-			nets = append(nets, i)
-		case !named:
-			unnamed = append(unnamed, i)
-		default:
-			if of[c] == nil {
-				order = append(order, c)
-			}
-			of[c] = append(of[c], i)
-		}
-	}
-	site := p.siteColumn(unnamed)
+	of, order, nets, unnamed := columnsByName(s, isValue)
+	site := p.siteColumn(m, unnamed)
 	m.SiteID.Column = site
 	unnamed = slices.DeleteFunc(unnamed, func(i int) bool { return s.header[i] == site })
-	unnamed, order = p.counterpart(unnamed, of, order)
+	if left := withoutCounterparts(s, unnamed, of); len(left) < len(unnamed) {
+		if !slices.Contains(order, ingest.Import) {
+			order = append([]ingest.Channel{ingest.Import}, order...)
+		}
+		unnamed = left
+		p.note("the columns beside those that are exported are taken for import; confirm it")
+	}
 	switch {
 	case site == "" && m.SiteID.Sheet == "" && p.wide(order, of):
 	case len(order) > 0:
@@ -65,6 +52,30 @@ func (p *proposal) siteAndChannels(isValue func(int) bool) {
 	p.fileOrColumnSite(func(int) bool { return false })
 }
 
+// columnsByName sorts the columns of values by what their names tell: a channel
+// (order: as they come), what crosses the meter in both directions, or nothing.
+func columnsByName(s *sample, isValue func(int) bool) (of map[ingest.Channel][]int, order []ingest.Channel, nets, unnamed []int) {
+	of = map[ingest.Channel][]int{}
+	for i, h := range s.header {
+		if !isValue(i) || foreign(h, s.units[i]) || len(s.rows) > 0 && isConstantID(s.column(i), h) {
+			continue
+		}
+		c, named := channelOf(h)
+		switch {
+		case saysNet(h):
+			nets = append(nets, i)
+		case !named:
+			unnamed = append(unnamed, i)
+		default:
+			if of[c] == nil {
+				order = append(order, c)
+			}
+			of[c] = append(of[c], i)
+		}
+	}
+	return of, order, nets, unnamed
+}
+
 // isConstantID tells a column of one long number that names a meter or a
 // contract.
 func isConstantID(cells []string, name string) bool {
@@ -80,29 +91,22 @@ func foreign(name, unit string) bool {
 	return unitOf(name) == "" && foreignNamed.in(name) || unit == "-"
 }
 
-// counterpart gives unnamed columns a channel where their names are those of
-// named ones without the word for the direction: "Electricity 1" beside
-// "Electricity 1 Returned".
-func (p *proposal) counterpart(unnamed []int, of map[ingest.Channel][]int, order []ingest.Channel) ([]int, []ingest.Channel) {
+// withoutCounterparts moves unnamed columns to import where their names are
+// those of exported ones without the word for the direction: "Electricity 1"
+// beside "Electricity 1 Returned". It gives the columns that stay unnamed.
+func withoutCounterparts(s *sample, unnamed []int, of map[ingest.Channel][]int) (left []int) {
 	stripped := map[string]bool{}
 	for _, i := range of[ingest.Export] {
-		stripped[withoutDirection(p.s.header[i])] = true
+		stripped[withoutDirection(s.header[i])] = true
 	}
-	var left []int
 	for _, i := range unnamed {
-		if !stripped[withoutDirection(p.s.header[i])] {
+		if stripped[withoutDirection(s.header[i])] {
+			of[ingest.Import] = append(of[ingest.Import], i)
+		} else {
 			left = append(left, i)
-			continue
 		}
-		if of[ingest.Import] == nil {
-			order = append([]ingest.Channel{ingest.Import}, order...)
-		}
-		of[ingest.Import] = append(of[ingest.Import], i)
 	}
-	if len(left) < len(unnamed) {
-		p.note("the columns beside those that are exported are taken for import; confirm it")
-	}
-	return left, order
+	return left
 }
 
 // gridPair corrects what a meter at the grid calls consumption: beside export
@@ -212,7 +216,7 @@ func (p *proposal) fileOrColumnSite(skip func(int) bool) {
 	if m.Layout == "wide" || m.SiteID.Column != "" || m.SiteID.Sheet != "" {
 		return
 	}
-	if m.SiteID.Column = p.siteColumn(nil); m.SiteID.Column != "" {
+	if m.SiteID.Column = p.siteColumn(m, nil); m.SiteID.Column != "" {
 		if i := slices.Index(p.s.header, m.SiteID.Column); i < 0 || !skip(i) {
 			return
 		}
@@ -228,8 +232,8 @@ func siteLike(name string) bool {
 
 // siteColumn finds the column that names the site: one that is called so and
 // holds nothing but ids. Of the columns of numbers it may be one of values only.
-func (p *proposal) siteColumn(values []int) string {
-	s, m := p.s, &p.Mapping
+func (f *shown) siteColumn(m *Mapping, values []int) string {
+	s := f.s
 	for _, called := range siteNamed {
 		for i, h := range s.header {
 			if slices.Contains([]string{m.Time.Column, m.Time.TimeColumn, m.Time.EndColumn, m.Register}, h) || !called.in(h) || unitOf(h) != "" || saysNet(h) {

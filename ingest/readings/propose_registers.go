@@ -9,15 +9,15 @@ import (
 	"rowen/ingest"
 )
 
-// phases asks for the other files where a column is one of three phases.
-func (p *proposal) phases() {
-	for _, c := range p.Mapping.Channels {
+// phaseColumn is a channel's column that seems to be one of three phases; ""
+// where none is.
+func phaseColumn(channels []Channel) string {
+	for _, c := range channels {
 		if c.Also == "" && onePhase.MatchString(c.Column) {
-			p.ask("phases", fmt.Sprintf("column %q seems to be one phase of several", c.Column),
-				Answer{"one", "the home has this phase only, or the file holds all of them"}, Answer{"several", "there is a file per phase: add them up to one before they are read"})
-			return
+			return c.Column
 		}
 	}
+	return ""
 }
 
 var onePhase = regexp.MustCompile(`\((A|B|C|L[123])\)`)
@@ -148,7 +148,7 @@ func (p *proposal) quantities() {
 	}
 	for k := range m.Channels {
 		c := &m.Channels[k]
-		rose, fell, below, above := p.movement(c)
+		rose, fell, below, above := p.movement(m, c)
 		enough := 20
 		if saysCounter(c.Column) {
 			enough = 0 // nothing may have been counted for a night
@@ -171,8 +171,8 @@ func (p *proposal) quantities() {
 
 // movement counts how a channel's values move from row to row of a site, in the
 // order of time.
-func (p *proposal) movement(c *Channel) (rose, fell, below, above int) {
-	s, m := p.s, &p.Mapping
+func (f *shown) movement(m *Mapping, c *Channel) (rose, fell, below, above int) {
+	s := f.s
 	at, site, register := slices.Index(s.header, c.Column), slices.Index(s.header, m.SiteID.Column), slices.Index(s.header, m.Register)
 	var rows *regexp.Regexp
 	if c.Rows != "" {
@@ -183,7 +183,7 @@ func (p *proposal) movement(c *Channel) (rose, fell, below, above int) {
 		if rows != nil && !rows.MatchString(cellAt(r, register)) {
 			continue
 		}
-		v, ok := p.number.milli(cellAt(r, at))
+		v, ok := f.number.milli(cellAt(r, at))
 		if !ok {
 			continue
 		}
@@ -200,20 +200,20 @@ func (p *proposal) movement(c *Channel) (rose, fell, below, above int) {
 		}
 		last[key] = v
 	}
-	if p.newestFirst() {
+	if f.stamps.newestFirst() {
 		rose, fell = fell, rose
 	}
 	return rose, fell, below, above
 }
 
 // newestFirst tells whether the rows run backwards in time.
-func (p *proposal) newestFirst() bool {
-	c := newClock(Time{Format: p.stamps.format, Zone: "site"})
-	n := len(p.stamps.texts)
+func (st stamps) newestFirst() bool {
+	c := newClock(Time{Format: st.format, Zone: "site"})
+	n := len(st.texts)
 	if n < 2 {
 		return false
 	}
-	first, _, r1 := c.parse([]byte(p.stamps.texts[0]))
-	last, _, r2 := c.parse([]byte(p.stamps.texts[n-1]))
+	first, _, r1 := c.parse([]byte(st.texts[0]))
+	last, _, r2 := c.parse([]byte(st.texts[n-1]))
 	return r1 == "" && r2 == "" && first > last
 }

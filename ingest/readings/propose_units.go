@@ -9,26 +9,26 @@ import (
 
 // unitOfRows is the unit of a tidy table's values: in the header, or in a column
 // of its own.
-func (p *proposal) unitOfRows(value int) string {
-	if u := p.unitAt(value); u != "" {
+func (f *shown) unitOfRows(value int) string {
+	if u := f.unitAt(value); u != "" {
 		return u
 	}
-	for i := range p.s.header {
-		if words := p.s.column(i); len(words) > 0 && unitNamed(words[0]) > "-" && all(words, func(w string) bool { return w == words[0] }) {
+	for i := range f.s.header {
+		if words := f.s.column(i); len(words) > 0 && unitNamed(words[0]) > "-" && all(words, func(w string) bool { return w == words[0] }) {
 			return unitNamed(words[0])
 		}
 	}
 	return ""
 }
 
-func (p *proposal) unitAt(i int) string {
-	if p.s.units[i] != "" {
-		return p.s.units[i]
+func (f *shown) unitAt(i int) string {
+	if f.s.units[i] != "" {
+		return f.s.units[i]
 	}
-	if u := unitOf(p.s.header[i]); u != "" {
+	if u := unitOf(f.s.header[i]); u != "" {
 		return u
 	}
-	return p.s.unit
+	return f.s.unit
 }
 
 // A home's energy a day, in kWh, that people live with: our choice. It tells kWh
@@ -43,16 +43,31 @@ func (p *proposal) units() {
 		switch c.Unit {
 		case "W", "kW":
 			c.Quantity = "power"
+			continue
 		case "":
-			p.missingUnit(c)
+		default:
+			continue
 		}
+		column := c.Column
+		if column == "" {
+			column = "of each interval"
+		}
+		perDay := p.perDay(&p.Mapping, c)
+		unit, answers := unitBySize(perDay)
+		if unit != "" {
+			c.Unit = unit
+			p.note("column %q does not say its unit: %s is proposed, which makes %.3g kWh a day; confirm it", column, unit, perDay*float64(perUnit(unit))/1e6)
+			continue
+		}
+		c.Unit = "kWh"
+		p.ask("channels."+c.Channel.String()+".unit", fmt.Sprintf("column %q does not say its unit", column), answers...)
 	}
 }
 
-func (p *proposal) missingUnit(c *Channel) {
-	perDay := p.perDay(c)
+// unitBySize is the one unit by which a mean of so much a day is a home's; ""
+// where several or none are. The answers say what each would mean.
+func unitBySize(perDay float64) (unit string, answers []Answer) {
 	var fit []string
-	var answers []Answer
 	for _, u := range []string{"kWh", "Wh", "MWh"} {
 		kwh := perDay * float64(perUnit(u)) / 1e6
 		answers = append(answers, Answer{u, strconv.FormatFloat(kwh, 'g', 3, 64) + " kWh a day"})
@@ -60,40 +75,33 @@ func (p *proposal) missingUnit(c *Channel) {
 			fit = append(fit, u)
 		}
 	}
-	column := c.Column
-	if column == "" {
-		column = "of each interval"
-	}
 	if len(fit) == 1 {
-		c.Unit = fit[0]
-		p.note("column %q does not say its unit: %s is proposed, which makes %.3g kWh a day; confirm it", column, c.Unit, perDay*float64(perUnit(c.Unit))/1e6)
-		return
+		unit = fit[0]
 	}
-	c.Unit = "kWh"
-	p.ask("channels."+c.Channel.String()+".unit", fmt.Sprintf("column %q does not say its unit", column), answers...)
+	return unit, answers
 }
 
 // perDay is a channel's mean a day in the sample, in its unit and without sign.
-func (p *proposal) perDay(c *Channel) float64 {
-	columns := []int{slices.Index(p.s.header, c.Column)}
+func (f *shown) perDay(m *Mapping, c *Channel) float64 {
+	columns := []int{slices.Index(f.s.header, c.Column)}
 	for name := range strings.SplitSeq(c.Also, "|") {
-		if i := slices.Index(p.s.header, strings.TrimSpace(name)); i >= 0 {
+		if i := slices.Index(f.s.header, strings.TrimSpace(name)); i >= 0 {
 			columns = append(columns, i)
 		}
 	}
-	step := float64(p.stamps.stepOf())
-	if p.Mapping.Layout == "days" {
+	step := float64(f.stamps.stepOf())
+	if m.Layout == "days" {
 		columns = columns[:0]
-		for _, iv := range intervalColumns(p.s.header) {
+		for _, iv := range intervalColumns(f.s.header) {
 			columns = append(columns, iv[0])
 		}
 		step = 86400
 	}
 	sites := 1.0
-	if p.Mapping.Layout == "wide" {
+	if m.Layout == "wide" {
 		columns = columns[:0]
-		for i := range p.s.header {
-			if p.isValue(i) {
+		for i := range f.s.header {
+			if f.isValue(i) {
 				columns = append(columns, i)
 			}
 		}
@@ -103,8 +111,8 @@ func (p *proposal) perDay(c *Channel) float64 {
 	for _, i := range columns {
 		sum, n := int64(0), 0
 		first, last := int64(0), int64(0)
-		for _, r := range p.s.rows {
-			if v, ok := p.number.milli(cellAt(r, i)); ok {
+		for _, r := range f.s.rows {
+			if v, ok := f.number.milli(cellAt(r, i)); ok {
 				if n == 0 {
 					first = v
 				}

@@ -141,8 +141,7 @@ func (s *scanner) readQuick(b []byte, p, end int) int {
 	for k := range q.count {
 		out[k] = (*[batchRows]int64)(batch.Value[q.values[k].channel][:batchRows])
 	}
-	decimal := s.cols.decimal
-	length, zoneLength, zone, zoneMask := q.length, q.zoneLength, q.zone, q.zoneMask
+	decimal, length, zoneLength, zone, zoneMask := s.cols.decimal, q.length, q.zoneLength, q.zone, q.zoneMask
 	w0, w1, w2 := q.word[0], q.word[1], q.word[2]
 	m0, m1, m2 := q.mask[0], q.mask[1], q.mask[2]
 	at, minute := batch.rows, q.minute+q.step
@@ -153,10 +152,7 @@ rows:
 			break
 		}
 		c := p + length
-		if load8(b, c) != minuteText[minute] || load8(b, c+8)&zoneMask != zone {
-			break
-		}
-		if length > quickWords && !bytes.Equal(b[p+quickWords:c], q.rest) {
+		if load8(b, c) != minuteText[minute] || load8(b, c+8)&zoneMask != zone || length > quickWords && !bytes.Equal(b[p+quickWords:c], q.rest) {
 			break
 		}
 		c += 8 + zoneLength
@@ -195,6 +191,14 @@ rows:
 		p = c
 		minute += q.step
 	}
+	q.minute = minute - q.step
+	s.keepQuick(at)
+	return p
+}
+
+// keepQuick counts the rows that readQuick has written, up to at.
+func (s *scanner) keepQuick(at int) {
+	q, batch := &s.quick, s.batch
 	n := at - batch.rows
 	batch.last().N += int32(n)
 	batch.rows = at
@@ -202,10 +206,8 @@ rows:
 		ch := q.values[k].channel
 		batch.Value[ch] = batch.Value[ch][:at]
 	}
-	q.minute = minute - q.step
 	s.line += int32(n)
 	s.tally.Rows += int64(n)
-	return p
 }
 
 var le = binary.LittleEndian

@@ -147,18 +147,26 @@ func (w *weather) epw(rel string) error {
 			s.id, s.typical = strings.TrimSpace(rec[5]), strings.Contains(rec[4], "TMY")
 			s.lat, s.lon, s.zone = number(rec[6]), number(rec[7]), number(rec[8])
 		case line > 8:
-			w.standardRow(rel, line, &s, rec, func(i int) string {
-				if i < len(rec) {
-					return rec[i]
-				}
-				return ""
-			}, [...]int{6, 13, 14, 15, 21}, [...]float64{99.9, 9999, 9999, 9999, 999})
+			w.epwRow(rel, line, &s, rec)
 		}
 	}
 }
 
-// standardRow reads a row of EPW: year, month, day and hour, then variables.
-func (w *weather) standardRow(rel string, line int, s *standard, rec []string, at func(int) string, column [len(weatherColumns)]int, missing [len(weatherColumns)]float64) {
+// The fields of EPW that hold the weather's columns, and what says that a value
+// is missing.
+var (
+	epwColumn  = [len(weatherColumns)]int{6, 13, 14, 15, 21}
+	epwMissing = [len(weatherColumns)]float64{99.9, 9999, 9999, 9999, 999}
+)
+
+// epwRow reads a row of EPW: year, month, day and hour, then variables.
+func (w *weather) epwRow(rel string, line int, s *standard, rec []string) {
+	at := func(i int) string {
+		if i < len(rec) {
+			return rec[i]
+		}
+		return ""
+	}
 	var d [4]int
 	for i := range d {
 		v, err := strconv.Atoi(strings.TrimSpace(at(i)))
@@ -169,9 +177,9 @@ func (w *weather) standardRow(rel string, line int, s *standard, rec []string, a
 		d[i] = v
 	}
 	h := standardHour{year: d[0], month: d[1], day: d[2], hour: d[3]}
-	for i, c := range column {
+	for i, c := range epwColumn {
 		h.v[i] = within(number(at(c)), i)
-		if number(at(c)) >= missing[i] {
+		if number(at(c)) >= epwMissing[i] {
 			h.v[i] = math.NaN()
 		}
 	}
