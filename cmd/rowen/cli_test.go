@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -13,6 +14,7 @@ import (
 
 	"rowen/analyze/rank"
 	"rowen/ingest/demo"
+	"rowen/ingest/ledger"
 	"rowen/report"
 )
 
@@ -283,9 +285,42 @@ func TestSchemaDescribesEverything(t *testing.T) {
 			}
 		}
 	}
-	for _, name := range []string{"sites", "readings", "settings", "options"} {
+	for _, name := range []string{"sites", "readings", "settings", "options", "codes", "check", "run", "ledger", "catalogue", "tariffs", "input/outcomes", "output/outcomes"} {
 		if code, out, _ := rowenRun("schema", name); code != 0 || len(out) < 200 {
 			t.Errorf("schema %s: exit %d\n%s", name, code, out)
+		}
+	}
+}
+
+// TestSchemaKnowsTheFolders: every file that a run and the ledger leave is in the
+// dictionary, and those that are always there are.
+func TestSchemaKnowsTheFolders(t *testing.T) {
+	dir := smallFleet(t)
+	if code, _, errs := rowenRun("run", dir); code != 0 {
+		t.Fatal(errs)
+	}
+	serial := regexp.MustCompile(`briefs/[^/]+\.html$`)
+	seen := map[string]bool{}
+	for _, name := range outputsOf(t, glob(t, dir, "runs/2*")[0]) {
+		seen[serial.ReplaceAllString(filepath.ToSlash(name), "briefs/SITE.html")] = true
+	}
+	for _, f := range report.Files() {
+		if f.Always && !seen[f.Name] {
+			t.Errorf("a run has no %s", f.Name)
+		}
+		delete(seen, f.Name)
+	}
+	if len(seen) > 0 {
+		t.Errorf("a run has files that the dictionary lacks: %v", seen)
+	}
+	bucket := regexp.MustCompile(`bucket-\d+-\d+`)
+	known := map[string]bool{}
+	for _, f := range ledger.Files() {
+		known[f.Name] = true
+	}
+	for _, name := range outputsOf(t, filepath.Join(dir, ".rowen", "ledger")) {
+		if !known[bucket.ReplaceAllString(name, "bucket-NNNN-U")] {
+			t.Errorf("the ledger has the file %s, which the dictionary lacks", name)
 		}
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -18,7 +17,7 @@ import (
 type described struct {
 	Name    string            `json:"name"`
 	File    string            `json:"file"`
-	Is      string            `json:"is"` // input, output, settings
+	Is      string            `json:"is"` // input, output, settings, cache
 	Says    string            `json:"says"`
 	Columns []describedColumn `json:"columns"`
 }
@@ -40,8 +39,8 @@ func (sh *shell) schemaCommand() *cobra.Command {
 	format := "text"
 	c := &cobra.Command{
 		Use:     "schema [TABLE]",
-		Example: "  rowen schema\n  rowen schema output/sites\n  rowen schema settings --format json",
-		Short:   "the data dictionary of inputs, outputs and settings",
+		Example: "  rowen schema\n  rowen schema output/sites\n  rowen schema codes\n  rowen schema settings --format json",
+		Short:   "the data dictionary of inputs, settings, outputs, codes and folders",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return fmt.Errorf("%w: rowen schema takes one table at most", errUsage)
@@ -96,7 +95,7 @@ func dictionary() []described {
 	for _, t := range append(report.Tables(), report.HistoryTable()) {
 		ts = append(ts, described{Name: t.Name, File: t.File, Is: "output", Says: t.Says, Columns: columns(t.Columns)})
 	}
-	return ts
+	return append(append(ts, codesTable(), checkTable()), folders()...)
 }
 
 func columns(cs []report.Column) []describedColumn {
@@ -119,19 +118,11 @@ func find(ts []described, name string) []described {
 	return found
 }
 
-func names(ts []described) string {
-	var ns []string
-	for _, t := range ts {
-		ns = append(ns, t.Name)
-	}
-	return strings.Join(ns, ", ")
-}
-
 func printTables(w io.Writer, ts []described, whole bool) {
 	if !whole {
 		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 		for _, d := range ts {
-			fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", d.Name, d.Is, d.File, d.Says)
+			fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", fullName(d, ts), d.Is, d.File, d.Says)
 		}
 		t.Flush()
 		fmt.Fprintln(w, "\nSources of output columns")

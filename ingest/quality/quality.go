@@ -283,3 +283,15 @@ func often(n int) string {
 func (c *checker) date(h int) string {
 	return (c.s.Start + ingest.Hour(h)).Time().Format(time.DateOnly)
 }
+
+// Rule is a rule's code and what it looks for.
+type Rule struct{ Code, What string }
+
+// Rules lists the rules in the order in which their findings appear.
+func Rules() []Rule {
+	out := make([]Rule, len(rules))
+	for i, r := range rules {
+		out[i] = Rule{r.code, r.what}
+	}
+	return out
+}
