@@ -28,8 +28,6 @@ var exceptions = []string{
 	"analyze/option work methods",
 	"cmd/rowen sampleFleet.show",
 	"cmd/rowen shell.runJob",
-	"ingest/ledger loader methods",
-	"ingest/ledger updater methods",
 }
 
 // TestShape holds the product's code to a size that a reader takes in. Tables

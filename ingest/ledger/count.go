@@ -75,11 +75,11 @@ func (m *merger) count() {
 // compareClock notes where a file's own idea of its site's clock is not the
 // register's. The readings are in UTC and do not depend on it.
 func (m *merger) compareClock(e *fileEntry, claim *readings.ClockClaim) {
-	if claim == nil || m.zone(claim.SiteID) == nil {
+	if claim == nil || m.sites.zone(claim.SiteID) == nil {
 		return
 	}
-	e.Zones = map[string]string{claim.SiteID: m.zoneName(claim.SiteID)}
-	loc := m.zone(claim.SiteID)
+	e.Zones = map[string]string{claim.SiteID: m.sites.zoneName(claim.SiteID)}
+	loc := m.sites.zone(claim.SiteID)
 	_, january := time.Date(2026, 1, 1, 0, 0, 0, 0, loc).Zone()
 	_, july := time.Date(2026, 7, 1, 0, 0, 0, 0, loc).Zone()
 	if standard := min(january, july); int64(standard) != claim.OffsetSeconds || claim.DST != (january != july) {

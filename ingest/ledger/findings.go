@@ -91,8 +91,8 @@ func (f *findings) note(flags readings.Flag, t, sec int64) {
 }
 
 // describe writes the findings into the series, in a fixed order.
-func (ld *loader) describe(s *ingest.Series) {
-	f := &ld.found
+func (g *ground) describe(s *ingest.Series) {
+	f := &g.found
 	say := func(code string, c ingest.Channel, p *span, format string, a ...any) {
 		if p.n > 0 {
 			s.Quality = append(s.Quality, ingest.Quality{Code: code, Channel: c, Says: fmt.Sprintf(format, a...), From: p.from, To: p.to, Hours: p.n})
@@ -111,7 +111,7 @@ func (ld *loader) describe(s *ingest.Series) {
 	for c := range ingest.NumChannels {
 		say("interval_cut", c, &f.cut[c], "the intervals of %s cross the hours of UTC: each is shared out by time between the two it lies in, %d pieces in all", c, f.cut[c].n)
 	}
-	ld.describeSteps(s)
+	g.describeSteps(s)
 	whole := func(code string, p *span, format string) {
 		say(code, ingest.NumChannels, p, format, plural(int64(p.n), "row"), p.from.Time().Format("2006-01-02"))
 	}
@@ -135,13 +135,13 @@ func times(n int) string {
 }
 
 // describeSteps says where readings come in more than one step.
-func (ld *loader) describeSteps(s *ingest.Series) {
+func (g *ground) describeSteps(s *ingest.Series) {
 	var text []string
 	total := int64(0)
-	for _, covered := range ld.tally {
+	for _, covered := range g.tally {
 		total += covered
 	}
-	for step, covered := range ld.tally {
+	for step, covered := range g.tally {
 		if covered == 0 {
 			continue
 		}

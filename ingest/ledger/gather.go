@@ -161,13 +161,13 @@ func (w *mergeWorker) settleSite(segs []segment, id string) []*rows {
 			r, w.free = w.free[free-1], w.free[:free-1]
 		}
 		w.settler.rows = r
-		w.settler.settle(segs[:n], &j.file.Meaning, w.zone(id))
+		w.settler.settle(segs[:n], &j.file.Meaning, w.sites.zone(id))
 		if w.settler.usedSiteClock {
 			j.mu.Lock()
 			if j.entry.Zones == nil {
 				j.entry.Zones = map[string]string{}
 			}
-			j.entry.Zones[id] = w.zoneName(id)
+			j.entry.Zones[id] = w.sites.zoneName(id)
 			j.mu.Unlock()
 		}
 		if w.settler.repeats+w.settler.rounded > 0 {

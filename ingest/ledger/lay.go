@@ -15,13 +15,18 @@ type loader struct {
 	written map[int32]int64 // when each file was written, in seconds
 	block   block
 	runs    []sourceRun
-	grid    [ingest.NumChannels]grid
-	base    int64 // seconds of the first slot, a whole hour
-	slot    int64 // seconds of a slot
-	slots   int
-	found   findings
-	tally   [1441]int64 // seconds covered, by the step in minutes
 	points  []point
+	ground
+}
+
+// ground is what the readings are laid on, and what laying them has shown.
+type ground struct {
+	grid  [ingest.NumChannels]grid
+	base  int64 // seconds of the first slot, a whole hour
+	slot  int64 // seconds of a slot
+	slots int
+	found findings
+	tally [1441]int64 // seconds covered, by the step in minutes
 }
 
 // sourceRun is a stretch of the block's rows of one file.
@@ -154,14 +159,14 @@ func (ld *loader) fill(c ingest.Channel) {
 }
 
 // start makes the grid ready, once.
-func (ld *loader) start(g *grid) {
-	if g.used {
+func (g *ground) start(ch *grid) {
+	if ch.used {
 		return
 	}
-	g.used, g.filled = true, 0
-	g.value = slices.Grow(g.value[:0], ld.slots)[:ld.slots]
-	g.piece = slices.Grow(g.piece[:0], ld.slots)[:ld.slots]
-	clear(g.piece)
+	ch.used, ch.filled = true, 0
+	ch.value = slices.Grow(ch.value[:0], g.slots)[:g.slots]
+	ch.piece = slices.Grow(ch.piece[:0], g.slots)[:g.slots]
+	clear(ch.piece)
 }
 
 // fillRun lays one file's energies of a channel on the grid.
@@ -212,53 +217,53 @@ func (ld *loader) fillRun(c ingest.Channel, r sourceRun) {
 }
 
 // put lays an interval of one slot.
-func (ld *loader) put(g *grid, c ingest.Channel, at int, v int64) {
-	if at >= g.filled {
-		g.filled = at + 1
-	} else if p := g.piece[at]; p == 1 {
-		ld.found.repeat(c, ld.hourOf(at), g.value[at] != v)
+func (g *ground) put(ch *grid, c ingest.Channel, at int, v int64) {
+	if at >= ch.filled {
+		ch.filled = at + 1
+	} else if p := ch.piece[at]; p == 1 {
+		g.found.repeat(c, g.hourOf(at), ch.value[at] != v)
 	} else if p != 0 {
-		ld.supersede(g, c, at)
+		g.supersede(ch, c, at)
 	}
-	g.value[at], g.piece[at] = v, 1
+	ch.value[at], ch.piece[at] = v, 1
 }
 
 // spread lays an interval of several slots, cut at the hours; every piece gets
 // its share by time, and the shares add up to the value exactly.
-func (ld *loader) spread(g *grid, c ingest.Channel, t, sec, v int64) {
+func (g *ground) spread(ch *grid, c ingest.Channel, t, sec, v int64) {
 	var given int64
 	for from := t; from < t+sec; {
 		to := min(from-floorMod(from, 3600)+3600, t+sec)
 		share := shareOf(v, to-t, sec) - given
 		given += share
-		at, n := int((from-ld.base)/ld.slot), int((to-from)/ld.slot)
+		at, n := int((from-g.base)/g.slot), int((to-from)/g.slot)
 		mark := uint16(0)
 		if to-from < sec {
 			mark = cutPiece
 			if sec <= 3600 {
-				ld.found.add(&ld.found.cut[c], ld.hourOf(at), 1)
+				g.found.add(&g.found.cut[c], g.hourOf(at), 1)
 			}
 		}
-		same := at < g.filled
+		same := at < ch.filled
 		for j := range n {
-			if g.piece[at+j]&^cutPiece != uint16(n|j<<8) {
+			if ch.piece[at+j]&^cutPiece != uint16(n|j<<8) {
 				same = false
 			}
 		}
 		if same {
-			ld.found.repeat(c, ld.hourOf(at), g.value[at] != share)
+			g.found.repeat(c, g.hourOf(at), ch.value[at] != share)
 		} else {
 			for j := range n {
-				if g.piece[at+j] != 0 {
-					ld.supersede(g, c, at+j)
+				if ch.piece[at+j] != 0 {
+					g.supersede(ch, c, at+j)
 				}
 			}
 		}
 		for j := range n {
-			g.value[at+j], g.piece[at+j] = 0, mark|uint16(n|j<<8)
+			ch.value[at+j], ch.piece[at+j] = 0, mark|uint16(n|j<<8)
 		}
-		g.value[at] = share
-		g.filled = max(g.filled, at+n)
+		ch.value[at] = share
+		ch.filled = max(ch.filled, at+n)
 		from = to
 	}
 }
@@ -273,16 +278,16 @@ func floorDiv(a, b int64) int64 { return (a - floorMod(a, b)) / b }
 
 // supersede takes away the interval over a slot: a later export tells that time
 // in other steps.
-func (ld *loader) supersede(g *grid, c ingest.Channel, at int) {
-	p := g.piece[at]
+func (g *ground) supersede(ch *grid, c ingest.Channel, at int) {
+	p := ch.piece[at]
 	n, back := int(p&0xff), int(p&^cutPiece>>8)
 	head := at - back
 	for j := range n {
-		g.piece[head+j], g.value[head+j] = 0, 0
+		ch.piece[head+j], ch.value[head+j] = 0, 0
 	}
-	ld.found.add(&ld.found.superseded[c], ld.hourOf(at), 1)
+	g.found.add(&g.found.superseded[c], g.hourOf(at), 1)
 }
 
-func (ld *loader) hourOf(slot int) ingest.Hour {
-	return ingest.Hour((ld.base + int64(slot)*ld.slot) / 3600)
+func (g *ground) hourOf(slot int) ingest.Hour {
+	return ingest.Hour((g.base + int64(slot)*g.slot) / 3600)
 }

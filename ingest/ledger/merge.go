@@ -112,7 +112,6 @@ type mergeWorker struct {
 	segs    []segment
 	block   block
 	free    []*rows // to be used again
-	loader  loader  // of Stream
 	series  ingest.Series
 }
 

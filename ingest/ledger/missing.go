@@ -30,18 +30,18 @@ type goneEntry struct {
 	Digest string `json:"sha256"`
 }
 
-// missing lists what the run lacks, by path.
-func (u *updater) missing() []Missing {
+// missingOf lists what the run lacks, by path.
+func missingOf(now *manifest, stale []Missing) []Missing {
 	var list []Missing
-	for _, e := range u.next.Files {
+	for _, e := range now.Files {
 		if e.Failed != "" {
 			list = append(list, Missing{Path: e.Path, Bytes: e.Size, Reason: e.Failed})
 		}
 	}
-	for _, g := range u.next.Gone {
+	for _, g := range now.Gone {
 		list = append(list, Missing{Path: g.Path, Bytes: g.Size, Gone: true, Reason: "an earlier run read it, and it is gone: bring it back, or say with --accept-missing that it was taken away on purpose"})
 	}
-	list = append(list, u.stale...)
+	list = append(list, stale...)
 	slices.SortFunc(list, func(a, b Missing) int { return cmp.Compare(a.Path, b.Path) })
 	return list
 }

@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -103,7 +102,7 @@ func (u *updater) consider(f found, m readings.Mapping, mapping string) {
 		err = errors.New(f.reason)
 	} else if err = u.stat(&e); err == nil {
 		old := u.old.find(f.path)
-		if old != nil && old.Mapping == mapping && old.Failed == "" && old.Size == e.Size && !u.again[old.Source] && u.zonesHold(old) {
+		if old != nil && old.Mapping == mapping && old.Failed == "" && old.Size == e.Size && !u.again[old.Source] && u.sites.zonesHold(old) {
 			if kept, ok := u.unchanged(old, &e); ok {
 				u.next.Files = append(u.next.Files, kept)
 				return
@@ -115,18 +114,6 @@ func (u *updater) consider(f found, m readings.Mapping, mapping string) {
 	u.jobs = append(u.jobs, &job{entry: e, mapping: m, err: err})
 	u.at.Total += e.Size
 }
-
-// stat takes over a file's size and times.
-func (u *updater) stat(e *fileEntry) error {
-	info, err := u.disk.stat(u.path(e.Path))
-	if err != nil {
-		return err
-	}
-	e.Size, e.ModTime, e.ChangeTime = info.Size(), info.ModTime().UnixNano(), changeTime(info)
-	return nil
-}
-
-func (u *updater) path(rel string) string { return filepath.Join(u.dir, filepath.FromSlash(rel)) }
 
 // unchanged tells whether a file of the old size still holds what was read of
 // it: by all of its bytes where a time has changed or Verify asks for it, and
@@ -155,80 +142,6 @@ func (u *updater) keepStale(kept fileEntry, err error) (fileEntry, bool) {
 	u.stale = append(u.stale, Missing{Path: kept.Path, Bytes: kept.Size, Stale: true,
 		Reason: "it cannot be opened now (" + withoutPath(err) + "); what an earlier run read of it is used"})
 	return kept, true
-}
-
-// zonesHold tells whether the sites whose own clock a file's stamps are on
-// still have the zones that it was read by.
-func (u *updater) zonesHold(e *fileEntry) bool {
-	for id, zone := range e.Zones {
-		if u.zoneName(id) != zone {
-			return false
-		}
-	}
-	return true
-}
-
-func (u *updater) zone(id string) *time.Location {
-	if s := u.sites[id]; s != nil {
-		return s.Location
-	}
-	return nil
-}
-
-func (u *updater) zoneName(id string) string {
-	if loc := u.zone(id); loc != nil {
-		return loc.String()
-	}
-	return ""
-}
-
-func (u *updater) digest(path string) (string, error) {
-	f, err := u.disk.open(u.path(path))
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.CopyBuffer(h, f, make([]byte, 256<<10)); err != nil {
-		return "", err
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
-}
-
-// A sample is the file's ends and some blocks between them, evenly spread: an
-// export that is written anew differs in nearly all of its blocks. The sizes
-// are our choice: sampling costs less than a millisecond a file.
-const (
-	sampleEnds   = 16 << 10
-	sampleBlocks = 14
-	sampleBlock  = 4 << 10
-)
-
-// sample digests a part of a file.
-func (u *updater) sample(path string, size int64) (string, error) {
-	f, err := u.disk.open(u.path(path))
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	buf := make([]byte, sampleEnds)
-	take := func(at, n int64) error {
-		at = max(0, min(at, size-n))
-		got, err := f.ReadAt(buf[:min(n, size)], at)
-		h.Write(buf[:got])
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		return err
-	}
-	err = errors.Join(take(0, sampleEnds), take(size-sampleEnds, sampleEnds))
-	for i := range int64(sampleBlocks) {
-		if err == nil && size > 2*sampleEnds {
-			err = take(size*(i+1)/(sampleBlocks+1), sampleBlock)
-		}
-	}
-	return hex.EncodeToString(h.Sum(nil)), err
 }
 
 func digestOf(b []byte) string {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"golang.org/x/sync/errgroup"
 
@@ -37,7 +38,7 @@ func (u *updater) read(ctx context.Context) error {
 	u.at.Stage, u.at.FilesTotal = Reading, len(u.jobs)
 	for _, j := range u.jobs {
 		if j.err == nil {
-			j.prepare(u.dir, u.limits())
+			j.prepare(u.dir, u.o.limits())
 		}
 		if j.left = len(j.parts); j.left == 0 {
 			u.at.FilesDone++
@@ -86,8 +87,8 @@ func (u *updater) settled(j *job) {
 	}
 }
 
-func (u *updater) limits() readings.Limits {
-	return readings.Limits{MaxRejects: u.o.MaxRejects, LineBytes: u.o.LineBytes, UnpackedRatio: u.o.UnpackedRatio}
+func (o *Options) limits() readings.Limits {
+	return readings.Limits{MaxRejects: o.MaxRejects, LineBytes: o.LineBytes, UnpackedRatio: o.UnpackedRatio}
 }
 
 func (j *job) prepare(dir string, o readings.Limits) {
@@ -150,7 +151,7 @@ func (u *updater) do(ctx context.Context, s *spill, t task) error {
 		return nil
 	}
 	var spillErr error
-	tally, err := j.readPart(ctx, t.part, u.names, u.limits(), func(b *readings.Batch) error {
+	tally, err := j.readPart(ctx, t.part, u.names, u.o.limits(), func(b *readings.Batch) error {
 		u.rows.Add(int64(b.Len()))
 		spillErr = s.add(j.entry.Source, int32(t.part), b)
 		return spillErr
@@ -203,12 +204,20 @@ func (u *updater) progress(j *job, part int) {
 	})
 }
 
+// ticker says how far an update is.
+type ticker struct {
+	mu   sync.Mutex
+	at   Progress // under mu
+	rows atomic.Int64
+	tell func(Progress) // nil: nobody listens
+}
+
 // say brings the progress up to date and passes it on.
-func (u *updater) say(change func(*Progress)) {
-	u.tick.Lock()
-	defer u.tick.Unlock()
-	change(&u.at)
-	if u.at.Rows = u.rows.Load(); u.o.Progress != nil {
-		u.o.Progress(u.at)
+func (t *ticker) say(change func(*Progress)) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	change(&t.at)
+	if t.at.Rows = t.rows.Load(); t.tell != nil {
+		t.tell(t.at)
 	}
 }

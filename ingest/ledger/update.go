@@ -9,8 +9,6 @@ import (
 	"runtime"
 	"slices"
 	"strings"
-	"sync"
-	"sync/atomic"
 
 	"rowen/ingest/readings"
 )
@@ -26,23 +24,20 @@ const (
 
 // updater is one update's state.
 type updater struct {
+	fleetFiles
+	ticker
 	o      Options
-	disk   disk
-	dir    string // the fleet's
 	ledger string
-	sites  map[string]*Site
+	sites  siteIndex
 	old    *manifest
 	next   *manifest
 	jobs   []*job // the files to read
 	names  *readings.Names
 	spills []*spill
 	report *Report
-	rows   atomic.Int64
 	known  []fileEntry    // the old manifest's files, whatever became of it
 	again  map[int32]bool // sources whose rows in the ledger are damaged
 	stale  []Missing      // files that cannot be opened now
-	tick   sync.Mutex
-	at     Progress // under tick
 }
 
 func newUpdater(dir string, sites []Site, mappings []readings.Mapping, o Options) (*updater, error) {
@@ -57,7 +52,7 @@ func newUpdater(dir string, sites []Site, mappings []readings.Mapping, o Options
 			return nil, fmt.Errorf("readings mapping %d (%s): %w", i+1, m.Glob, err)
 		}
 	}
-	u := &updater{o: o, disk: disk{o.before}, dir: dir, ledger: ledgerDir(dir), sites: map[string]*Site{}, old: &manifest{}, names: readings.NewNames(), again: map[int32]bool{}, report: &Report{}}
+	u := &updater{fleetFiles: fleetFiles{disk{o.before}, dir}, ticker: ticker{tell: o.Progress}, o: o, ledger: ledgerDir(dir), sites: siteIndex{}, old: &manifest{}, names: readings.NewNames(), again: map[int32]bool{}, report: &Report{}}
 	for i := range sites {
 		u.sites[sites[i].ID] = &sites[i]
 	}
@@ -191,7 +186,7 @@ func (u *updater) finish() {
 			r.Withdrawn++
 		}
 	}
-	r.Missing = u.missing()
+	r.Missing = missingOf(u.next, u.stale)
 	for _, k := range u.next.Bucket {
 		for _, id := range k.Sites {
 			if u.sites[id] == nil && len(u.sites) > 0 {
