@@ -27,6 +27,21 @@ type sampleFleet struct {
 	zone  *time.Location
 }
 
+// match takes the register's sites of these ids; one that is not there is taken
+// to stand in the fleet's zone.
+func (f sampleFleet) match(ids []string) (sites []ledger.Site, matched, unmatched []string) {
+	for _, id := range ids {
+		i := slices.IndexFunc(f.sites, func(s ledger.Site) bool { return s.ID == id })
+		if i >= 0 {
+			sites, matched = append(sites, f.sites[i]), append(matched, id)
+			continue
+		}
+		unmatched = append(unmatched, id)
+		sites = append(sites, ledger.Site{ID: id, Location: f.zone, LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()})
+	}
+	return sites, matched, unmatched
+}
+
 // show reads the sample in a folder of its own, as the job would, and prints
 // what it understood.
 func (f sampleFleet) show(ctx context.Context, w io.Writer, path string, p readings.Proposal) error {
@@ -47,17 +62,7 @@ func (f sampleFleet) show(ctx context.Context, w io.Writer, path string, p readi
 	if err != nil {
 		return err
 	}
-	var sites []ledger.Site
-	var matched, unmatched []string
-	for _, id := range ids {
-		i := slices.IndexFunc(f.sites, func(s ledger.Site) bool { return s.ID == id })
-		if i >= 0 {
-			sites, matched = append(sites, f.sites[i]), append(matched, id)
-			continue
-		}
-		unmatched = append(unmatched, id)
-		sites = append(sites, ledger.Site{ID: id, Location: f.zone, LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN()})
-	}
+	sites, matched, unmatched := f.match(ids)
 	book, err := read(sites)
 	if err != nil {
 		return err
