@@ -6,7 +6,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
+
+	"rowen/ingest/held"
 )
 
 // Folder is a run's folder in the making. Nothing is seen under its final name
@@ -187,7 +190,7 @@ func keepAside(old, final string, d disk) (string, error) {
 // sweep clears away what killed runs left unfinished in a folder of runs. What
 // a living run holds stays.
 func sweep(parent string) error {
-	if !canLock {
+	if !held.Possible {
 		return nil
 	}
 	release, err := lockFolder(parent, true)
@@ -201,10 +204,15 @@ func sweep(parent string) error {
 	}
 	for _, e := range entries {
 		name, ok := strings.CutPrefix(e.Name(), unfinished)
+		path := filepath.Join(parent, e.Name())
+		if folder, isLock := strings.CutSuffix(path, lockSuffix); ok && isLock {
+			if _, err := os.Lstat(folder); errors.Is(err, fs.ErrNotExist) {
+				forgetLock(folder)
+			}
+		}
 		if !ok || !e.IsDir() {
 			continue
 		}
-		path := filepath.Join(parent, e.Name())
 		free, err := lockFolder(path, false)
 		if err != nil {
 			continue // a run is at work in it
@@ -242,8 +250,21 @@ func clearAway(path, final string, d disk) error {
 	return d.removeAll(path)
 }
 
+// syncPath makes a file or the names in a folder durable. Windows keeps the names
+// durable itself, and takes a file only from one who may write it.
 func syncPath(path string) error {
-	h, err := os.Open(path)
+	info, err := os.Lstat(path)
+	if err != nil {
+		return err
+	}
+	how := os.O_RDWR
+	if info.IsDir() {
+		if runtime.GOOS == "windows" {
+			return nil
+		}
+		how = os.O_RDONLY
+	}
+	h, err := os.OpenFile(path, how, 0)
 	if err != nil {
 		return err
 	}

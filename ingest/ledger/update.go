@@ -113,6 +113,7 @@ func (u *updater) run(ctx context.Context) error {
 	if err := u.next.publish(u.disk, u.ledger); err != nil {
 		return err
 	}
+	u.closeSpills() // before the sweep: not every system removes a file that is open
 	u.sweep()
 	return nil
 }
@@ -154,6 +155,7 @@ func (u *updater) closeSpills() {
 		s.file.Close()
 		os.Remove(name)
 	}
+	u.spills = nil
 }
 
 // finish fills the report from the manifest, so that a file read long ago

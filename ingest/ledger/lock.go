@@ -1,5 +1,3 @@
-//go:build unix
-
 package ledger
 
 import (
@@ -11,6 +9,8 @@ import (
 	"strings"
 	"syscall"
 	"time"
+
+	"rowen/ingest/held"
 )
 
 // lockPatience is how long an update waits for another one (our choice).
@@ -25,10 +25,10 @@ func lock(ctx context.Context, path string, waiting func(string)) (release func(
 	}
 	until := time.Now().Add(lockPatience)
 	for said := false; ; said = true {
-		if err = flock(f, syscall.LOCK_EX|syscall.LOCK_NB); err == nil {
+		if err = held.Lock(f, true, false); err == nil {
 			break
 		}
-		if !errors.Is(err, syscall.EWOULDBLOCK) {
+		if !errors.Is(err, held.ErrHeld) {
 			return nil, errors.Join(err, f.Close())
 		}
 		who := holder(f)
@@ -70,7 +70,7 @@ func lockToRead(path string) (release func(), err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := flock(f, syscall.LOCK_SH); err != nil {
+	if err := held.Lock(f, false, true); err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
 	return func() { f.Close() }, nil
@@ -83,16 +83,8 @@ func lockAlone(path string) (release func(), err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := flock(f, syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+	if err := held.Lock(f, true, false); err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
 	return func() { f.Close() }, nil
-}
-
-func flock(f *os.File, how int) error {
-	for {
-		if err := syscall.Flock(int(f.Fd()), how); !errors.Is(err, syscall.EINTR) {
-			return err
-		}
-	}
 }
