@@ -103,11 +103,11 @@ func parseMilliFloat(f []byte, decimal byte, perUnit int64) (int64, string) {
 	if err != nil && !math.IsInf(x, 0) {
 		return 0, "must be a number"
 	}
-	x *= float64(perUnit)
+	x = math.Round(x * float64(perUnit))
 	if !(math.Abs(x) <= maxMilli) {
 		return 0, "is too large to be an energy or a power: check the unit"
 	}
-	return int64(math.Round(x)), ""
+	return int64(x), ""
 }
 
 func isNothing(f []byte) bool {

@@ -61,9 +61,26 @@ func (c *parquetColumn) more() (bool, error) {
 			return false, fmt.Errorf("column %q: %w", c.name, err)
 		}
 		*c.buffer = c.values
+		if c.present() != len(c.values) || c.levels != nil && len(c.levels) != c.rows {
+			return false, fmt.Errorf("column %q: a page of %d rows has %d values: it is damaged", c.name, c.rows, len(c.values))
+		}
 		c.clean = usable && len(c.values) == c.rows
 	}
 	return true, nil
+}
+
+// present is how many values the page's rows ask for.
+func (c *parquetColumn) present() int {
+	if c.levels == nil || len(c.values) == c.rows {
+		return c.rows
+	}
+	n := 0
+	for _, l := range c.levels {
+		if l != 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // allUsable tells whether no value is missing or bad: of those the two highest
