@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -76,5 +77,5 @@ func markDemo(dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("making the demo's folder: %w", err)
 	}
-	return os.WriteFile(dir+"/"+demoMark, []byte("made by rowen demo; made anew each time\n"), 0o644)
+	return os.WriteFile(filepath.Join(dir, demoMark), []byte("made by rowen demo; made anew each time\n"), 0o644)
 }
