@@ -79,7 +79,7 @@ func (j *judge) judgeExpansion(f *Finding, s *ingest.Series) {
 	sd = math.Hypot(sd, seasonSD*math.Sqrt(math.Max(0, 1-seen)/seen))
 	ratio := made.read / made.newSince
 	x.RealizedKWhYr = ratio * parts.newYear / 1000
-	x.RealizedLow, x.RealizedHigh = x.RealizedKWhYr*(1-tornado90*sd), x.RealizedKWhYr*(1+tornado90*sd)
+	x.RealizedLow, x.RealizedHigh = x.RealizedKWhYr*(1-float64(tornado90*sd)), x.RealizedKWhYr*(1+float64(tornado90*sd))
 	j.saved(f, s, x, parts, ratio, made.oldRatio)
 }
 
@@ -154,7 +154,7 @@ func (j *judge) partArray(f *Finding, soldOn time.Time) arrayParts {
 			p.modules += a.Modules
 		}
 		for h, wh := range f.Array.ModuleOutput(plane, module, inverter).Wh {
-			into[h] += float64(a.Modules) * wh
+			into[h] += float64(float64(a.Modules) * wh)
 		}
 	}
 	p.newYear = sum(p.newWh)
@@ -219,7 +219,7 @@ func (j *judge) saved(f *Finding, s *ingest.Series, x *Expansion, p arrayParts, 
 func billWith(year *tariff.Year, use, old, more []float64, ratio float64) float64 {
 	made := make([]float64, len(old))
 	for h := range made {
-		made[h] = old[h] + ratio*more[h]
+		made[h] = old[h] + float64(ratio*more[h])
 	}
 	return year.BillOf(use, made).Total
 }

@@ -13,7 +13,7 @@ const earthRadiusKM = 6371.0
 func distanceKM(lat1, lon1, lat2, lon2 float64) float64 {
 	const rad = math.Pi / 180
 	dLat, dLon := (lat2-lat1)*rad, (lon2-lon1)*rad
-	a := math.Pow(math.Sin(dLat/2), 2) + math.Cos(lat1*rad)*math.Cos(lat2*rad)*math.Pow(math.Sin(dLon/2), 2)
+	a := math.Pow(math.Sin(dLat/2), 2) + float64(math.Cos(lat1*rad)*math.Cos(lat2*rad)*math.Pow(math.Sin(dLon/2), 2))
 	return 2 * earthRadiusKM * math.Asin(math.Sqrt(math.Min(a, 1)))
 }
 

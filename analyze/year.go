@@ -168,7 +168,7 @@ func billedYear(f *Finding) (kWh, filledPct float64) {
 		billed := false
 		for _, b := range f.Demand.Months {
 			if (Month{b.First.Year(), b.First.Month()}) == at && b.ConsumptionKWh == b.ConsumptionKWh {
-				part := b.ConsumptionKWh * min(1, b.DataPct/100)
+				part := float64(b.ConsumptionKWh * min(1, b.DataPct/100))
 				known, filled = known+part, filled+b.ConsumptionKWh-part
 				read, same, billed = read+b.ConsumptionKWh, same+model, true
 			}

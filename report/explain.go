@@ -70,7 +70,7 @@ func priorityInWords(r *SiteRow) string {
 	order := "net_benefit_per_call"
 	stands := orNaN(r.ChanceOfGain) * orNaN(r.Confidence) * orNaN(r.OutcomeFactor)
 	near := func(x float64) bool { return math.Abs(x-orNaN(r.Priority)) <= 1e-6*math.Abs(x) }
-	switch all := math.Max(orNaN(r.ExpectedBenefit), 0) * stands; {
+	switch all := float64(math.Max(orNaN(r.ExpectedBenefit), 0) * stands); {
 	case near(all):
 	case near(all / orNaN(r.Visits)):
 		order = "net_benefit_per_visit"

@@ -150,7 +150,7 @@ func (r *Result) price(w ingest.Window) {
 	}
 	r.ShortfallKWhYr = (1 - left) * year
 	if index := r.ProductionIndex; index == index {
-		r.MeasuredKWhYr = index * year
+		r.MeasuredKWhYr = float64(index * year)
 		r.shrink(max(0, year-r.MeasuredKWhYr), func(f *Fault) *float64 { return &f.KWhYr })
 	}
 	r.shrink(year, func(f *Fault) *float64 { return &f.AheadKWhYr })

@@ -84,7 +84,7 @@ func explained(s *change.Story) Explained {
 	ss := 0.0
 	for k, on := range d.Counted {
 		if on {
-			ss += s.Fit.Resid[k] * s.Fit.Resid[k]
+			ss += float64(s.Fit.Resid[k] * s.Fit.Resid[k])
 		}
 	}
 	r.FitCVRMSEPct = 100 * math.Sqrt(ss/float64(max(d.Count-s.Fit.Params, 1))) / d.MeanKWh()

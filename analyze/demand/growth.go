@@ -95,7 +95,7 @@ func growthOf(in *Input, s *change.Story) Growth {
 	r.GrowthPctYr, r.GrowthLow, r.GrowthHigh = pct(g), pct(g-high), pct(g-low)
 	n, base := d.N(), 0.0
 	for k := max(0, n-365); k < n; k++ {
-		base += s.Fit.BaseNormal[k] * (1 + float64(g*s.Columns.Years[k]))
+		base += float64(s.Fit.BaseNormal[k] * (1 + float64(g*s.Columns.Years[k])))
 	}
 	base *= 365.25 / float64(min(n, 365))
 	r.GrowthKWhYr, r.GrowthKWhLow, r.GrowthKWhHigh = base*r.GrowthPctYr/100, base*r.GrowthLow/100, base*r.GrowthHigh/100
@@ -123,11 +123,11 @@ func shrinkDrift(in *Input, method string, g float64, draws []float64) float64 {
 	if method == MethodSeason {
 		fleetSE = in.Season.DriftSE
 	}
-	w := change.DriftSpread * change.DriftSpread / (change.DriftSpread*change.DriftSpread + se*se)
+	w := change.DriftSpread * change.DriftSpread / (change.DriftSpread*change.DriftSpread + float64(se*se))
 	extra := math.Hypot(fleetSE, unseenDrift) // what is not known of the fleet's drift is not known of the site's
 	rng := stat.Rand(stat.Seed(in.SiteID) + 1)
 	for k := range draws {
-		draws[k] = draws[k]*math.Sqrt(w) + float64(extra*rng.NormFloat64())
+		draws[k] = float64(draws[k]*math.Sqrt(w)) + float64(extra*rng.NormFloat64())
 	}
 	return w * g
 }
@@ -156,8 +156,8 @@ func recentOf(s *change.Story) Recent {
 	if was <= 0 || daysNow < 300 || daysWas < 270 {
 		return r
 	}
-	r.Change12mPct = 100 * (now/was - 1)
-	half := 100 * 1.645 * math.Sqrt2 * yearNoise(s) / 365 / was
+	r.Change12mPct = float64(100 * (now/was - 1))
+	half := float64(100 * 1.645 * math.Sqrt2 * yearNoise(s) / 365 / was)
 	r.Change12mLow, r.Change12mHigh = r.Change12mPct-half, r.Change12mPct+half
 	return r
 }

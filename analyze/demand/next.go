@@ -35,10 +35,10 @@ func nextYear(h *household, s *change.Story, growth *Growth, events []Event) Out
 	// choice).
 	noise := yearNoise(s)
 	missing := (1 - r.WindowPct/100) * 0.15 * t.lived
-	r.LevelLow, r.LevelHigh = around(r.LevelKWhYr, 1.645*math.Hypot(noise, missing))
+	r.LevelLow, r.LevelHigh = around(r.LevelKWhYr, float64(1.645*math.Hypot(noise, missing)))
 	weather := weatherRelSD * r.LevelKWhYr
-	sd := math.Sqrt(noise*noise + weather*weather + missing*missing + math.Pow(gSE*t.base, 2) + t.carriedSD*t.carriedSD)
-	r.NextYearLow, r.NextYearHigh = around(r.NextYearKWh, 1.645*sd)
+	sd := math.Sqrt(float64(noise*noise) + float64(weather*weather) + float64(missing*missing) + math.Pow(gSE*t.base, 2) + float64(t.carriedSD*t.carriedSD))
+	r.NextYearLow, r.NextYearHigh = around(r.NextYearKWh, float64(1.645*sd))
 	if r.NextYearKWh > 0 {
 		r.NextYearRelSD = sd / r.NextYearKWh
 	}
@@ -55,7 +55,7 @@ func (o *outlook) toCome(out []float64, g float64, events []Event) sums {
 	for k := range o.window.Days() {
 		lo, hi := o.window.Day(k)
 		hours := out[lo:hi]
-		day := sumOf(hours) / 1000
+		day := float64(sumOf(hours) / 1000)
 		sum.lived += day
 		t := o.twin(o.base + k)
 		if t < 0 {
@@ -64,11 +64,11 @@ func (o *outlook) toCome(out []float64, g float64, events []Event) sums {
 			continue
 		}
 		part := float64(len(hours)) / 24 // a window that begins within a day
-		luck := part * min(max(o.story.Luck(t), -0.4*day), 0.6*day)
-		grown := part * o.story.Fit.BaseNormal[t] * o.story.Fit.Drifted(t)
+		luck := float64(part * min(max(o.story.Luck(t), -0.4*day), 0.6*day))
+		grown := float64(part * o.story.Fit.BaseNormal[t] * o.story.Fit.Drifted(t))
 		sum.luck += luck
 		sum.base += grown
-		scaleTo(hours, day+luck+g*grown)
+		scaleTo(hours, day+luck+float64(g*grown))
 		for _, e := range events {
 			if e.Live && o.base+k < e.profile.day && (e.profile.seen == nil || e.profile.seen[t%365]) {
 				c := o.carry(hours, hod[lo:hi], e.profile, t)
@@ -117,7 +117,7 @@ func (o *outlook) carry(hours []float64, hod []uint8, p profile, t int) float64 
 	}
 	added := 0.0
 	for i := range hours {
-		v := kwh * p.share[hod[i]] * 1000
+		v := float64(kwh * p.share[hod[i]] * 1000)
 		if hours[i]+v < 0 {
 			v = -hours[i]
 		}

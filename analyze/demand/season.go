@@ -209,10 +209,10 @@ func medianOfBins(bins *[seasonBins]uint32) float64 {
 	if total < seasonMinSites/2 {
 		return math.NaN()
 	}
-	half, below := float64(total)/2, 0.0
+	half, below := float64(float64(total)/2), 0.0
 	for k, c := range bins {
 		if below+float64(c) >= half {
-			return (float64(k-seasonBins/2) + (half-below)/float64(c)) * seasonBinWidth
+			return (float64(k-seasonBins/2) + float64((half-below)/float64(c))) * seasonBinWidth
 		}
 		below += float64(c)
 	}

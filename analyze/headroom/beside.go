@@ -26,7 +26,7 @@ type oldGroup struct {
 }
 
 func (g oldGroup) cellM2(gap float64) float64 { return (g.longM + gap) * (g.shortM + gap) }
-func (g oldGroup) areaM2() float64            { return float64(g.modules) * g.longM * g.shortM }
+func (g oldGroup) areaM2() float64            { return float64(float64(g.modules) * g.longM * g.shortM) }
 
 // groupOf is what an array covers.
 func groupOf(a ingest.Array, c *ingest.Catalogue) oldGroup {

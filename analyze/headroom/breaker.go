@@ -21,7 +21,7 @@ func nextBreaker(sizes []float64, amps float64) float64 {
 // sumRoom is what the sum rule leaves for new breakers, amps: all breakers but
 // the main one, loads and sources, stay within pct of the busbar.
 // Source: NEC 705.12(B)(3), handbook section 9.1.
-func sumRoom(busbar, breakers, pct float64) float64 { return pct/100*busbar - breakers }
+func sumRoom(busbar, breakers, pct float64) float64 { return float64(pct/100*busbar) - breakers }
 
 // oldBreakers is the sum of the old PV breakers; there is no guessing how the
 // old inverters are spread over breakers.

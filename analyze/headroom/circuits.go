@@ -45,7 +45,7 @@ func Wire(in Input, plan Plan) Circuits {
 		c.Branches = append(c.Branches, (rest+n-1-i)/n)
 	}
 	if c.BreakerAmps = in.Inverter.BranchBreakerAmps; !(c.BreakerAmps > 0) && n > 0 {
-		c.BreakerAmps = nextBreaker(f.sizes(), f.factor*f.unitAmps()*float64(c.Branches[0]))
+		c.BreakerAmps = nextBreaker(f.sizes(), float64(f.factor*f.unitAmps()*float64(c.Branches[0])))
 	}
 	return c
 }

@@ -29,7 +29,7 @@ func lay(s surface, v layout, w, h, gap float64, n int) (boxes [][]point, left i
 			if c == 0 {
 				continue
 			}
-			boxes = append(boxes, box(f.lo-gap, y-gap, f.lo+float64(c)*(w+gap), y+h+gap))
+			boxes = append(boxes, box(f.lo-gap, y-gap, f.lo+float64(float64(c)*(w+gap)), y+h+gap))
 			line -= c
 			n -= c
 		}
@@ -59,9 +59,9 @@ func transposed(s surface) surface {
 func (p *packer) firstRow(h float64, fromRidge bool) float64 {
 	lo, hi := p.lo[1], p.hi[1]-h
 	for k := 0; ; k++ {
-		y, inside := lo+float64(k)*layStepM, true
+		y, inside := lo+float64(float64(k)*layStepM), true
 		if fromRidge {
-			y = hi - float64(k)*layStepM
+			y = hi - float64(float64(k)*layStepM)
 			inside = y >= lo-eps
 		} else {
 			inside = y <= hi+eps

@@ -9,7 +9,7 @@ import (
 type edge struct{ x0, y0, x1, y1 float64 }
 
 func (e edge) at(y float64) float64 {
-	return e.x0 + (e.x1-e.x0)*(y-e.y0)/(e.y1-e.y0)
+	return e.x0 + float64((e.x1-e.x0)*(y-e.y0)/(e.y1-e.y0))
 }
 
 // packer holds a surface ready for cutting bands out of it.
@@ -150,7 +150,7 @@ func without(free []span, lo, hi float64, into []span) []span {
 
 func (p *packer) cross(a, b float64) []crossing {
 	out := p.crossing[:0]
-	mid := (a + b) / 2
+	mid := float64((a + b) / 2)
 	for _, e := range p.edges {
 		if e.y0 < mid && mid < e.y1 {
 			out = append(out, crossing{e.at(mid), e.at(a), e.at(b)})

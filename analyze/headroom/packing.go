@@ -166,7 +166,7 @@ func isRectangle(poly []point) bool {
 		}
 	}
 	lo, hi := bounds(poly)
-	return math.Abs(math.Abs(signedArea(poly))-(hi[0]-lo[0])*(hi[1]-lo[1])) < eps
+	return math.Abs(math.Abs(signedArea(poly))-float64((hi[0]-lo[0])*(hi[1]-lo[1]))) < eps
 }
 
 // signedArea is positive for corners that run counter-clockwise.
@@ -174,7 +174,7 @@ func signedArea(poly []point) float64 {
 	sum := 0.0
 	for i, a := range poly {
 		b := poly[(i+1)%len(poly)]
-		sum += a[0]*b[1] - b[0]*a[1]
+		sum += float64(a[0]*b[1]) - float64(b[0]*a[1])
 	}
 	return sum / 2
 }

@@ -30,7 +30,7 @@ func (f *facts) sizeLimit(s state) Ceiling {
 		}
 		return unknown("old_ac_unknown", "The AC power of the old inverters is not known.", "the models and number of the old inverters, or the sum of the PV breakers", 0, high)
 	}
-	n := floorPositive((limit*1000-f.oldACW)/f.in.Inverter.ACWatts) * f.perInverter
+	n := floorPositive((float64(limit*1000)-f.oldACW)/f.in.Inverter.ACWatts) * f.perInverter
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "permission_limit",
 		Says:     fmt.Sprintf("The permission allows %s kW AC; old inverters make up %s kW: room for %d more modules at %g W.", num2(limit), num2(f.oldACW/1000), n, f.in.Inverter.ACWatts),
 		Evidence: []string{"register: permission_limit_kw", "old AC power from " + f.acBasis}}
@@ -52,7 +52,9 @@ func (f *facts) programCap() Ceiling {
 		return unknown("program_cap_unknown", fmt.Sprintf("The program caps the yearly output at %g %% of the yearly use, and that cannot be reckoned.", cap),
 			"twelve months of use and of production", 0, Many)
 	}
-	fits := func(useKWh float64) int { return floorPositive((cap/100*useKWh - in.ProductionKWhYr) / perModule) }
+	fits := func(useKWh float64) int {
+		return floorPositive((float64(cap/100*useKWh) - in.ProductionKWhYr) / perModule)
+	}
 	n := fits(in.UseKWhYr)
 	c := Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "program_cap",
 		Says: fmt.Sprintf("The program caps the yearly output at %g %% of the use: %.0f kWh of %.0f kWh; the old modules make %.0f kWh: room for %d more at %.0f kWh each.",

@@ -34,8 +34,8 @@ func (r *roof) prior(longM, shortM, gap float64) (mid, top int) {
 		}
 	}
 	cell := (longM + gap) * (shortM + gap)
-	mid = floorPositive(((roofMid-measured)*usableTypical - taken) / cell)
-	return mid, max(mid, floorPositive(((roofTop-measured)*usableHigh-taken)/cell))
+	mid = floorPositive((float64((roofMid-measured)*usableTypical) - taken) / cell)
+	return mid, max(mid, floorPositive((float64((roofTop-measured)*usableHigh)-taken)/cell))
 }
 
 // spread gives each plane without dimensions its share of the prior.

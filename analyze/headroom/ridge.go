@@ -103,7 +103,7 @@ func (r *roof) neededM2(in Input, moduleM2 float64) float64 {
 	covered := r.oldM2
 	for i, pl := range in.Site.Planes {
 		if underFireRule(pl) {
-			covered += float64(r.narrow[i].n) * moduleM2 * math.Cos(pl.TiltDeg*math.Pi/180)
+			covered += float64(float64(r.narrow[i].n) * moduleM2 * math.Cos(pl.TiltDeg*math.Pi/180))
 		}
 	}
 	return covered / (in.Options.AreaSharePct / 100)
@@ -128,7 +128,7 @@ func (r *roof) underShare(planes []ingest.Plane, moduleM2, allowedM2 float64) in
 				fits = min(n, floorPositive(left/each))
 			}
 			full = full || fits < n
-			left, n = left-float64(fits)*each, fits
+			left, n = left-float64(float64(fits)*each), fits
 		}
 		count += n
 	}

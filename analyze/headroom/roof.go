@@ -93,12 +93,12 @@ func layOut(in Input, longM, shortM float64) *roof {
 			r.measured++
 			if underFireRule(pl) {
 				plan := math.Cos(pl.TiltDeg * math.Pi / 180)
-				r.planM2 += planeArea(pl) * plan
+				r.planM2 += float64(planeArea(pl) * plan)
 				sin, cos := math.Sincos(pl.AzimuthDeg * math.Pi / 180)
-				lean := planeArea(pl) * math.Sin(pl.TiltDeg*math.Pi/180)
-				r.leanM2, r.lean[0], r.lean[1] = r.leanM2+lean, r.lean[0]+lean*sin, r.lean[1]+lean*cos
+				lean := float64(planeArea(pl) * math.Sin(pl.TiltDeg*math.Pi/180))
+				r.leanM2, r.lean[0], r.lean[1] = r.leanM2+lean, r.lean[0]+float64(lean*sin), r.lean[1]+float64(lean*cos)
 				for _, g := range r.on[i] {
-					r.oldM2 += g.areaM2() * plan
+					r.oldM2 += float64(g.areaM2() * plan)
 				}
 			}
 		}
@@ -153,7 +153,7 @@ func sum(rooms []room) int {
 func (r *roof) take(chosen []room, longM, shortM, gap float64) (n, low, high int) {
 	loose := 0.0
 	for _, g := range r.loose {
-		loose += float64(g.modules) * g.cellM2(gap)
+		loose += float64(float64(g.modules) * g.cellM2(gap))
 	}
 	gone := int(math.Ceil(loose/((longM+gap)*(shortM+gap)) - 1e-9))
 	for i, c := range chosen {

@@ -17,7 +17,7 @@ import (
 // output I_old. Negative where the old ones pass the rule already.
 // Source: NEC 705.12(B), handbook section 9.1.
 func busbarRoom(busbar, main, other, oldAmps, pct, factor float64) float64 {
-	return (pct/100*busbar-main-other)/factor - oldAmps
+	return (float64(pct/100*busbar)-main-other)/factor - oldAmps
 }
 
 // rules are the profile's busbar rules for a feed. A profile that names none
@@ -210,7 +210,7 @@ func (e *electric) otherSupply() (amps float64, ask string) {
 // inputs are not known.
 func (e *electric) apply(r ingest.BusbarRule, busbar, main, other float64, reason string) (Ceiling, bool) {
 	p, v := e.profile, e.in.Site.Service
-	allowed := r.Pct / 100 * busbar
+	allowed := float64(r.Pct / 100 * busbar)
 	c := Ceiling{Reason: reason}
 	if math.IsNaN(allowed) {
 		return c, false
@@ -256,7 +256,7 @@ func (e *electric) busbarSentence(r ingest.BusbarRule, busbar, main, other float
 		load = max(load, l)
 	}
 	oldAmps := load / e.phaseVolts
-	used, allowed := e.factor*oldAmps+main+other, r.Pct/100*busbar
+	used, allowed := float64(e.factor*oldAmps)+main+other, float64(r.Pct/100*busbar)
 	per := ""
 	if e.phases == 3 {
 		per = " on the fullest phase"
@@ -310,7 +310,7 @@ func (e *electric) installationLimit() Ceiling {
 	if !(kw > 0) {
 		return noLimit()
 	}
-	n := floorPositive((kw*1000-e.oldACW)/e.in.Inverter.ACWatts) * e.perInverter
+	n := floorPositive((float64(kw*1000)-e.oldACW)/e.in.Inverter.ACWatts) * e.perInverter
 	return Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "installation_limit",
 		Says:     fmt.Sprintf("Old %s kW and new inverters within %g kW for the premises: room for %d more modules.", num2(e.oldACW/1000), kw, n),
 		Evidence: append(e.profileEvidence(), e.tagged("per_installation_limit_kw")...)}

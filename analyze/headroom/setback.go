@@ -87,7 +87,9 @@ func outlineProblem(poly []point) string {
 }
 
 func crosses(a, b, c, d point) bool {
-	turn := func(p, q, r point) float64 { return (q[0]-p[0])*(r[1]-p[1]) - (q[1]-p[1])*(r[0]-p[0]) }
+	turn := func(p, q, r point) float64 {
+		return float64((q[0]-p[0])*(r[1]-p[1])) - float64((q[1]-p[1])*(r[0]-p[0]))
+	}
 	return turn(a, b, c)*turn(a, b, d) < 0 && turn(c, d, a)*turn(c, d, b) < 0
 }
 
@@ -113,7 +115,7 @@ func isConvex(outline []point) bool {
 	n := len(outline)
 	for i, a := range outline {
 		b, c := outline[(i+1)%n], outline[(i+2)%n]
-		if (b[0]-a[0])*(c[1]-b[1])-(b[1]-a[1])*(c[0]-b[0]) < -eps {
+		if float64((b[0]-a[0])*(c[1]-b[1]))-float64((b[1]-a[1])*(c[0]-b[0])) < -eps {
 			return false
 		}
 	}
@@ -131,7 +133,7 @@ func inset(outline []point, s setbacks) []point {
 		if d == 0 {
 			continue
 		}
-		beyond := func(p point) float64 { return ((p[1]-a[1])*dx-(p[0]-a[0])*dy)/length - d } // >= 0: stays
+		beyond := func(p point) float64 { return (float64((p[1]-a[1])*dx)-float64((p[0]-a[0])*dy))/length - d } // >= 0: stays
 		var kept []point
 		for j, p := range left {
 			q := left[(j+1)%len(left)]
@@ -192,11 +194,11 @@ func strips(outline []point, s setbacks) [][]point {
 func meeting(e, f side) (point, bool) {
 	ux, uy := e.b[0]-e.a[0], e.b[1]-e.a[1]
 	vx, vy := f.b[0]-f.a[0], f.b[1]-f.a[1]
-	det := ux*vy - uy*vx
+	det := float64(ux*vy) - float64(uy*vx)
 	if math.Abs(det) < eps {
 		return point{}, false
 	}
 	wx, wy := f.a[0]+f.nx-e.a[0]-e.nx, f.a[1]+f.ny-e.a[1]-e.ny
-	t := (wx*vy - wy*vx) / det
-	return point{e.a[0] + e.nx + t*ux, e.a[1] + e.ny + t*uy}, true
+	t := (float64(wx*vy) - float64(wy*vx)) / det
+	return point{e.a[0] + e.nx + float64(t*ux), e.a[1] + e.ny + float64(t*uy)}, true
 }

@@ -130,7 +130,7 @@ func byModels(in *Input) (o oldInverters, known, counted bool) {
 		for range n.V {
 			o.unitWatts = append(o.unitWatts, inv.ACWatts)
 		}
-		o.oldACW += float64(n.V) * inv.ACWatts
+		o.oldACW += float64(float64(n.V) * inv.ACWatts)
 	}
 	if units == 0 && len(in.Site.Arrays) > 0 { // modules hang on some inverter
 		return o, false, false
@@ -147,7 +147,7 @@ func registeredWatts(s *ingest.Site, c *ingest.Catalogue) float64 {
 		if m := c.Module(a.ModuleModel); math.IsNaN(w) && m != nil {
 			w = m.Watts
 		}
-		watts += float64(a.Modules) * w
+		watts += float64(float64(a.Modules) * w)
 	}
 	return watts
 }

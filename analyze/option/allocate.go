@@ -101,7 +101,7 @@ func (w *work) fill(in *Input, modules int) {
 			return
 		}
 		for i, u := range k.unit[p] {
-			k.net[i] -= float64(n) * u
+			k.net[i] -= float64(float64(n) * u)
 		}
 	}
 }
@@ -120,9 +120,9 @@ func (w *work) nextPlane(in *Input) int {
 		gain := before - w.billNext(p)
 		switch in.Planes[p].Facing {
 		case AsToday:
-			gain += nearlyNothing * math.Abs(gain)
+			gain += float64(nearlyNothing * math.Abs(gain))
 		case AwayFromSun:
-			gain -= 1e6 * (1 + math.Abs(gain)) // after all others, by what it gains among its like
+			gain -= float64(1e6 * (1 + math.Abs(gain))) // after all others, by what it gains among its like
 		}
 		if best < 0 || gain > most {
 			best, most = p, gain

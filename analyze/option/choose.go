@@ -127,7 +127,7 @@ func best(in *Input, d *draws, r *Result, allowed func(*Option) bool) int {
 		if o.Modules < in.MinModules || !allowed(o) {
 			continue
 		}
-		if top < 0 || o.NetBenefit.Mean > r.Options[top].NetBenefit.Mean+rounding*o.Cost { // of equals the smaller
+		if top < 0 || o.NetBenefit.Mean > r.Options[top].NetBenefit.Mean+float64(rounding*o.Cost) { // of equals the smaller
 			top = k
 		}
 	}
@@ -249,7 +249,7 @@ func (w *work) explain(in *Input, r *Result) {
 		if c.sd == 0 {
 			continue
 		}
-		u := Unknown{Name: c.name, Measure: c.measure, LowAt: c.base - tornadoZ*c.sd, HighAt: c.base + tornadoZ*c.sd}
+		u := Unknown{Name: c.name, Measure: c.measure, LowAt: c.base - float64(tornadoZ*c.sd), HighAt: c.base + float64(tornadoZ*c.sd)}
 		for _, end := range []struct{ at, net *float64 }{{&u.LowAt, &u.Low}, {&u.HighAt, &u.High}} {
 			x := world{1, 1, 1, 0, 0, 1}
 			c.at(&x, *end.at)
@@ -301,7 +301,7 @@ type world struct{ load, output, plane, escalation, ageing, cost float64 }
 func (w *work) netIn(in *Input, o *Option, x world) float64 {
 	t := in.Money.terms(in.Tariff, x.escalation, x.ageing)
 	c := &w.curves[o.curve]
-	size := float64(o.Modules) * max(leastPart, x.plane)
+	size := float64(float64(o.Modules) * max(leastPart, x.plane))
 	at := min(int(size), c.sizes-2)
 	part := size - float64(at)
 	net := worth(t, o.Cost*x.cost, o.Modules, 0)

@@ -76,7 +76,7 @@ func (d *draws) planeSpread(in *Input, order []run) {
 	walk(order, len(in.Planes), func(size int, n []int) {
 		sum := 0.0
 		for p, count := range n {
-			sum += float64(count) * orPct(in.Planes[p].RelSD, in.Money.Doubt.PlaneRelSDPct)
+			sum += float64(float64(count) * orPct(in.Planes[p].RelSD, in.Money.Doubt.PlaneRelSDPct))
 		}
 		d.planeSD = append(d.planeSD, sum/float64(max(1, size)))
 	})
@@ -121,10 +121,10 @@ func (d *draws) weather(in *Input, order []run, rng *rand.Rand) {
 		d.firstYear[i] = sun
 		d.load[i] *= use
 		sum += sun
-		sumSq += sun * sun
+		sumSq += float64(sun * sun)
 	}
 	mean := sum / float64(d.n)
-	sd := math.Sqrt(max(0, sumSq/float64(d.n)-mean*mean))
+	sd := math.Sqrt(max(0, sumSq/float64(d.n)-float64(mean*mean)))
 	least := in.Money.Doubt.WeatherRelSDPct / 100
 	d.outputSD = max(sd, least)
 	for i := range d.firstYear {
@@ -132,13 +132,13 @@ func (d *draws) weather(in *Input, order []run, rng *rand.Rand) {
 		case sd > 1e-6:
 			d.firstYear[i] = max(leastPart, 1+(d.firstYear[i]-mean)*d.outputSD/sd)
 		default: // every day alike: nothing to resample
-			d.firstYear[i] = max(leastPart, 1+least*rng.NormFloat64())
+			d.firstYear[i] = max(leastPart, 1+float64(least*rng.NormFloat64()))
 		}
 	}
 	// The mean of the later years: other years, so another order of the draws.
 	shrink := 1 / math.Sqrt(float64(max(1, in.Money.HorizonYears-1)))
 	for i := range d.laterYears {
-		d.laterYears[i] = 1 + (d.firstYear[(i+d.n/2)%d.n]-1)*shrink
+		d.laterYears[i] = 1 + float64((d.firstYear[(i+d.n/2)%d.n]-1)*shrink)
 	}
 }
 
@@ -154,7 +154,7 @@ func (d *draws) days(in *Input, order []run) {
 		}
 		for _, r := range order {
 			for _, v := range in.Planes[r.plane].UnitWh[i*steps : (i+1)*steps] {
-				sun += float64(r.modules) * v
+				sun += float64(float64(r.modules) * v)
 			}
 		}
 		d.day[i+1], d.dayUse[i+1] = d.day[i]+sun, d.dayUse[i]+use
@@ -267,11 +267,11 @@ func (w *work) valueSizes(c *curve, i int, t terms, flat parts) {
 
 // one is option k in draw i.
 func (d *draws) one(o *Option, k, i int, t terms) {
-	x := float64(o.Modules) * max(leastPart, 1+d.planeSD[o.Modules]*d.plane[i])
+	x := float64(float64(o.Modules) * max(leastPart, 1+float64(d.planeSD[o.Modules]*d.plane[i])))
 	at := min(int(x), len(d.worthAt)-2)
 	part := x - float64(at)
 	between := func(v []float64) float64 { return v[at] + float64((v[at+1]-v[at])*part) }
-	cost := o.Cost * d.cost[i]
+	cost := float64(o.Cost * d.cost[i])
 	d.net[k*d.n+i] = worth(t, cost, o.Modules, between(d.worthAt))
 	saving := between(d.firstAt)
 	d.saving[k*d.n+i] = saving

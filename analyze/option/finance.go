@@ -73,7 +73,7 @@ func bisectNPV(flows []float64, lo, hi float64) float64 {
 		return math.NaN()
 	}
 	for range 60 {
-		mid := (lo + hi) / 2
+		mid := float64((lo + hi) / 2)
 		if v := NPV(mid, flows); (v > 0) == (atLo > 0) {
 			lo = mid
 		} else {
@@ -117,7 +117,7 @@ func DiscountedPayback(cost float64, savings []float64, d float64) float64 {
 	paid, discount := 0.0, 1.0
 	for k, s := range savings {
 		discount /= 1 + d
-		s *= discount
+		s = float64(s * discount)
 		if paid+s >= cost {
 			return float64(k) + (cost-paid)/s
 		}
@@ -146,9 +146,9 @@ func (l Levelised) PerKWh() float64 {
 	if !(energy > 0) {
 		return math.NaN()
 	}
-	cost := l.Cost + l.UpkeepYr*UPV(l.Discount, l.Years)
+	cost := l.Cost + float64(l.UpkeepYr*UPV(l.Discount, l.Years))
 	if l.ReplacementYear > 0 && l.ReplacementYear <= l.Years {
-		cost += l.Replacement * SPV(l.Discount, float64(l.ReplacementYear))
+		cost += float64(l.Replacement * SPV(l.Discount, float64(l.ReplacementYear)))
 	}
 	return cost / energy
 }

@@ -287,7 +287,7 @@ func (k *kernel) gross(order []run, l, w float64, out *sums) {
 			at := size*out.slots + s
 			out.imports[at] = l * (k.sumLoad[s] + k.nightLoad[s])
 			out.exports[at] = w * (k.sumPV[s] + produced)
-			added := w * produced
+			added := float64(w * produced)
 			if len(out.clipped) > 0 {
 				out.exports[at] = max(0, out.exports[at]-out.clipped[at])
 				added = max(0, added-(out.clipped[at]-out.clipped[s]))
@@ -310,7 +310,7 @@ func (k *kernel) splitExport(order []run, l, w float64, newShare []float64, out 
 		}
 	case "output":
 		k.eachInterval(order, w, func(size, s, i int, added float64) {
-			pv := w * k.pv[i]
+			pv := float64(w * k.pv[i])
 			if sold := min(pv+added-float64(l*k.load[i]), k.limit); sold > 0 && added > 0 {
 				out.exportsNew[size*out.slots+s] += float64(sold * added / (pv + added))
 			}
@@ -328,7 +328,7 @@ func (k *kernel) peaks(order []run, l, w float64, out *sums) {
 	gross := k.year.Tariff.Gross()
 	over, power := k.year.PeakSteps(int(k.stepsHr)), 0.0
 	k.eachInterval(order, w, func(size, s, i int, added float64) {
-		net := l * k.load[i]
+		net := float64(l * k.load[i])
 		if !gross {
 			net -= float64(w*k.pv[i]) + added
 		}

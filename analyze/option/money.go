@@ -97,7 +97,7 @@ func (m Money) Check() error {
 //
 // with the sales tax on it and the incentives off where the settings have them.
 func (m *Money) cost(modules int, kWDC, jobs float64) float64 {
-	c := (m.CostPerVisit + float64(float64(modules)*m.CostPerModule) + jobs) * (1 + m.SalesTaxPct/100)
+	c := float64((m.CostPerVisit + float64(float64(modules)*m.CostPerModule) + jobs) * (1 + m.SalesTaxPct/100))
 	help := float64(c*m.IncentivePctOfCost/100) + float64(m.IncentivePerKW*kWDC)
 	if m.IncentiveMax > 0 {
 		help = min(help, m.IncentiveMax)

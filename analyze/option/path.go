@@ -192,7 +192,7 @@ func (m *Money) weigh(phases []phase, t *tariff.Tariff) {
 func later(share []float64, q float64, years int) float64 {
 	in, all, v := 0.0, 0.0, 1.0
 	for y := 1; y < min(years, len(share)); y++ {
-		v *= q
+		v = float64(v * q)
 		in += float64(share[y] * v)
 		all += v
 	}

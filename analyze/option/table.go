@@ -43,7 +43,7 @@ func (t *table) lay(loadSD, outputSD float64, shaped bool) {
 		t.step = reach / side
 		t.ratios = t.ratios[:0]
 		for i := -side; i <= side; i++ {
-			t.ratios = append(t.ratios, 1+float64(i)*t.step)
+			t.ratios = append(t.ratios, 1+float64(float64(i)*t.step))
 		}
 	}
 	if reach := min(reachSDs*outputSD, 1-leastPart); reach > 0 && !shaped {
@@ -77,7 +77,7 @@ func (t *table) between(exact *[]sums, ratio int, level float64, out *sums) {
 	last := (len(t.ratios)-1)/finer - 1
 	mid := min(max(1, (ratio+finer/2)/finer), last)
 	x := float64(ratio-mid*finer) / finer
-	out.mix(level*x*(x-1)/2, &(*exact)[mid-1], level*(1-x*x), &(*exact)[mid], level*x*(x+1)/2, &(*exact)[mid+1])
+	out.mix(level*x*(x-1)/2, &(*exact)[mid-1], level*(1-float64(x*x)), &(*exact)[mid], level*x*(x+1)/2, &(*exact)[mid+1])
 }
 
 // mix makes m the weighted sum of others.

@@ -10,7 +10,7 @@ import "math"
 func confidence(c Case) float64 {
 	p := clamp(c.DataCoveragePct/100, 0, 1) * clamp(float64(c.DataDays)/730, 0.2, 1)
 	if !math.IsNaN(c.DemandRelWidth) {
-		p *= clamp(1-c.DemandRelWidth/2, 0.3, 1)
+		p *= clamp(1-float64(c.DemandRelWidth/2), 0.3, 1)
 	}
 	if !math.IsNaN(c.PlaneRelSD) {
 		p *= clamp(1-c.PlaneRelSD, 0.3, 1)

@@ -187,7 +187,7 @@ func OutcomeFactors(outcomes []Outcome) map[string]float64 {
 	}
 	p := all.sold / all.calls
 	for branch, t := range by {
-		factors[branch] = (t.sold + priorCalls*p) / (t.calls + priorCalls) / p
+		factors[branch] = (t.sold + float64(priorCalls*p)) / (t.calls + priorCalls) / p
 	}
 	return factors
 }

@@ -312,7 +312,7 @@ func (p *clockPath) shown(judged []int, d int) float64 {
 	a, b := p.profile(before), p.profile(after)
 	best, least := 0.0, math.Inf(1)
 	for k := range 4*2*pathReach + 1 {
-		lag := float64(k)/4 - pathReach
+		lag := float64(float64(k)/4) - pathReach
 		var aa, bb, ab float64
 		for j := range b {
 			v := 0.0

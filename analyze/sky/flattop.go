@@ -48,7 +48,7 @@ func FlatTop(wh []float64) float64 {
 				below = max(below, over(level-float64((j+1)*w))-over(level-float64(j*w)))
 			}
 			if on >= topLeast && on > topRatio*max(below, 2) && float64(above) <= topAbove*float64(on) {
-				return level - w/2
+				return level - float64(w/2)
 			}
 		}
 	}

@@ -75,7 +75,7 @@ func Logistic(x, y []float64) (fit LogisticFit, ok bool) {
 		for i := range x {
 			u := (x[i] - mean) / spread
 			p := 1 / (1 + math.Exp(-(a + float64(b*u))))
-			w, r := p*(1-p), y[i]-p
+			w, r := float64(p*(1-p)), y[i]-p
 			ga, gb = ga+r, gb+float64(r*u)
 			haa, hab, hbb = haa+w, hab+float64(w*u), hbb+float64(w*u*u)
 		}

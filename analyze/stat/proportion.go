@@ -16,7 +16,7 @@ func Wilson(successes, n int, level float64) (low, high float64) {
 	z, fn := -NormalQuantile((1-level)/2), float64(n)
 	p := float64(successes) / fn
 	mid := p + z*z/(2*fn)
-	half := z * math.Sqrt(p*(1-p)/fn+z*z/(4*fn*fn))
+	half := float64(z * math.Sqrt(p*(1-p)/fn+z*z/(4*fn*fn)))
 	scale := 1 + z*z/fn
 	low, high = (mid-half)/scale, (mid+half)/scale
 	if successes == 0 {

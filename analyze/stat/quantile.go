@@ -29,7 +29,7 @@ func MedianInPlace(x []float64) float64 {
 		return hi
 	}
 	lo := slices.Max(x[:n/2]) // Select leaves nothing larger than hi on its left
-	return lo + (hi-lo)/2
+	return lo + float64((hi-lo)/2)
 }
 
 // Quantile is the p-quantile by linear interpolation of order statistics.
@@ -126,14 +126,14 @@ func WeightedMedian(x, w []float64) float64 {
 		return 0
 	})
 	// The tolerance keeps a split that is even but for rounding even.
-	below, half, tiny := 0.0, total/2, float64(total*1e-12)
+	below, half, tiny := 0.0, float64(total/2), float64(total*1e-12)
 	for i, it := range items {
 		below += it.w
 		switch {
 		case below > half+tiny || i == len(items)-1:
 			return it.x
 		case below >= half-tiny:
-			return it.x + (items[i+1].x-it.x)/2
+			return it.x + float64((items[i+1].x-it.x)/2)
 		}
 	}
 	return math.NaN()

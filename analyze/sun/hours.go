@@ -161,7 +161,7 @@ func (b *hourBuilder) fill(h *Hours, i int) {
 	var d declination
 	d.sin, d.cos = math.Sincos(b.decl0 + float64(b.dDecl*t))
 	w := halfTurn(b.hour0 + float64(b.dHour*t))
-	half := b.dHour / 2
+	half := float64(b.dHour / 2)
 
 	upConst, upCos := float64(d.sin*b.sinPhi), float64(d.cos*b.cosPhi)
 	sinW, cosW := math.Sincos(w)

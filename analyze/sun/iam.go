@@ -32,7 +32,7 @@ func MartinRuizDiffuse(tiltDeg, ar float64) (sky, ground float64) {
 		tiltDeg = 1e-6
 	}
 	const c1 = 0.4244
-	c2 := ar/2 - 0.154
+	c2 := float64(ar/2) - 0.154
 	b := float64(tiltDeg * rad)
 	sinB, cosB := math.Sincos(b)
 	ts := sinB + (math.Pi-b-sinB)/(1+cosB)

@@ -333,7 +333,7 @@ func creditImport(period []MonthBill) (lost float64) {
 		return 0
 	}
 	for i := range period {
-		kept := period[i].Credit * (bought / sold)
+		kept := float64(period[i].Credit * (bought / sold))
 		lost += period[i].Credit - kept
 		period[i].Credit = kept
 	}

@@ -110,7 +110,7 @@ func yearly(wh []float64) float64 {
 func wattsOf(site *ingest.Site) (sum float64) {
 	for i := range site.Arrays {
 		a := &site.Arrays[i]
-		sum += float64(a.Modules) * a.ModuleWatts
+		sum += float64(float64(a.Modules) * a.ModuleWatts)
 	}
 	return sum
 }

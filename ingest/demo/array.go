@@ -84,27 +84,27 @@ func (q *rays) cast(r *region, s *site, rnd *rand.Rand) {
 		// Each corner's process has 0.7 of its variance in common with the others.
 		sum2 := 0.0
 		for _, x := range w {
-			sum2 += x * x
+			sum2 += float64(x * x)
 		}
-		norm = 1 / math.Sqrt(0.7+0.3*sum2)
+		norm = 1 / math.Sqrt(0.7+float64(0.3*sum2))
 	}
 	const shared = 0.75 // of the variance; the rest is the roof's own (our choice, within what real neighbours show)
 	a, b := math.Sqrt(shared)*norm, math.Sqrt(1-shared)
 	keep := math.Exp(-float64(r.tl.dtMinutes) / 30)
-	fresh := math.Sqrt(1 - keep*keep)
+	fresh := math.Sqrt(1 - float64(keep*keep))
 	loc := 0.0
 	for j, i := range r.lit {
 		e, n, u := s.place.sun(r.tl, int(i))
 		u = math.Max(u, 0.004)
-		loc = keep*loc + fresh*rnd.NormFloat64()
-		z := a*(w[0]*float64(r.cloud[0][j])+w[1]*float64(r.cloud[1][j])+w[2]*float64(r.cloud[2][j])+w[3]*float64(r.cloud[3][j])) + b*loc
-		c := clamp(float64(r.mean[j])+float64(r.spread[j])*z, 0, 1)
+		loc = float64(keep*loc) + float64(fresh*rnd.NormFloat64())
+		z := float64(a*(float64(w[0]*float64(r.cloud[0][j]))+float64(w[1]*float64(r.cloud[1][j]))+float64(w[2]*float64(r.cloud[2][j]))+float64(w[3]*float64(r.cloud[3][j])))) + float64(b*loc)
+		c := clamp(float64(r.mean[j])+float64(float64(r.spread[j])*z), 0, 1)
 		dniC, dhiC := float64(r.dni[j]), float64(r.dhi[j])
 		thin := float64(r.thin[j])
-		dni := dniC * (1 - c + c*thin)
-		dhi := dhiC*(1-c) + float64(r.dense[j])*(dniC*u+dhiC)*c*(1-thin) + 0.18*c*(1-c)*dniC*u + dhiC*c*thin
+		dni := dniC * (1 - c + float64(c*thin))
+		dhi := float64(dhiC*(1-c)) + float64(float64(r.dense[j])*(float64(dniC*u)+dhiC)*c*(1-thin)) + float64(0.18*c*(1-c)*dniC*u) + float64(dhiC*c*thin)
 		q.e[j], q.n[j], q.u[j], q.dni[j] = e, n, u, dni
-		q.ghi[j] = dni*u + dhi
+		q.ghi[j] = float64(dni*u) + dhi
 		q.iso[j], q.circum[j], q.horizon[j] = skyParts(dni, dhi, u, float64(r.z[j]), float64(r.am[j]), float64(r.i0[j]))
 	}
 	q.cover(r, s)
@@ -113,7 +113,7 @@ func (q *rays) cast(r *region, s *site, rnd *rand.Rand) {
 // cover fills keep: dust, and snow that slides off.
 func (q *rays) cover(r *region, s *site) {
 	for j := range q.keep {
-		q.keep[j] = 1 - s.roof.dirtFactor*r.days[r.litDay[j]].dirt
+		q.keep[j] = 1 - float64(s.roof.dirtFactor*r.days[r.litDay[j]].dirt)
 	}
 	tilt := 25.0
 	if len(s.roof.arrays) > 0 {
@@ -126,7 +126,7 @@ func (q *rays) cover(r *region, s *site) {
 		for j := q.from(r, f.step); j < len(r.lit) && int(r.lit[j]) < until; j++ {
 			// Full at first, gone in the last third of the time.
 			left := float64(until-int(r.lit[j])) / float64(until-f.step)
-			q.keep[j] *= 1 - clamp(3*left, 0, 1)*0.97
+			q.keep[j] *= 1 - float64(clamp(3*left, 0, 1)*0.97)
 		}
 	}
 }
@@ -156,10 +156,10 @@ func shadeWeight(r *region, p place, nx, ny, nz float64) float64 {
 			continue
 		}
 		e, n, u := p.sun(r.tl, int(i))
-		if c := e*nx + n*ny + u*nz; c > 0 && u > 0 {
-			b := float64(r.dni[j]) * c
+		if c := float64(e*nx) + float64(n*ny) + float64(u*nz); c > 0 && u > 0 {
+			b := float64(float64(r.dni[j]) * c)
 			beam += b
-			low += b * (1 - u) * (1 - u)
+			low += float64(b * (1 - u) * (1 - u))
 		}
 	}
 	if low == 0 {
@@ -222,7 +222,7 @@ func powerOf(r *region, s *site, a *roofArray) (p power) {
 	rf := &s.roof
 	p.nx, p.ny, p.nz = normal(a.tiltDeg, a.azimuthDeg)
 	iamSky, iamGround := diffuseIAM(a.tiltDeg)
-	p.iamSky, p.sky0, p.sinB = iamSky, iamSky*(1+p.nz), math.Sqrt(1-p.nz*p.nz)
+	p.iamSky, p.sky0, p.sinB = iamSky, iamSky*(1+p.nz), math.Sqrt(1-float64(p.nz*p.nz))
 	p.ground0 = iamGround * 0.2 * (1 - p.nz) / 2
 	if a.shadingPct > 0 {
 		p.shade = a.shadingPct / 100 * shadeWeight(r, s.place, p.nx, p.ny, p.nz)
@@ -236,9 +236,9 @@ func powerOf(r *region, s *site, a *roofArray) (p power) {
 	p.heat = (rf.noctC - 20) / 800 * 9.5 * (1 - 0.19/0.9)
 	p.scale = rf.siteFactor * rf.arrayFactor
 	p.ageStep = rf.ageingPctYr / 100 / (365.25 * float64(24*r.tl.perHour))
-	p.age0 = 1 + rf.ageingPctYr/100*rf.ageYears
+	p.age0 = 1 + float64(rf.ageingPctYr/100*rf.ageYears)
 	if a.from > 0 { // new modules when they came
-		p.scale, p.age0 = rf.siteFactor, 1-p.ageStep*float64(a.from)
+		p.scale, p.age0 = rf.siteFactor, 1-float64(p.ageStep*float64(a.from))
 	}
 	return p
 }
@@ -262,7 +262,7 @@ func (q *rays) addArray(r *region, s *site, ai int, faults []fault, clipped []fl
 			case "inverters_down":
 				part *= 1 - f.share
 			case "decline":
-				part *= 1 - f.share*clamp(float64(int(step)-f.on)/perDay/f.rampDays, 0, 1)
+				part *= 1 - float64(f.share*clamp(float64(int(step)-f.on)/perDay/f.rampDays, 0, 1))
 			case "unregistered_modules":
 				if ai == 0 {
 					modules += float64(f.extra)
@@ -273,27 +273,27 @@ func (q *rays) addArray(r *region, s *site, ai int, faults []fault, clipped []fl
 				}
 			}
 		}
-		g := beam*iamBeam + math.Max(0, p.sky0*q.iso[j]+iamBeam*q.circum[j]*cosT+q.horizon[j]*p.sinB*p.iamSky) + p.ground0*q.ghi[j]
-		g *= q.keep[j]
-		t := float64(r.tempC[step]) + p.heat*g/(5.7+3.8*0.5*float64(r.wind[j])) // wind over a roof is half of that in the open (common practice)
-		dc := a.watts * g / 1000 * (1 + p.gamma*(t-25)) * 1.005 * g / (g + 5) * p.scale * (p.age0 + p.ageStep*float64(step))
-		ac := a.efficiency*dc - p.ownUse
+		g := float64(beam*iamBeam) + math.Max(0, float64(p.sky0*q.iso[j])+float64(iamBeam*q.circum[j]*cosT)+float64(q.horizon[j]*p.sinB*p.iamSky)) + float64(p.ground0*q.ghi[j])
+		g = float64(g * q.keep[j])
+		t := float64(r.tempC[step]) + p.heat*g/(5.7+float64(3.8*0.5*float64(r.wind[j]))) // wind over a roof is half of that in the open (common practice)
+		dc := a.watts * g / 1000 * (1 + float64(p.gamma*(t-25))) * 1.005 * g / (g + 5) * p.scale * (p.age0 + float64(p.ageStep*float64(step)))
+		ac := float64(a.efficiency*dc) - p.ownUse
 		if ac <= 0 {
 			continue
 		}
 		if ac > p.limit {
 			if clipped != nil {
-				clipped[j] += (ac - p.limit) * modules * part
+				clipped[j] += float64((ac - p.limit) * modules * part)
 			}
 			ac = p.limit
 		}
-		q.out[j] += ac * modules * part
+		q.out[j] += float64(ac * modules * part)
 	}
 }
 
 // beam is the direct light on the modules, before what a fault hides of it.
 func (p *power) beam(q *rays, j int) (cosT, beam, iamBeam float64) {
-	cosT = q.e[j]*p.nx + q.n[j]*p.ny + q.u[j]*p.nz
+	cosT = float64(q.e[j]*p.nx) + float64(q.n[j]*p.ny) + float64(q.u[j]*p.nz)
 	if cosT <= 0 {
 		return 0, 0, 0
 	}
@@ -311,5 +311,5 @@ func hidden(f *fault, e, n, u float64) bool {
 		return false
 	}
 	s, c := math.Sincos(f.bearing * rad)
-	return e*s+n*c > math.Cos(f.halfDeg*rad)*math.Hypot(e, n)
+	return float64(e*s)+float64(n*c) > math.Cos(f.halfDeg*rad)*math.Hypot(e, n)
 }

@@ -25,7 +25,7 @@ func (b *builder) wearAndTear() {
 	trunc := func(sd, limit float64) float64 { return clamp(sd*b.rnd.NormFloat64(), -limit, limit) }
 	b.roof.siteFactor = 0.965 * (1 + trunc(0.012, 0.025)) // wiring, connections, mismatch
 	b.roof.arrayFactor = 1 + trunc(0.010, 0.02)           // nameplate and early losses
-	b.roof.ageingPctYr = -clamp(0.5+0.2*b.rnd.NormFloat64(), 0.1, 1)
+	b.roof.ageingPctYr = -clamp(0.5+float64(0.2*b.rnd.NormFloat64()), 0.1, 1)
 	b.roof.ageYears = b.between(1.5, 9)
 	b.roof.dirtFactor = b.between(0.6, 1.5)
 	b.roof.noctC = b.between(46, 51)
@@ -41,7 +41,7 @@ func (b *builder) settleFaults() {
 	total, dcW := 0, 0.0
 	for _, a := range b.roof.arrays {
 		total += a.modules
-		dcW += float64(a.modules) * a.watts
+		dcW += float64(float64(a.modules) * a.watts)
 	}
 	for i := range b.faults {
 		f := &b.faults[i]

@@ -11,7 +11,7 @@ func extraterrestrial(dayOfYear int) float64 {
 	b := 2 * math.Pi * float64(dayOfYear-1) / 365
 	s, c := math.Sincos(b)
 	s2, c2 := math.Sincos(2 * b)
-	return solarConstant * (1.00011 + 0.034221*c + 0.00128*s + 0.000719*c2 + 0.000077*s2)
+	return solarConstant * (1.00011 + float64(0.034221*c) + float64(0.00128*s) + float64(0.000719*c2) + float64(0.000077*s2))
 }
 
 // air is the state of a cloudless atmosphere.
@@ -31,21 +31,21 @@ func bird(a air, cosZ float64) (dni, ghi float64) {
 		return 0, 0
 	}
 	z := math.Acos(cosZ) / rad
-	m := 1 / (cosZ + 0.15*math.Pow(93.885-z, -1.253)) // Kasten 1966
+	m := 1 / (cosZ + float64(0.15*math.Pow(93.885-z, -1.253))) // Kasten 1966
 	mp := m * a.pressurePa / 101325
 	tr := math.Exp(-0.0903 * math.Pow(mp, 0.84) * (1 + mp - math.Pow(mp, 1.01)))
 	xo := a.ozoneCm * m
-	to := 1 - 0.1611*xo*math.Pow(1+139.48*xo, -0.3034) - 0.002715*xo/(1+0.044*xo+0.0003*xo*xo)
+	to := 1 - float64(0.1611*xo*math.Pow(1+float64(139.48*xo), -0.3034)) - 0.002715*xo/(1+float64(0.044*xo)+float64(0.0003*xo*xo))
 	tum := math.Exp(-0.0127 * math.Pow(mp, 0.26))
 	xw := a.waterCm * m
-	tw := 1 - 2.4959*xw/(math.Pow(1+79.034*xw, 0.6828)+6.385*xw)
-	tau := 0.27583*a.tau380 + 0.35*a.tau500
+	tw := 1 - 2.4959*xw/(math.Pow(1+float64(79.034*xw), 0.6828)+float64(6.385*xw))
+	tau := float64(0.27583*a.tau380) + float64(0.35*a.tau500)
 	ta := math.Exp(-math.Pow(tau, 0.873) * (1 + tau - math.Pow(tau, 0.7088)) * math.Pow(m, 0.9108))
-	taa := 1 - 0.1*(1-m+math.Pow(m, 1.06))*(1-ta)
+	taa := 1 - float64(0.1*(1-m+math.Pow(m, 1.06))*(1-ta))
 	const ba = 0.85
-	rs := 0.0685 + (1-ba)*(1-ta/taa)
+	rs := 0.0685 + float64((1-ba)*(1-ta/taa))
 	dni = 0.9662 * a.extraterrestrialWm * ta * tw * tum * to * tr
-	ias := a.extraterrestrialWm * cosZ * 0.79 * to * tum * tw * taa * (0.5*(1-tr) + ba*(1-ta/taa)) / (1 - m + math.Pow(m, 1.02))
-	ghi = (dni*cosZ + ias) / (1 - a.albedo*rs)
+	ias := a.extraterrestrialWm * cosZ * 0.79 * to * tum * tw * taa * (float64(0.5*(1-tr)) + float64(ba*(1-ta/taa))) / (1 - m + math.Pow(m, 1.02))
+	ghi = (float64(dni*cosZ) + ias) / (1 - float64(a.albedo*rs))
 	return dni, ghi
 }

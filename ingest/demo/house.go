@@ -129,14 +129,14 @@ func (l *loads) household(r *region, s *site, events []event) {
 	dayRnd, stepRnd := stream(s.seed, 42), stream(s.seed, 43)
 	mood, wander := 0.0, 0.0
 	activity := wave{keep: math.Exp(-float64(tl.dtMinutes) / 75)} // what people are at lasts about an hour
-	activity.fresh = math.Sqrt(1 - activity.keep*activity.keep)
+	activity.fresh = math.Sqrt(1 - float64(activity.keep*activity.keep))
 	growStep := math.Log1p(h.growth) / (365.25 * 24 * float64(tl.perHour))
 	for di := range r.days {
 		d := today{day: &r.days[di]}
 		// Days resemble the day before, and over some weeks a household drifts
 		// about its level; both as in the real homes that the tests compare with.
-		mood = 0.4*mood + 0.9165*h.dayVar*dayRnd.NormFloat64()
-		wander = 0.96*wander + 0.28*h.wander*dayRnd.NormFloat64()
+		mood = float64(0.4*mood) + float64(0.9165*h.dayVar*dayRnd.NormFloat64())
+		wander = float64(0.96*wander) + float64(0.28*h.wander*dayRnd.NormFloat64())
 		d.occupancy = math.Exp(mood + wander)
 		for i := range d.draw {
 			d.draw[i] = dayRnd.Float64()
@@ -157,7 +157,7 @@ func (l *loads) household(r *region, s *site, events []event) {
 type wave struct{ keep, fresh, value float64 }
 
 func (w *wave) next(rnd *rand.Rand) float64 {
-	w.value = w.keep*w.value + w.fresh*rnd.NormFloat64()
+	w.value = float64(w.keep*w.value) + float64(w.fresh*rnd.NormFloat64())
 	return w.value
 }
 
@@ -172,7 +172,7 @@ func changesOn(start int, events []event) (own, coolShare float64, shift int) {
 		switch ev.kind {
 		case "departure", "other":
 			own *= ev.factor
-			coolShare *= 0.5 + ev.factor/2
+			coolShare *= 0.5 + float64(ev.factor/2)
 		case "tenants":
 			own *= ev.factor
 			shift = ev.wash
@@ -192,19 +192,19 @@ func (l *loads) people(r *region, h *house, d *today, activity *wave, rnd *rand.
 		st := d.start + i
 		half := (r.halfHour(d.day, i) + 48 - d.shift) % 48
 		jitter := activity.next(rnd)
-		f := 1 + h.flicker*jitter
+		f := 1 + float64(h.flicker*jitter)
 		if f < 0.15 {
 			f = 0.15
 		}
 		p := h.shape[wk][half] * d.occupancy * d.own * f
 		if half >= 33 && half < 46 {
-			p *= 1 + h.winterLighting*winter
+			p *= 1 + float64(h.winterLighting*winter)
 		}
-		p += h.baseKW * (0.5 + 0.5*math.Min(d.own, 1.2)) * (1 + 0.04*jitter)
+		p += float64(h.baseKW * (0.5 + float64(0.5*math.Min(d.own, 1.2))) * (1 + float64(0.04*jitter)))
 		if lag := float64(r.lagC[st]); lag > h.coolAboveC && h.coolKWperK > 0 {
-			p += math.Min(h.coolKWperK*(lag-h.coolAboveC)*(1+0.3*jitter), h.coolMaxKW) * d.coolShare
+			p += float64(math.Min(h.coolKWperK*(lag-h.coolAboveC)*(1+float64(0.3*jitter)), h.coolMaxKW) * d.coolShare)
 		} else if lag < h.heatBelowC && h.heatKWperK > 0 {
-			p += math.Min(h.heatKWperK*(h.heatBelowC-lag)*(1+0.15*jitter), h.heatMaxKW) * (0.4 + 0.6*d.coolShare)
+			p += float64(math.Min(h.heatKWperK*(h.heatBelowC-lag)*(1+float64(0.15*jitter)), h.heatMaxKW) * (0.4 + float64(0.6*d.coolShare)))
 		}
 		l.kW[st] = math.Max(0.02, p) * d.growth
 	}
@@ -214,15 +214,15 @@ func (l *loads) people(r *region, h *house, d *today, activity *wave, rnd *rand.
 func (l *loads) appliances(r *region, h *house, d *today) {
 	draw, own, grow := &d.draw, d.own, d.growth
 	if h.cookKWh > 0 {
-		l.block(r, d.day, 17.2+2.2*draw[0], 1.6+1.2*draw[1], h.cookKWh*own*(0.5+draw[2])*grow)
+		l.block(r, d.day, 17.2+float64(2.2*draw[0]), 1.6+float64(1.2*draw[1]), h.cookKWh*own*(0.5+draw[2])*grow)
 	}
-	water := h.waterKWh * (1 + 0.12*math.Cos(2*math.Pi*float64(d.dayOfYear-30)/365.25))
+	water := h.waterKWh * (1 + float64(0.12*math.Cos(2*math.Pi*float64(d.dayOfYear-30)/365.25)))
 	if water > 0 {
-		l.block(r, d.day, 5.8+2.2*draw[3], 4.5, water*0.55*own*(0.7+0.6*draw[4])*grow)
-		l.block(r, d.day, 18.5+3*draw[5], 4.5, water*0.45*own*(0.7+0.6*draw[6])*grow)
+		l.block(r, d.day, 5.8+float64(2.2*draw[3]), 4.5, water*0.55*own*(0.7+float64(0.6*draw[4]))*grow)
+		l.block(r, d.day, 18.5+float64(3*draw[5]), 4.5, water*0.45*own*(0.7+float64(0.6*draw[6]))*grow)
 	}
 	if draw[7] < h.washPerWeek/7 {
-		l.block(r, d.day, 8+11*draw[8], 1.1+2*draw[9], 2.4*own*grow)
+		l.block(r, d.day, 8+float64(11*draw[8]), 1.1+float64(2*draw[9]), 2.4*own*grow)
 	}
 }
 
@@ -249,7 +249,7 @@ func (l *loads) block(r *region, d *day, hour, kW, kWh float64) {
 	step := kW / float64(r.tl.perHour)
 	for ; kWh > 0 && i < len(l.kW); i++ {
 		e := math.Min(kWh, step)
-		l.kW[i] += e * float64(r.tl.perHour)
+		l.kW[i] += float64(e * float64(r.tl.perHour))
 		kWh -= e
 	}
 }
@@ -271,8 +271,8 @@ func (l *loads) add(r *region, s *site, ev *event) {
 			if away || u >= ev.daysWeek/7 {
 				continue
 			}
-			kWh := ev.kWhYr / (ev.daysWeek * 365.25 / 7) * math.Max(0.25, 1+0.3*w)
-			l.block(r, d, clamp(ev.startHour+0.5*v, 0, 23.9), ev.kW, kWh)
+			kWh := ev.kWhYr / (ev.daysWeek * 365.25 / 7) * math.Max(0.25, 1+float64(0.3*w))
+			l.block(r, d, clamp(ev.startHour+float64(0.5*v), 0, 23.9), ev.kW, kWh)
 		case "pool_pump":
 			if m := int(d.month); m < ev.seasonFrom || m > ev.seasonTo {
 				continue
@@ -289,7 +289,7 @@ func (l *loads) add(r *region, s *site, ev *event) {
 			}
 			for i := d.start; i < d.start+d.n; i++ {
 				if x := float64(r.lagC[i]) - ev.belowC; x > 0 {
-					l.kW[i] += math.Min(ev.perK*x, ev.kW) * share
+					l.kW[i] += float64(math.Min(ev.perK*x, ev.kW) * share)
 				}
 			}
 		case "heat_pump":
@@ -300,9 +300,9 @@ func (l *loads) add(r *region, s *site, ev *event) {
 			for i := d.start; i < d.start+d.n; i++ {
 				if x := ev.belowC - float64(r.lagC[i]); x > 0 {
 					// The colder, the less heat a kWh brings; below -6 °C the backup helps.
-					p := ev.perK * x * (1 + 0.012*math.Max(0, 7-float64(r.lagC[i])))
+					p := float64(ev.perK * x * (1 + float64(0.012*math.Max(0, 7-float64(r.lagC[i])))))
 					if r.lagC[i] < -6 {
-						p += 0.25 * (-6 - float64(r.lagC[i]))
+						p += float64(0.25 * (-6 - float64(r.lagC[i])))
 					}
 					hour := float64(i-d.start) / perHour
 					if hour >= 5 && hour < 9 {
@@ -310,7 +310,7 @@ func (l *loads) add(r *region, s *site, ev *event) {
 					} else if hour >= 22 || hour < 5 {
 						p *= 0.85
 					}
-					l.kW[i] += math.Min(p, ev.kW) * share
+					l.kW[i] += float64(math.Min(p, ev.kW) * share)
 				}
 			}
 		}
@@ -320,8 +320,8 @@ func (l *loads) add(r *region, s *site, ev *event) {
 // newShape draws the day of a household: a low night, a morning, an evening,
 // and how many are at home over the day.
 func newShape(rnd *rand.Rand, meanKW float64) (shape [2][48]float64) {
-	morning, evening := 6.3+1.5*rnd.Float64(), 18.3+2*rnd.Float64()
-	home := 0.25 + 0.6*rnd.Float64()
+	morning, evening := 6.3+float64(1.5*rnd.Float64()), 18.3+2*float64(rnd.Float64())
+	home := 0.25 + float64(0.6*rnd.Float64())
 	for wk := range shape {
 		m, hm := morning, home
 		if wk == 1 {
@@ -329,9 +329,9 @@ func newShape(rnd *rand.Rand, meanKW float64) (shape [2][48]float64) {
 		}
 		sum := 0.0
 		for i := range shape[wk] {
-			h := (float64(i) + 0.5) / 2
+			h := float64((float64(i) + 0.5) / 2)
 			bump := func(at, width float64) float64 { return math.Exp(-(h - at) * (h - at) / (2 * width * width)) }
-			v := 0.18 + 0.75*bump(m, 1.2) + 1.5*bump(evening, 2.2) + 0.75*hm*bump(13, 3.5)
+			v := 0.18 + float64(0.75*bump(m, 1.2)) + float64(1.5*bump(evening, 2.2)) + float64(0.75*hm*bump(13, 3.5))
 			shape[wk][i] = v
 			sum += v
 		}
@@ -354,7 +354,7 @@ func (h *house) estimateKWhYr(r *region) float64 {
 			mean += v / 96
 		}
 	}
-	kWh := (h.baseKW+mean)*8766 + (h.cookKWh+h.waterKWh)*365 + h.washPerWeek*52*2.4
-	kWh += h.coolKWperK*r.coolKh + h.heatKWperK*r.heatKh
+	kWh := float64((h.baseKW+mean)*8766) + float64((h.cookKWh+h.waterKWh)*365) + float64(h.washPerWeek*52*2.4)
+	kWh += float64(h.coolKWperK*r.coolKh) + float64(h.heatKWperK*r.heatKh)
 	return kWh
 }

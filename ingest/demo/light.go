@@ -28,16 +28,16 @@ func skyParts(dni, dhi, cosZ, z, am, i0 float64) (iso, circum, horizon float64) 
 	if dhi <= 0 {
 		return 0, 0, 0
 	}
-	k := 1.041 * z * z * z
-	eps := ((dhi+dni)/dhi + k) / (1 + k)
+	k := float64(1.041 * z * z * z)
+	eps := (float64((dhi+dni)/dhi) + k) / (1 + k)
 	bin := 7
 	for bin > 0 && eps < perezBins[bin] {
 		bin--
 	}
 	f := &perezF[bin]
 	delta := dhi * am / i0
-	f1 := math.Max(0, f[0]+f[1]*delta+f[2]*z)
-	f2 := f[3] + f[4]*delta + f[5]*z
+	f1 := math.Max(0, f[0]+float64(f[1]*delta)+float64(f[2]*z))
+	f2 := f[3] + float64(f[4]*delta) + float64(f[5]*z)
 	const cos85 = 0.08715574274765817
 	return dhi * (1 - f1) / 2, dhi * f1 / math.Max(cosZ, cos85), dhi * f2
 }
@@ -50,10 +50,10 @@ func fresnel(cosT float64) float64 {
 		return 0
 	}
 	sinR := math.Sqrt(1-math.Min(1, cosT*cosT)) / n
-	cosR := math.Sqrt(1 - sinR*sinR)
-	rs := (cosT - n*cosR) / (cosT + n*cosR)
-	rp := (cosR - n*cosT) / (cosR + n*cosT)
-	tau := (1 - (rs*rs+rp*rp)/2) * math.Exp(-kl/cosR)
+	cosR := math.Sqrt(1 - float64(sinR*sinR))
+	rs := (cosT - float64(n*cosR)) / (cosT + float64(n*cosR))
+	rp := (cosR - float64(n*cosT)) / (cosR + float64(n*cosT))
+	tau := (1 - float64((float64(rs*rs)+float64(rp*rp))/2)) * math.Exp(-kl/cosR)
 	r0 := (1 - n) / (1 + n)
 	return tau / ((1 - r0*r0) * math.Exp(-kl))
 }
@@ -70,10 +70,10 @@ var iamTable = func() (t [iamCells + 2]float64) {
 
 // iam is fresnel by linear interpolation, for cos θ in 0..1.
 func iam(cosT float64) float64 {
-	x := cosT * iamCells
+	x := float64(cosT * iamCells)
 	i := int(x)
 	f := x - float64(i)
-	return iamTable[i] + f*(iamTable[i+1]-iamTable[i])
+	return iamTable[i] + float64(f*(iamTable[i+1]-iamTable[i]))
 }
 
 // diffuseIAM is the modifier of light that comes evenly from the sky, or from
@@ -85,12 +85,12 @@ func diffuseIAM(tiltDeg float64) (sky, ground float64) {
 	const rings, sectors = 48, 96
 	for r := range rings {
 		up := (float64(r) + 0.5) / rings // even steps of the sine of elevation are even in solid angle
-		out := math.Sqrt(1 - up*up)
+		out := math.Sqrt(1 - float64(up*up))
 		for s := range sectors {
 			e := out * math.Cos(2*math.Pi*(float64(s)+0.5)/sectors)
 			for side, u := range [2]float64{up, -up} {
-				if c := e*nx + u*nz; c > 0 {
-					sum[side] += c * fresnel(c)
+				if c := float64(e*nx) + float64(u*nz); c > 0 {
+					sum[side] += float64(c * fresnel(c))
 					weight[side] += c
 				}
 			}

@@ -69,7 +69,7 @@ func (s *site) expand(m *Made, nth int) bool {
 	s.roof.arrays, s.reg.Arrays = append(s.roof.arrays, later), append(s.reg.Arrays, reg)
 	s.truth.Arrays[0].Modules = a.modules
 	s.truth.Arrays = append(s.truth.Arrays, TrueArray{ID: "X1", Modules: x.modules, ModuleWatts: a.watts, TiltDeg: a.tiltDeg, AzimuthDeg: a.azimuthDeg, ACWattsPerModule: a.moduleACWatts})
-	x.kwhYr = math.Round(float64(x.modules) * a.watts / 1000 * s.region.yieldKWhPerKW(a.tiltDeg, a.azimuthDeg) * (1 - a.shadingPct/100) * (1 + 0.03*rnd.NormFloat64()))
+	x.kwhYr = math.Round(float64(x.modules) * a.watts / 1000 * s.region.yieldKWhPerKW(a.tiltDeg, a.azimuthDeg) * (1 - a.shadingPct/100) * (1 + float64(0.03*rnd.NormFloat64())))
 	x.savingYr = math.Round(x.kwhYr * worthOf(s.reg.TariffID))
 	s.expansion = x
 	s.reg.LastContactOn = time.Time{} // the sale was the last contact

@@ -110,7 +110,7 @@ func (m *Made) station(r *region) ingest.Station {
 		for k := range m.tl.perHour {
 			mean += float64(r.tempC[i*m.tl.perHour+k])
 		}
-		st.TempC[i] = math.Round(10*(mean/float64(m.tl.perHour)+0.3*rnd.NormFloat64())) / 10
+		st.TempC[i] = math.Round(10*(mean/float64(m.tl.perHour)+float64(0.3*rnd.NormFloat64()))) / 10
 	}
 	return st
 }

@@ -72,7 +72,7 @@ func (b *builder) planRoof() roofPlan {
 	hw := hardwareOf(rnd, b.equipment)
 	p := roofPlan{micro: hw.micro, mod: b.m.catalogue.Module(hw.module), inv: b.m.catalogue.Inverter(hw.inverter)}
 	p.tilt = math.Round(b.between(14, 34))
-	azimuth := math.Round(180 + 28*rnd.NormFloat64())
+	azimuth := math.Round(180 + float64(28*rnd.NormFloat64()))
 	switch u := rnd.Float64(); {
 	case u < 0.22:
 		azimuth = math.Round(b.between(225, 280))
@@ -117,14 +117,14 @@ func (b *builder) layArray(p roofPlan, face, n, left int) (fits int) {
 	}
 	cols := (n + rows - 1) / rows
 	// The old modules fill the plane's height; what is free lies beside them.
-	width := 2*sideSetbackM + float64(cols)*(p.mod.WidthM+gapM) - gapM + b.between(0.05, 0.5)
-	slope := ridgeSetbackM + eaveSetbackM + float64(rows)*(p.mod.HeightM+gapM) - gapM + b.between(0.02, 0.25)
+	width := 2*sideSetbackM + float64(float64(cols)*(p.mod.WidthM+gapM)) - gapM + b.between(0.05, 0.5)
+	slope := ridgeSetbackM + eaveSetbackM + float64(float64(rows)*(p.mod.HeightM+gapM)) - gapM + b.between(0.02, 0.25)
 	if face == 0 && left >= 6 && b.rnd.Float64() < 0.35 { // some room beside the old ones
 		extra := float64(1 + b.rnd.IntN(3))
-		width += extra * (b.m.newModule.WidthM + gapM)
+		width += float64(extra * (b.m.newModule.WidthM + gapM))
 	}
 	width, slope = cm(width), cm(slope)
-	beside := room{width - 2*sideSetbackM - float64(cols)*(p.mod.WidthM+gapM), slope, rows*cols - n}
+	beside := room{width - 2*sideSetbackM - float64(float64(cols)*(p.mod.WidthM+gapM)), slope, rows*cols - n}
 	plane := b.addPlane(p, ingest.Plane{WidthM: width, SlopeM: slope, TiltDeg: p.tilt, AzimuthDeg: p.faces[face], ShadingPct: shadingOf(b, 4)}, beside)
 	id := fmt.Sprintf("A%d", face+1)
 	a := roofArray{id: id, modules: n, watts: p.mod.Watts, tiltDeg: p.tilt, azimuthDeg: p.faces[face],
@@ -187,8 +187,8 @@ func (b *builder) freePlanes(p roofPlan, want int) {
 			n = want * 2 / 3
 		}
 		cols := max((n+rows-1)/rows, 2)
-		w := cm(2*sideSetbackM + float64(cols)*(b.m.newModule.WidthM+gapM) - gapM + b.between(0.02, 0.6))
-		s := cm(ridgeSetbackM + eaveSetbackM + float64(rows)*(b.m.newModule.HeightM+gapM) - gapM + b.between(0.02, 0.4))
+		w := cm(2*sideSetbackM + float64(float64(cols)*(b.m.newModule.WidthM+gapM)) - gapM + b.between(0.02, 0.6))
+		s := cm(ridgeSetbackM + eaveSetbackM + float64(float64(rows)*(b.m.newModule.HeightM+gapM)) - gapM + b.between(0.02, 0.4))
 		free := room{w - 2*sideSetbackM, s, 0}
 		t := p.tilt
 		if i == 2 {
@@ -209,9 +209,9 @@ func wholeRoofM2(s *site, old, young *ingest.Module) float64 {
 	}
 	covered := 0.0
 	for _, a := range s.reg.Arrays {
-		covered += float64(a.Modules) * old.WidthM * old.HeightM
+		covered += float64(float64(a.Modules) * old.WidthM * old.HeightM)
 	}
-	covered += float64(s.truth.RoofModulesHigh) * young.WidthM * young.HeightM
+	covered += float64(float64(s.truth.RoofModulesHigh) * young.WidthM * young.HeightM)
 	return math.Ceil(1.1 * covered / 0.33)
 }
 

@@ -44,7 +44,7 @@ func (s *site) meter(m *Made, sc *scratch, capped bool) {
 		var p, u, in, out float64
 		for k := range per {
 			step := s.first + i*per + k
-			load := sc.loads.kW[step] * 1000
+			load := float64(sc.loads.kW[step] * 1000)
 			made := 0.0
 			if j < len(r.lit) && int(r.lit[j]) == step {
 				made = sc.rays.out[j]
@@ -140,7 +140,7 @@ func (s *site) read(m *Made, sc *scratch) {
 		}
 		carry := 0.0 // a counter loses nothing to rounding
 		for i, v := range sc.wh[c] {
-			carry += v * gain
+			carry += float64(v * gain)
 			w := math.Round(carry)
 			carry -= w
 			sc.wh[c][i] = w

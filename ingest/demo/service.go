@@ -60,7 +60,7 @@ func drawService(rnd *rand.Rand, tight string, old installed, inv *ingest.Invert
 		FreeSpaces: ingest.Some(4 + 2*rnd.IntN(4)), BranchSpareAmps: 0, Feed: "end", Profile: "split-phase-200",
 		UpstreamBusbarAmps: math.NaN(), UpstreamMainBreakerAmps: math.NaN(), LoadBreakersAmps: math.NaN()}
 	spare := func(p panelboard) int {
-		amps := (1.2*p.busbar-p.main-svc.OtherSupplyAmps)/1.25 - old.amps
+		amps := (float64(1.2*p.busbar)-p.main-svc.OtherSupplyAmps)/1.25 - old.amps
 		return max(int(math.Floor(amps/(inv.ACWatts/240)+1e-9)), 0)
 	}
 	// One of some that leave enough, or where it shall be tight the tightest.
@@ -119,7 +119,7 @@ func permitKW(rnd *rand.Rand, tight string, oldKW float64) float64 {
 		return math.Ceil(oldKW*10) / 10
 	}
 	if rnd.Float64() < 0.35 {
-		return math.Ceil(oldKW + (7 + 5*rnd.Float64()))
+		return math.Ceil(oldKW + (7 + float64(5*rnd.Float64())))
 	}
 	return math.NaN()
 }

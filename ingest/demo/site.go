@@ -61,7 +61,7 @@ type builder struct {
 	forget    func(*builder) // takes out of the register what nobody wrote down
 }
 
-func (b *builder) between(lo, hi float64) float64 { return lo + (hi-lo)*b.rnd.Float64() }
+func (b *builder) between(lo, hi float64) float64 { return lo + float64((hi-lo)*b.rnd.Float64()) }
 func (b *builder) chance(p float64) bool          { return b.rnd.Float64() < p }
 func pick[T any](rnd *rand.Rand, of []T) T        { return of[rnd.IntN(len(of))] }
 
@@ -112,16 +112,16 @@ func (b *builder) settle(index int, lone bool) {
 	r := s.region
 	town := rnd.IntN(2)
 	// Houses gather around two towns in opposite corners of the region.
-	dx := clamp((float64(town)-0.5)*0.22+0.07*rnd.NormFloat64(), -spreadDeg, spreadDeg)
-	dy := clamp((float64(town)-0.5)*0.16+0.05*rnd.NormFloat64(), -spreadDeg, spreadDeg)
+	dx := clamp(float64((float64(town)-0.5)*0.22)+float64(0.07*rnd.NormFloat64()), -spreadDeg, spreadDeg)
+	dy := clamp(float64((float64(town)-0.5)*0.16)+float64(0.05*rnd.NormFloat64()), -spreadDeg, spreadDeg)
 	round := func(x float64) float64 { return math.Round(x*1e5) / 1e5 }
 	s.reg.LatitudeDeg, s.reg.LongitudeDeg = round(r.latDeg+dy), round(r.lonDeg+dx)
 	s.place = newPlace(s.reg.LatitudeDeg, s.reg.LongitudeDeg)
-	fx, fy := (dx/spreadDeg+1)/2, (dy/spreadDeg+1)/2
+	fx, fy := float64((dx/spreadDeg+1)/2), float64((dy/spreadDeg+1)/2)
 	s.cloudMix = [latents]float64{(1 - fx) * (1 - fy), fx * (1 - fy), (1 - fx) * fy, fx * fy}
 	s.reg.ElevationM = math.NaN()
 	if rnd.Float64() < 0.8 {
-		s.reg.ElevationM = math.Round(r.elevM + 60*rnd.NormFloat64())
+		s.reg.ElevationM = math.Round(r.elevM + float64(60*rnd.NormFloat64()))
 	}
 	s.reg.ID = fmt.Sprintf("OM-%0*d", max(4, len(fmt.Sprint(m.opts.Sites))), index+1)
 	s.reg.Location, s.reg.Timezone = r.loc, r.zone
@@ -134,7 +134,7 @@ func (b *builder) settle(index int, lone bool) {
 	s.reg.PermissionLimitKW = math.NaN()
 
 	s.first, s.last = r.tl.step(m.localStart(r)), r.tl.step(m.localEnd(r))
-	s.meters = meters{production: true, from: s.first, to: s.last, consumptionGain: 1 + 0.004*rnd.NormFloat64(), deadFrom: -1}
+	s.meters = meters{production: true, from: s.first, to: s.last, consumptionGain: 1 + float64(0.004*rnd.NormFloat64()), deadFrom: -1}
 }
 
 func lower(s string) string {

@@ -159,7 +159,7 @@ func (k books) nextYear() float64 {
 	whole := k.year(ingest.Consumption)
 	k.simulate(nil, scaled)
 	own := k.year(ingest.Consumption)
-	return own*(1+k.s.house.growth) + (whole - own)
+	return float64(own*(1+k.s.house.growth)) + (whole - own)
 }
 
 // clipped is what the inverters' limit takes in the report year, kWh.

@@ -40,9 +40,9 @@ func (r *region) drawTemperature(rnd *rand.Rand) {
 	lagGain := 1 - math.Exp(-float64(tl.dtMinutes)/240)
 	for i := range r.days {
 		d := &r.days[i]
-		anomaly = 0.72*anomaly + 0.69*r.anomalyC*rnd.NormFloat64()
-		seasonal := r.meanC - r.swingC*math.Cos(2*math.Pi*float64(d.dayOfYear-21)/365.25)
-		daySwing := r.dayC * [numSkyTypes]float64{1.2, 1.15, 1.0, 0.75, 0.5, 0.9}[d.sky]
+		anomaly = float64(0.72*anomaly) + float64(0.69*r.anomalyC*rnd.NormFloat64())
+		seasonal := r.meanC - float64(r.swingC*math.Cos(2*math.Pi*float64(d.dayOfYear-21)/365.25))
+		daySwing := float64(r.dayC * [numSkyTypes]float64{1.2, 1.15, 1.0, 0.75, 0.5, 0.9}[d.sky])
 		dayLevel := seasonal + anomaly
 		if d.sky == skyOvercast {
 			dayLevel -= 1.5
@@ -51,16 +51,16 @@ func (r *region) drawTemperature(rnd *rand.Rand) {
 			level, swing = dayLevel, daySwing
 		}
 		for s := range d.n {
-			h := float64(s) * hours
+			h := float64(float64(s) * hours)
 			f := h / 24 // drift from yesterday's level to today's over the day
-			l := level + (dayLevel-level)*f
-			w := swing + (daySwing-swing)*math.Min(1, 2*f)
-			t := l + w*math.Cos(2*math.Pi*(h-15)/24)
+			l := level + float64((dayLevel-level)*f)
+			w := swing + float64((daySwing-swing)*math.Min(1, 2*f))
+			t := l + float64(w*math.Cos(2*math.Pi*(h-15)/24))
 			r.tempC[d.start+s] = float32(t)
 			if math.IsNaN(lag) {
 				lag = t
 			}
-			lag += lagGain * (t - lag)
+			lag += float64(lagGain * (t - lag))
 			r.lagC[d.start+s] = float32(lag)
 			r.coolKh += math.Max(lag-21, 0)
 			r.heatKh += math.Max(15-lag, 0)
@@ -92,7 +92,7 @@ func (r *region) drawSnow(rnd *rand.Rand) {
 			ground += depth
 		}
 		d.snowGround = ground > 0.2
-		ground = math.Max(0, ground-0.25-0.12*math.Max(0, mean))
+		ground = math.Max(0, ground-0.25-float64(0.12*math.Max(0, mean)))
 	}
 }
 

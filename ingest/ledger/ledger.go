@@ -35,7 +35,7 @@ func Sites(f *ingest.Fleet) []Site {
 				watts = m.Watts
 			}
 			if watts > 0 {
-				dc += watts * float64(a.Modules)
+				dc += float64(watts * float64(a.Modules))
 			} else {
 				dcKnown = false
 			}
@@ -45,7 +45,7 @@ func Sites(f *ingest.Fleet) []Site {
 				acKnown = false
 				continue
 			}
-			ac += inv.ACWatts * float64(n.V)
+			ac += float64(inv.ACWatts * float64(n.V))
 		}
 		if acKnown && ac > 0 {
 			site.RatedACWatts = ac

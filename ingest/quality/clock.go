@@ -83,7 +83,7 @@ func dayMiddles(c *checker) (day []int, middle, centre []float64) {
 			}
 			last, lastFrom = h, from
 			peak = math.Max(peak, x)
-			energy, moment = energy+x, moment+x*(from+0.5)
+			energy, moment = energy+x, moment+float64(x*(from+0.5))
 		}
 	}
 	end()

@@ -267,7 +267,7 @@ func spikes(c *checker) {
 		}
 		x := c.sorted(k)
 		q1, q3 := quantileOf(x, 0.25), quantileOf(x, 0.75)
-		limit := math.Max(q3+20*(q3-q1), 20e3)
+		limit := math.Max(q3+float64(20*(q3-q1)), 20e3)
 		var hours []int
 		most := 0.0
 		for h, x := range c.s.Wh[k] {
@@ -318,12 +318,12 @@ func quantileOf(x []float64, q float64) float64 {
 	if len(x) == 0 {
 		return math.NaN()
 	}
-	at := q * float64(len(x)-1)
+	at := float64(q * float64(len(x)-1))
 	i := int(at)
 	if i+1 >= len(x) {
 		return x[len(x)-1]
 	}
-	return x[i] + (at-float64(i))*(x[i+1]-x[i])
+	return x[i] + float64((at-float64(i))*(x[i+1]-x[i]))
 }
 
 // dailyOnly says that the hours are shares of a day.

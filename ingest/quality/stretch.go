@@ -40,7 +40,7 @@ type line struct {
 func lines(v []float64, tol float64, n int) []line {
 	var found []line
 	for i := 0; i+n <= len(v); {
-		if bent := v[i] - 2*v[i+1] + v[i+2]; !(math.Abs(bent) <= 4*tol+1e-9*math.Abs(v[i])) || v[i] == 0 && v[i+1] == 0 {
+		if bent := v[i] - float64(2*v[i+1]) + v[i+2]; !(math.Abs(bent) <= float64(4*tol)+float64(1e-9*math.Abs(v[i]))) || v[i] == 0 && v[i+1] == 0 {
 			i++ // also where one of the three is missing
 			continue
 		}

@@ -32,10 +32,10 @@ func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
 	var reach []float64 // hours from noon within which the sun is above twilight
 	for d := range days {
 		b := 2 * math.Pi * float64(day0.AddDate(0, 0, d).YearDay()-1) / 365
-		delta := 0.006918 - 0.399912*math.Cos(b) + 0.070257*math.Sin(b) - 0.006758*math.Cos(2*b) + 0.000907*math.Sin(2*b) - 0.002697*math.Cos(3*b) + 0.00148*math.Sin(3*b)
-		eot := 229.18 * (0.0000075 + 0.001868*math.Cos(b) - 0.032077*math.Sin(b) - 0.014615*math.Cos(2*b) - 0.040849*math.Sin(2*b))
+		delta := 0.006918 - float64(0.399912*math.Cos(b)) + float64(0.070257*math.Sin(b)) - float64(0.006758*math.Cos(2*b)) + float64(0.000907*math.Sin(2*b)) - float64(0.002697*math.Cos(3*b)) + float64(0.00148*math.Sin(3*b))
+		eot := 229.18 * (0.0000075 + float64(0.001868*math.Cos(b)) - float64(0.032077*math.Sin(b)) - float64(0.014615*math.Cos(2*b)) - float64(0.040849*math.Sin(2*b)))
 		s.noon = append(s.noon, 12-lonDeg/15-eot/60)
-		up, swing := math.Sin(phi)*math.Sin(delta), math.Cos(phi)*math.Cos(delta)
+		up, swing := float64(math.Sin(phi)*math.Sin(delta)), math.Cos(phi)*math.Cos(delta)
 		switch r := (sinTwilight - up) / swing; {
 		case r > 1:
 			reach = append(reach, -1)
@@ -73,7 +73,7 @@ func (s *sunDays) at(hours float64) (day int, from, half float64) {
 	t := hours + float64(s.offset)
 	day = int(math.Floor((t + 0.5 - s.noon[0] + 12) / 24))
 	day = min(max(day, 0), len(s.noon)-1)
-	return day, t - 24*float64(day) - s.noon[day], s.half[day]
+	return day, t - float64(24*float64(day)) - s.noon[day], s.half[day]
 }
 
 func floorMod(a, b int64) int64 {

@@ -106,6 +106,6 @@ func stampOfSerial(cell string) string {
 	if err != nil || days < 29_221 || days > 80_000 {
 		return cell
 	}
-	at := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC).Add(time.Duration(days*86400+0.5) * time.Second)
+	at := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC).Add(time.Duration(float64(days*86400)+0.5) * time.Second)
 	return at.Format("2006-01-02 15:04:05")
 }

@@ -280,7 +280,7 @@ func ofFloats(perUnit int64) decoder {
 		dst, out := extend(dst, len(in))
 		times, odd := float64(perUnit), false
 		for i, v := range in {
-			if x := v * times; x >= 0 && x <= maxMilli {
+			if x := float64(v * times); x >= 0 && x <= maxMilli {
 				out[i] = int64(x + 0.5)
 			} else {
 				out[i], odd = milliOf(v, perUnit), true
@@ -296,7 +296,7 @@ func milliOf(x float64, perUnit int64) int64 {
 	if x != x {
 		return Missing
 	}
-	x *= float64(perUnit)
+	x = float64(x * float64(perUnit)) // rounded before a half is added, on every processor
 	if x > maxMilli || x < -maxMilli {
 		return badCell
 	}

@@ -68,7 +68,7 @@ func area(p [][2]float64) float64 {
 	sum := 0.0
 	for i := range p {
 		a, b := p[i], p[(i+1)%len(p)]
-		sum += a[0]*b[1] - b[0]*a[1]
+		sum += float64(a[0]*b[1]) - float64(b[0]*a[1])
 	}
 	return sum / 2
 }
@@ -92,7 +92,7 @@ func crosses(p [][2]float64) bool {
 // meet tells whether the segments a-b and c-d properly cross.
 func meet(a, b, c, d [2]float64) bool {
 	side := func(p, q, r [2]float64) float64 {
-		return (q[0]-p[0])*(r[1]-p[1]) - (q[1]-p[1])*(r[0]-p[0])
+		return float64((q[0]-p[0])*(r[1]-p[1])) - float64((q[1]-p[1])*(r[0]-p[0]))
 	}
 	return side(a, b, c)*side(a, b, d) < 0 && side(c, d, a)*side(c, d, b) < 0
 }

@@ -64,17 +64,17 @@ func chartOf(months []Month) chart {
 		return chart{}
 	}
 	step := niceStep(most / 4)
-	top := step * math.Ceil(most/step)
+	top := float64(step * math.Ceil(most/step))
 	y := func(v float64) float64 { return round1(c.Base - (c.Base-chartTop)*min(max(v, 0), top)/top) }
-	for v := 0.0; v <= top+step/2; v += step {
+	for v := 0.0; v <= top+float64(step/2); v += step {
 		c.Ticks = append(c.Ticks, tick{y(v), whole(v)})
 	}
 	slot := (chartWidth - chartLeft) / float64(len(months))
 	var use strings.Builder
 	down := false // the pen
 	for i, m := range months {
-		left := chartLeft + slot*float64(i)
-		b := bar{X: round1(left + slot*0.14), Width: round1(slot * 0.72), Middle: round1(left + slot/2)}
+		left := chartLeft + float64(slot*float64(i))
+		b := bar{X: round1(left + float64(slot*0.14)), Width: round1(slot * 0.72), Middle: round1(left + float64(slot/2))}
 		if !math.IsNaN(m.ProductionKWh) {
 			b.Made, b.Y = true, y(m.ProductionKWh)
 			b.Height = round1(c.Base - b.Y)

@@ -95,12 +95,12 @@ func mapOf(places []Place) siteMap {
 	squeeze := math.Cos((south + north) / 2 * math.Pi / 180)
 	wide, high := max((east-west)*squeeze, 0.02), max(north-south, 0.02)
 	unit := min((mapWidth-2*mapEdge)/wide, (mapMost-2*mapEdge)/high)
-	m := siteMap{Width: mapWidth, Height: max(round1(high*unit+2*mapEdge), 70)}
-	left, top := (mapWidth-(east-west)*squeeze*unit)/2, (m.Height-(north-south)*unit)/2
+	m := siteMap{Width: mapWidth, Height: max(round1(float64(high*unit)+2*mapEdge), 70)}
+	left, top := float64((mapWidth-float64((east-west)*squeeze*unit))/2), float64((m.Height-float64((north-south)*unit))/2)
 	seen := map[mapDot]bool{}
 	for _, lane := range []string{"do_not_contact", "no_data", "blocked", "no_gain", "watch", "repair", "prepare", "call"} {
 		for _, p := range places {
-			d := mapDot{round1(left + (p.East-west)*squeeze*unit), round1(top + (north-p.North)*unit), p.Lane}
+			d := mapDot{round1(left + float64((p.East-west)*squeeze*unit)), round1(top + float64((north-p.North)*unit)), p.Lane}
 			if p.Lane == lane && !seen[d] {
 				seen[d] = true
 				m.Dots = append(m.Dots, d)
@@ -139,7 +139,7 @@ func barsOf(bins []Bin) bars {
 	slot := (b.Width - 20) / float64(len(bins))
 	for i, bin := range bins {
 		high := round1((b.Base - 22) * float64(bin.Sites) / float64(most))
-		b.Bars = append(b.Bars, benefitBar{X: round1(10 + slot*float64(i) + 1), Y: round1(b.Base - high), Wide: round1(slot - 2), High: high, Sites: bin.Sites,
+		b.Bars = append(b.Bars, benefitBar{X: round1(10 + float64(slot*float64(i)) + 1), Y: round1(b.Base - high), Wide: round1(slot - 2), High: high, Sites: bin.Sites,
 			From: whole(bin.From), Label: len(bins) <= 8 || i%2 == 0})
 	}
 	return b
@@ -174,11 +174,11 @@ func Bins(values []float64) []Bin {
 		return nil
 	}
 	step := niceStep(max((high-low)/10, 1))
-	from := step * math.Floor(low/step)
+	from := float64(step * math.Floor(low/step))
 	n := int(math.Floor((high-from)/step)) + 1
 	bins := make([]Bin, n)
 	for i := range bins {
-		bins[i].From, bins[i].To = from+float64(i)*step, from+float64(i+1)*step
+		bins[i].From, bins[i].To = from+float64(float64(i)*step), from+float64(float64(i+1)*step)
 	}
 	for _, v := range values {
 		if i := int(math.Floor((v - from) / step)); i >= 0 && i < n {

@@ -241,7 +241,7 @@ func rowData(rows []Row, s scale) any {
 			low, wide, at = s.At(r.NetBenefit.Low), s.Wide(r.NetBenefit.Low, r.NetBenefit.High), s.At(r.NetBenefit.Value)
 		}
 		d.Rows = append(d.Rows, []any{r.Rank, r.SiteID, r.Postcode, r.Branch, r.Lane, r.Found, r.Offer, r.Reasons, r.Modules, r.UpTo, whole(r.AddedKWhYr), whole(r.Cost),
-			whole(r.NetBenefit.Value), span(r.NetBenefit), whole(r.Saving.Value), span(r.Saving), years(r.Payback), int(100*r.Confidence + 0.5), stays(r.Stability),
+			whole(r.NetBenefit.Value), span(r.NetBenefit), whole(r.Saving.Value), span(r.Saving), years(r.Payback), int(float64(100*r.Confidence) + 0.5), stays(r.Stability),
 			r.Trip, r.TripStops, r.NextStep, r.ComesFirst, r.AskFirst, r.OnList, r.New, r.Brief, low, wide, at,
 			finite(r.NetBenefit.Value, -1e300), finite(r.Payback, 1e300)})
 	}

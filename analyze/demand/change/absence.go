@@ -71,7 +71,7 @@ func lowDays(p fit.Problem, f *fit.Fit, steps Steps, quiet float64) []bool {
 		expected := f.Undisturbed(k)
 		for _, c := range steps {
 			if k >= c.Day && c.Beta > 0 {
-				expected += c.Beta * p.Columns.Answers[c.Column].X[k]
+				expected += float64(c.Beta * p.Columns.Answers[c.Column].X[k])
 			}
 		}
 		low[k] = d.KWh[k] < absenceShare*expected && (quiet == 0 || peakOver(d, k) < flatShare*quiet)

@@ -73,7 +73,7 @@ func penalty(d *fit.Days) float64 {
 }
 
 // yearly is a step's energy over a normal year, kWh.
-func yearly(c *fit.Columns, s Step) float64 { return s.Beta * c.Answers[s.Column].Year }
+func yearly(c *fit.Columns, s Step) float64 { return float64(s.Beta * c.Answers[s.Column].Year) }
 
 // IsBlind tells that a step in the day's consumption may as well be the season:
 // no thermometer and one round of the seasons, or two that are not whole where

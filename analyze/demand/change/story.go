@@ -148,7 +148,7 @@ func (s *Story) Unexplained() []int {
 		sum, days := 0.0, 0
 		for d := lo; d < lo+7; d++ {
 			if s.Days.Counted[d] {
-				sum += s.Fit.Resid[d] * s.Root[d]
+				sum += float64(s.Fit.Resid[d] * s.Root[d])
 				days++
 			}
 		}
@@ -177,7 +177,7 @@ func (s *Story) NoiseByDay() []float64 {
 		for d := from; d < to; d++ {
 			if s.Days.Counted[d] {
 				v := s.Fit.Resid[d] * s.Root[d]
-				sum += v * v
+				sum += float64(v * v)
 				days++
 			}
 		}

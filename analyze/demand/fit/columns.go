@@ -116,7 +116,7 @@ func (c *Columns) calendar(d *Days) {
 			first, last = min(first, k), k
 		}
 	}
-	mid := float64(first+last) / 2
+	mid := float64(float64(first+last) / 2)
 	for k := range n {
 		ones[k] = 1
 		c.Years[k] = (float64(k) - mid) / 365.25
@@ -318,7 +318,7 @@ func (c *Columns) base() []Column {
 // of the summer, 0 to 1. Our choice, after the monthly degree days of temperate
 // places.
 func seasonShapes(winter float64) (heating, cooling float64) {
-	return max(0, 0.3+0.7*winter) / 1.0, max(0, -winter-0.1) / 0.9
+	return max(0, 0.3+float64(0.7*winter)) / 1.0, max(0, -winter-0.1) / 0.9
 }
 
 // above is what of a column lies above none.

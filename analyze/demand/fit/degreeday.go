@@ -65,14 +65,14 @@ func DegreeHours(n int, w Weather, grid BalanceGrid, memory *[]float64) *DegreeC
 			total += t
 			hours++
 			for k := range sum {
-				if b := grid.Low + grid.Step*float64(k); b > t {
+				if b := grid.Low + float64(grid.Step*float64(k)); b > t {
 					sum[k] += b - t
 				}
 			}
 		}
 		known := hours > 0 && 2*hours >= hi-lo
 		for k := range sum {
-			h, b := sum[k]/float64(hours), grid.Low+grid.Step*float64(k)
+			h, b := sum[k]/float64(hours), grid.Low+float64(grid.Step*float64(k))
 			if !known {
 				h = math.NaN()
 			}
@@ -97,7 +97,7 @@ func seasonalGuess(t []float64, d int) float64 {
 	return s / float64(k)
 }
 
-func (c *DegreeColumns) balance(k int) float64 { return c.Grid.Low + c.Grid.Step*float64(k) }
+func (c *DegreeColumns) balance(k int) float64 { return c.Grid.Low + float64(c.Grid.Step*float64(k)) }
 
 func (c *DegreeColumns) index(balanceC float64) int {
 	return min(max(int(math.Round((balanceC-c.Grid.Low)/c.Grid.Step)), 0), c.Grid.N-1)
@@ -128,12 +128,12 @@ func FitDegreeHours(y, root []float64, c *DegreeColumns) (DegreeDays, bool) {
 	nan := math.NaN()
 	for k, h := range heat {
 		if b := h.xy / h.xx; h.enough && b > 0 {
-			g.consider(DegreeDays{Mu: g.mean - b*h.mx, BetaH: b, HeatBalanceC: c.balance(k), CoolBalanceC: nan, terms: 1, ss: g.syy - b*h.xy})
+			g.consider(DegreeDays{Mu: g.mean - float64(b*h.mx), BetaH: b, HeatBalanceC: c.balance(k), CoolBalanceC: nan, terms: 1, ss: g.syy - float64(b*h.xy)})
 		}
 	}
 	for k, h := range cool {
 		if b := h.xy / h.xx; h.enough && b > 0 {
-			g.consider(DegreeDays{Mu: g.mean - b*h.mx, BetaC: b, CoolBalanceC: c.balance(k), HeatBalanceC: nan, terms: 1, ss: g.syy - b*h.xy})
+			g.consider(DegreeDays{Mu: g.mean - float64(b*h.mx), BetaC: b, CoolBalanceC: c.balance(k), HeatBalanceC: nan, terms: 1, ss: g.syy - float64(b*h.xy)})
 		}
 	}
 	for i := range heat {
@@ -174,8 +174,8 @@ func newDegreeSearch(y, root []float64, c *DegreeColumns) (*degreeSearch, bool) 
 			w = root[d]
 		}
 		g.days, g.root = append(g.days, d), append(g.root, w)
-		g.mean += w * w * v
-		g.weight += w * w
+		g.mean += float64(w * w * v)
+		g.weight += float64(w * w)
 	}
 	n := len(g.days)
 	if n == 0 {
@@ -185,7 +185,7 @@ func newDegreeSearch(y, root []float64, c *DegreeColumns) (*degreeSearch, bool) 
 	g.centred = make([]float64, n)
 	for i, d := range g.days {
 		g.centred[i] = (y[d] - g.mean) * g.root[i]
-		g.syy += g.centred[i] * g.centred[i]
+		g.syy += float64(g.centred[i] * g.centred[i])
 	}
 	g.best = DegreeDays{Mu: g.mean, HeatBalanceC: math.NaN(), CoolBalanceC: math.NaN(), n: n, ss: g.syy, MeanY: g.mean}
 	return g, true
@@ -199,7 +199,7 @@ func (g *degreeSearch) terms(columns [][]float64) []degreeTerm {
 		for i, d := range g.days {
 			t.x[i] = col[d]
 			sum += col[d]
-			weighted += g.root[i] * g.root[i] * col[d]
+			weighted += float64(g.root[i] * g.root[i] * col[d])
 			if col[d] > 0 {
 				active++
 			}
@@ -236,14 +236,14 @@ func (g *degreeSearch) both(h, k *degreeTerm, heatC, coolC float64) {
 		return
 	}
 	hc := Dot(h.x, k.x)
-	det := h.xx*k.xx - hc*hc
+	det := float64(h.xx*k.xx) - float64(hc*hc)
 	if det <= 1e-12*h.xx*k.xx {
 		return
 	}
-	bh, bc := (k.xx*h.xy-hc*k.xy)/det, (h.xx*k.xy-hc*h.xy)/det
+	bh, bc := (float64(k.xx*h.xy)-float64(hc*k.xy))/det, (float64(h.xx*k.xy)-float64(hc*h.xy))/det
 	if bh > 0 && bc > 0 {
-		g.consider(DegreeDays{Mu: g.mean - bh*h.mx - bc*k.mx, BetaH: bh, BetaC: bc,
-			HeatBalanceC: heatC, CoolBalanceC: coolC, terms: 2, ss: g.syy - bh*h.xy - bc*k.xy})
+		g.consider(DegreeDays{Mu: g.mean - float64(bh*h.mx) - float64(bc*k.mx), BetaH: bh, BetaC: bc,
+			HeatBalanceC: heatC, CoolBalanceC: coolC, terms: 2, ss: g.syy - float64(bh*h.xy) - float64(bc*k.xy)})
 	}
 }
 
@@ -270,10 +270,10 @@ func FitRelative(y []float64, c *DegreeColumns) (DegreeDays, bool) {
 func (m *DegreeDays) Predict(c *DegreeColumns, d int) float64 {
 	use := m.Mu
 	if m.BetaH > 0 {
-		use += m.BetaH * c.Heat[c.index(m.HeatBalanceC)][d]
+		use += float64(m.BetaH * c.Heat[c.index(m.HeatBalanceC)][d])
 	}
 	if m.BetaC > 0 {
-		use += m.BetaC * c.Cool[c.index(m.CoolBalanceC)][d]
+		use += float64(m.BetaC * c.Cool[c.index(m.CoolBalanceC)][d])
 	}
 	return use
 }

@@ -125,7 +125,7 @@ func (m *Linear) Solve() []float64 {
 	for j := p - 1; j >= 0; j-- {
 		v := m.proj[j]
 		for k := j + 1; k < p; k++ {
-			v -= m.r[k][j] * b[k]
+			v -= float64(m.r[k][j] * b[k])
 		}
 		b[j] = v / m.r[j][j]
 	}
@@ -144,7 +144,7 @@ func (m *Linear) Weights(j int, w []float64) []float64 {
 	for k := j + 1; k < p; k++ {
 		s := 0.0
 		for i := j; i < k; i++ {
-			s += inv[i] * m.r[k][i]
+			s += float64(inv[i] * m.r[k][i])
 		}
 		inv[k] = -s / m.r[k][k]
 	}
@@ -169,16 +169,16 @@ func (m *Linear) Scan(x []float64, beta [][]float64, left []float64) {
 	for i := m.n - 1; i >= 0; i-- {
 		if v := x[i]; v != 0 {
 			for t, r := range m.resid {
-				zr[t] += v * r[i]
+				zr[t] += float64(v * r[i])
 			}
-			zz += v * v
+			zz += float64(v * v)
 			for k, q := range m.rows[i*stride : i*stride+p] {
-				acc[k] += v * q
+				acc[k] += float64(v * q)
 			}
 		}
 		new := zz
 		for _, a := range acc {
-			new -= a * a
+			new -= float64(a * a)
 		}
 		left[i] = 0
 		if new > 0.01*zz && zz > 0 {

@@ -19,7 +19,7 @@ func LongRunVariance(d *Days, r []float64) float64 {
 	k := 0
 	for i, on := range d.Counted {
 		if on {
-			daily += r[i] * r[i]
+			daily += float64(r[i] * r[i])
 			k++
 		}
 	}
@@ -54,7 +54,7 @@ func blockVariance(d *Days, r []float64, length int) float64 {
 		}
 		m /= float64(c)
 		if !math.IsNaN(prev) {
-			sum += (m - prev) * (m - prev)
+			sum += float64((m - prev) * (m - prev))
 			k++
 		}
 		prev = m

@@ -56,7 +56,7 @@ type Fit struct {
 func (f *Fit) Expected(d int) float64 { return f.Undisturbed(d) + f.EventDay[d] }
 
 // Undisturbed is the model's consumption on a day without the steps.
-func (f *Fit) Undisturbed(d int) float64 { return f.Base[d] * f.Drifted(d) }
+func (f *Fit) Undisturbed(d int) float64 { return float64(f.Base[d] * f.Drifted(d)) }
 
 // Drifted is by how much the base has drifted on a day: 1 in the middle of the
 // readings.
@@ -208,7 +208,7 @@ func (d *Design) read(steps []Step) Fit {
 			continue
 		}
 		for i, v := range b.Normal {
-			f.BaseNormal[i] += coef(d.place[k]) * (v - b.X[i])
+			f.BaseNormal[i] += float64(coef(d.place[k]) * (v - b.X[i]))
 		}
 		switch {
 		case c.HasHeat && b.What == ToCold:

@@ -76,7 +76,7 @@ func (w *Weather) correlation(d *Days) float64 {
 			if v := c[k] + f[k]; math.IsNaN(v) || sign*d.Winter(k) < 0.3 {
 				continue
 			}
-			x, y := -sign*c[k], f[k]
+			x, y := float64(-sign*c[k]), f[k]
 			sx, sy, m = sx+x, sy+y, m+1
 			sxx, sxy, syy = sxx+float64(x*x), sxy+float64(x*y), syy+float64(y*y)
 		}

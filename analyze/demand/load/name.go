@@ -31,7 +31,7 @@ func (m *marks) carShape() float64 {
 		score *= 0.8 // one season says nothing of the other
 	}
 	if m.days > 0.7 {
-		score *= 0.5 + 0.5*ramp(m.minutes, burstMinutes, 1.5*burstMinutes)
+		score *= 0.5 + float64(0.5*ramp(m.minutes, burstMinutes, 1.5*burstMinutes))
 	}
 	return score
 }
@@ -153,7 +153,7 @@ func (s *Scene) departure(sh *Shape, total float64) Verdict {
 	if sh.Known && sh.likeBefore > 0.5 {
 		detail, says = "moved_out", says+" in all hours alike, as when someone moves out"
 	}
-	return Verdict{Departure, detail, ramp(-total/(s.Days.MeanKWh()*365.25), 0.05, 0.25)*0.5 + 0.5, says}
+	return Verdict{Departure, detail, float64(ramp(-total/(s.Days.MeanKWh()*365.25), 0.05, 0.25)*0.5) + 0.5, says}
 }
 
 // byShape names a group from its answer to weather and its hours.
@@ -175,7 +175,7 @@ func (s *Scene) byShape(sh *Shape, e change.Energy, car *marks) Verdict {
 			doubt = 0.25 // charging this fast would show its rectangles
 		}
 		consider(EV, "", doubt*ramp(baseShare, 0.4, 0.7)*ramp(sh.sessionDays, 0.08, 0.25)*
-			ramp(sh.sessionShare, 0.3, 0.6)*(0.55+0.45*ramp(sh.nightShare, 0.3, 0.6)), // a car at a solar home may charge at noon
+			ramp(sh.sessionShare, 0.3, 0.6)*(0.55+float64(0.45*ramp(sh.nightShare, 0.3, 0.6))), // a car at a solar home may charge at noon
 			"blocks of %.1f kW for %.1f hours on %.0f %% of the days, %.0f %% of it between 18 and 7 o'clock",
 			sh.sessionKW, sh.sessionHours, 100*sh.sessionDays, 100*sh.nightShare)
 		daytime := 0.0

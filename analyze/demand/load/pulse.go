@@ -118,10 +118,10 @@ func (r *Fine) pulseAt(i int) (got pulse, to int) {
 	for ; to < n && to-from <= longest; to++ {
 		v, height := float64(p[to]), level-float64(before)
 		under := math.Min(float64(before), householdShare*height)
-		if !(v >= level-rectangleLevel*height-under) {
+		if !(v >= level-float64(rectangleLevel*height)-under) {
 			break // sinks, or is missing
 		}
-		if v > level+rectangleLevel*height+under {
+		if v > level+float64(rectangleLevel*height)+under {
 			over++
 			continue
 		}
@@ -132,7 +132,7 @@ func (r *Fine) pulseAt(i int) (got pulse, to int) {
 	if to+1 < n && p[to+1] < p[to] {
 		last = to + 1
 	}
-	if to >= n || last >= n || to-from > longest || 4*over > to-from || !(float64(p[last]) <= level-0.6*height) {
+	if to >= n || last >= n || to-from > longest || 4*over > to-from || !(float64(p[last]) <= level-float64(0.6*height)) {
 		return got, 0
 	}
 	kwh, minutes := 0.0, float64(to-from)

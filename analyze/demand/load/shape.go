@@ -198,7 +198,7 @@ func (sh *Shape) timedBlock(b, a [24][]float64) {
 		core++
 		base := stat.Quantile(b[h], 0.25)
 		for k, v := range a[h] {
-			if v > base+0.6*sh.Delta[h] {
+			if v > base+float64(0.6*sh.Delta[h]) {
 				up[k]++
 			}
 		}
@@ -217,9 +217,9 @@ func correlation(x, y []float64) float64 {
 	mx, my := stat.Mean(x), stat.Mean(y)
 	xy, xx, yy := 0.0, 0.0, 0.0
 	for i := range x {
-		xy += (x[i] - mx) * (y[i] - my)
-		xx += (x[i] - mx) * (x[i] - mx)
-		yy += (y[i] - my) * (y[i] - my)
+		xy += float64((x[i] - mx) * (y[i] - my))
+		xx += float64((x[i] - mx) * (x[i] - mx))
+		yy += float64((y[i] - my) * (y[i] - my))
 	}
 	if xx == 0 || yy == 0 {
 		return 0

@@ -147,16 +147,16 @@ func (c *counting) settle(n *tally, t int, theta *[columns]float64, rounds int) 
 		var s [columns]float64
 		for k, i := range n.any {
 			x := &c.x[i]
-			rate := x[0]*theta[0] + x[1]*theta[1] + x[2]*theta[2] + x[3]*theta[3] + x[4]*theta[4] + 1e-9
+			rate := float64(x[0]*theta[0]) + float64(x[1]*theta[1]) + float64(x[2]*theta[2]) + float64(x[3]*theta[3]) + float64(x[4]*theta[4]) + 1e-9
 			if k >= first {
-				rate += x[0] * theta[stepAt]
+				rate += float64(x[0] * theta[stepAt])
 			}
 			r := n.n[i] / rate
 			for j := range stepAt {
-				s[j] += r * x[j]
+				s[j] += float64(r * x[j])
 			}
 			if k >= first {
-				s[stepAt] += r * x[0]
+				s[stepAt] += float64(r * x[0])
 			}
 		}
 		for j := range theta {
@@ -169,10 +169,10 @@ func (c *counting) settle(n *tally, t int, theta *[columns]float64, rounds int) 
 	}
 	l := 0.0
 	for _, i := range n.any {
-		l += n.n[i] * math.Log(c.rate(theta, int(i), t))
+		l += float64(n.n[i] * math.Log(c.rate(theta, int(i), t)))
 	}
 	for j := range theta {
-		l -= theta[j] * total[j]
+		l -= float64(theta[j] * total[j])
 	}
 	return l
 }
@@ -182,10 +182,10 @@ func (c *counting) rate(theta *[columns]float64, i, t int) float64 {
 	x := &c.x[i]
 	rate := 1e-9
 	for j := range stepAt {
-		rate += x[j] * theta[j]
+		rate += float64(x[j] * theta[j])
 	}
 	if i >= t {
-		rate += x[0] * theta[stepAt]
+		rate += float64(x[0] * theta[stepAt])
 	}
 	return rate
 }
@@ -214,7 +214,7 @@ func (c *counting) stepped(n *tally, t int, without *[columns]float64, rounds in
 	}
 	all := (before + after) / (ea + eb)
 	for j := range stepAt {
-		theta[j] = math.Max(without[j]*0.5, 0.02*all+1e-4)
+		theta[j] = math.Max(without[j]*0.5, float64(0.02*all)+1e-4)
 	}
 	theta[stepAt] = math.Max(after/ea-0.5*before/eb, 0.1*all) + 1e-4
 	return c.settle(n, t, &theta, rounds), theta
