@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"time"
 
 	"rowen/analyze"
@@ -14,8 +15,16 @@ import (
 )
 
 // briefFile is where a site's brief lies in a run's folder. Site IDs hold no
-// character that a path could turn on.
-func briefFile(siteID string) string { return "briefs/" + siteID + ".html" }
+// character that a path could turn on; what Windows takes for a device, whatever
+// follows it, gets a line in front, on every system.
+func briefFile(siteID string) string {
+	if device.MatchString(siteID) {
+		siteID = "_" + siteID
+	}
+	return "briefs/" + siteID + ".html"
+}
+
+var device = regexp.MustCompile(`^(?i:CON|PRN|AUX|NUL|COM[0-9]|LPT[0-9])(\.|$)`)
 
 // writeBriefs writes one page a ranked site, its sheet behind it, and one a sick
 // array. months are the charts of the ranked, kept when their findings passed by.

@@ -111,7 +111,9 @@ func (s *Standing) hold(path, rel string, e fs.DirEntry, listed map[string]strin
 }
 
 // systemFile: what file managers leave behind by themselves.
-func systemFile(name string) bool { return name == ".DS_Store" || name == "Thumbs.db" }
+func systemFile(name string) bool {
+	return name == ".DS_Store" || name == "Thumbs.db" || name == "desktop.ini"
+}
 
 // listedOutputs reads the digests of a run's files.
 func listedOutputs(dir string) (map[string]string, error) {

@@ -1,7 +1,6 @@
 package array
 
 import (
-	"syscall"
 	"testing"
 
 	"rowen/analyze/sky"
@@ -64,16 +63,6 @@ func (f *fleet) assess(i int, field *sky.Field) Result {
 	s := &f.series[i]
 	return Assess(Input{Site: f.fleet.Site(s.SiteID), Catalogue: &f.fleet.Catalogue, Series: s, Calendar: f.calendar(s), Sun: f.sun[i],
 		Sky: field.At(f.sun[i].Place, s.Start, s.Len(), nil), Window: f.made.Truth(s.SiteID).Window})
-}
-
-// cpuSeconds is the processor time used so far, by all threads: on a busy
-// machine it is steadier than the clock on the wall.
-func cpuSeconds(b *testing.B) float64 {
-	var u syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
-		b.Fatal(err)
-	}
-	return float64(u.Utime.Sec+u.Stime.Sec) + float64(u.Utime.Usec+u.Stime.Usec)/1e6
 }
 
 func benchFleet(b *testing.B) *fleet {

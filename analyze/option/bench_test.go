@@ -3,7 +3,6 @@ package option
 import (
 	"fmt"
 	"math"
-	"syscall"
 	"testing"
 	"time"
 
@@ -77,14 +76,6 @@ func benchmark(b *testing.B, in Input) {
 	}
 	b.ReportMetric(float64(b.N)/(cpuSeconds(b)-from), "sites/cpu-s")
 	b.ReportMetric(float64(len(r.Options)), "sizes")
-}
-
-func cpuSeconds(b *testing.B) float64 {
-	var u syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
-		b.Fatal(err)
-	}
-	return float64(u.Utime.Sec+u.Stime.Sec) + float64(u.Utime.Usec+u.Stime.Usec)/1e6
 }
 
 func BenchmarkEvaluate(b *testing.B) {

@@ -109,7 +109,7 @@ func TestWhatIsLacking(t *testing.T) {
 		{"nothing", func(string) {}, 0, "", true},
 		{"the newest file is a pipe", func(dir string) {
 			os.Remove(filepath.Join(dir, "readings", "2026-10.csv"))
-			syscall.Mkfifo(filepath.Join(dir, "readings", "2026-10.csv"), 0o644)
+			makePipe(filepath.Join(dir, "readings", "2026-10.csv"))
 		}, 3, "could not be read", true},
 		{"the newest file is cut", func(dir string) { write(t, dir, "readings/2026-10.csv", "\xff\xfe half a file") }, 3, "could not be read", true},
 		{"13 of 14 files cannot be read", func(dir string) {
@@ -141,11 +141,11 @@ func TestWhatIsLacking(t *testing.T) {
 		{"no readings", func(dir string) { os.RemoveAll(filepath.Join(dir, "readings")) }, 1, "has readings", false},
 		{"a weather file is a pipe", func(dir string) {
 			os.Remove(filepath.Join(dir, "weather", "temperatures.csv"))
-			syscall.Mkfifo(filepath.Join(dir, "weather", "temperatures.csv"), 0o644)
+			makePipe(filepath.Join(dir, "weather", "temperatures.csv"))
 		}, 3, "weather/temperatures.csv", true},
 		{"the register is a pipe", func(dir string) {
 			os.Remove(filepath.Join(dir, "sites.csv"))
-			syscall.Mkfifo(filepath.Join(dir, "sites.csv"), 0o644)
+			makePipe(filepath.Join(dir, "sites.csv"))
 		}, 1, "regular", false},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

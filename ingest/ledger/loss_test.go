@@ -210,7 +210,7 @@ func TestSpecialFiles(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	must(syscall.Mkfifo(in("pipe.csv"), 0o644))
+	must(makePipe(in("pipe.csv")))
 	must(os.Symlink("/dev/zero", in("zero.csv")))
 	must(os.Symlink(filepath.Join(outside, "secret.csv"), in("outside.csv")))
 	must(os.Symlink(outside, in("out")))

@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -221,7 +220,7 @@ func TestHostileWeather(t *testing.T) {
 	for name, text := range files {
 		os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644)
 	}
-	syscall.Mkfifo(filepath.Join(dir, "pipe.csv"), 0o644)
+	makePipe(filepath.Join(dir, "pipe.csv"))
 	os.Symlink("/dev/zero", filepath.Join(dir, "zero.csv"))
 	gzipped(t, filepath.Join(dir, "big.csv.gz"), func(w io.Writer) { io.WriteString(w, "station_id,start\nA,"); repeat(w, "x", 100<<20) })
 	stations, rejects, err := ReadWeather(dir, Limits{})

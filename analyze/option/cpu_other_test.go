@@ -1,0 +1,10 @@
+//go:build !unix
+
+package option
+
+import "testing"
+
+func cpuSeconds(b *testing.B) float64 {
+	b.Skip("no processor times on this system")
+	return 0
+}

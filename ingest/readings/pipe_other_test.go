@@ -1,0 +1,8 @@
+//go:build !unix
+
+package readings
+
+import "errors"
+
+// makePipe: a folder holds no pipes on this system.
+func makePipe(string) error { return errors.ErrUnsupported }
