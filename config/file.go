@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"rowen/ingest/nearest"
 	"strconv"
+	"strings"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -174,6 +175,9 @@ func siblings(prefix string, n *node) []string {
 }
 
 func unknown(key string, known []string) (limit, mend string) {
+	if strings.HasSuffix(key, "channels.?") {
+		return "is a question that is still open", "write production, consumption, import, export or net in place of the question mark"
+	}
 	if near := nearest.Word(key, known); near != "" {
 		return "is not a setting", fmt.Sprintf("did you mean %q?", near)
 	}

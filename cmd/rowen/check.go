@@ -82,7 +82,7 @@ func (c *checked) print(w io.Writer, all bool) {
 	}
 	fmt.Fprintf(w, "%d sites; %s of readings; %d rows read = %d kept + %d set aside", c.Sites, count(c.Files, "file"), c.Rows.Read, c.Rows.Kept, c.Rows.SetAside)
 	if c.Rows.Repeated > 0 {
-		fmt.Fprintf(w, "; %d of the kept ones say again what another row says, and the later export wins", c.Rows.Repeated)
+		fmt.Fprintf(w, "; %d of those kept repeat another row of the same file", c.Rows.Repeated)
 	}
 	if fmt.Fprintln(w); c.Month != "" {
 		fmt.Fprintf(w, "report month: %s\n", c.Month)
@@ -93,7 +93,7 @@ func (c *checked) print(w io.Writer, all bool) {
 	}
 	c.printSites(w, all)
 	if len(c.Unlocks) > 0 {
-		fmt.Fprintln(w, "\nWhat is missing would allow, the best first:")
+		fmt.Fprintln(w, "\nWhat is missing, and what it would tell, the most useful first:")
 		for _, u := range c.Unlocks {
 			fmt.Fprintln(w, " ", u)
 		}
@@ -122,29 +122,40 @@ func (c *checked) printSites(w io.Writer, all bool) {
 	if n := len(c.NoRows); n > 0 {
 		fmt.Fprintf(w, "%s of the register %s no readings: %s\n", count(n, "site"), map[bool]string{true: "has", false: "have"}[n == 1], firstFew(c.NoRows, 5))
 	}
-	for _, o := range c.Odd {
-		fmt.Fprintf(w, "%s: implausible: %s\n", o.SiteID, o.Says)
+	for _, group := range grouped(c.Odd, all, func(o oddity) string { return o.Channel + o.Unit }) {
+		o := group[0]
+		who := o.SiteID + ": "
+		if o.SiteID == "" {
+			who = ""
+		}
+		fmt.Fprintf(w, "%simplausible: %s\n", who, o.Says)
+		more(w, len(group)-1)
 	}
-	for _, group := range c.grouped(all) {
+	for _, group := range grouped(c.Quality, all, func(q doubt) string { return q.Code + q.Consequence }) {
 		q := group[0]
 		fmt.Fprintf(w, "%s: %s: %s: %s\n", q.SiteID, q.Consequence, q.Code, q.Says)
-		if n := len(group) - 1; n > 0 {
-			fmt.Fprintf(w, "    and %d more like it (--all names them)\n", n)
-		}
+		more(w, len(group)-1)
 	}
 }
 
-// grouped are the doubts of the same code and consequence, in order of the first.
-func (c *checked) grouped(all bool) (groups [][]doubt) {
+func more(w io.Writer, n int) {
+	if n > 0 {
+		fmt.Fprintf(w, "    and %d more like it (--all names them)\n", n)
+	}
+}
+
+// grouped are the findings of one kind together, in order of the first; all: each
+// by itself.
+func grouped[F any](found []F, all bool, kind func(F) string) (groups [][]F) {
 	at := map[string]int{}
-	for _, q := range c.Quality {
-		key := q.Code + q.Consequence
+	for _, f := range found {
+		key := kind(f)
 		if k, ok := at[key]; ok && !all {
-			groups[k] = append(groups[k], q)
+			groups[k] = append(groups[k], f)
 			continue
 		}
 		at[key] = len(groups)
-		groups = append(groups, []doubt{q})
+		groups = append(groups, []F{f})
 	}
 	return groups
 }

@@ -81,16 +81,14 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 		return nil, err
 	}
 	job := analyze.NewFleet(fleet, source, options)
-	if err := job.Check(); err != nil {
-		return nil, err
-	}
 	c := &checked{Sites: len(fleet.Sites), Files: len(book.Files), Lacking: []string{}, NoRows: []string{}, Unknown: []unknownSite{}, Aside: []aside{}, Odd: []oddity{}, Quality: []doubt{}, Notes: []string{},
 		Rows: rowCounts{book.Rows.Read, book.Rows.Kept, book.Rows.SetAside, book.Rows.Repeated}}
-	for _, r := range append(slices.Clone(fleet.Rejects), book.Rejects...) {
+	rejects := append(slices.Clone(fleet.Rejects), book.Rejects...)
+	for _, r := range rejects {
 		c.Aside = append(c.Aside, aside{r.File, r.Line, r.Column, r.Reason})
 	}
 	c.notes(fleet, book, job)
-	need := newShopping(fleet)
+	need := newShopping(fleet, j.set.Money)
 	var reach analyze.Reach
 	if err := c.sites(fleet, source, need, &reach); err != nil {
 		return nil, err
@@ -99,9 +97,12 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 	c.Unlocks = need.list()
 	c.Month = monthOf(options.Month, &reach)
 	lacks := lackingOf(fleet, book, job, j.set.Limits)
-	lacks.unmatched(len(book.UnknownSites), len(c.NoRows), c.Sites)
-	lacks.month(options.Month, &reach)
-	c.judge(lacks)
+	lacks.reached(len(book.UnknownSites), len(c.NoRows), c.Sites, options.Month, &reach)
+	end := job.Check() // a run stops at once; the rest is worth saying all the same
+	if end == nil && len(c.NoRows) == c.Sites {
+		end = noReadings(rejects)
+	}
+	c.judge(lacks, end)
 	return c, nil
 }
 
@@ -115,12 +116,12 @@ func monthOf(asked analyze.Month, reach *analyze.Reach) string {
 	return asked.String()
 }
 
-// judge is the verdict, the same as a run's.
-func (c *checked) judge(lacks lacking) {
+// judge is the verdict, the same as a run's; end: a run cannot begin.
+func (c *checked) judge(lacks lacking, end error) {
 	c.Lacking = append(c.Lacking, lacks.says...)
-	err := lacks.verdict("as said above")
-	if len(c.NoRows) == c.Sites {
-		err = errNoReadings
+	err := end
+	if err == nil {
+		err = lacks.verdict("as said above")
 	}
 	c.err = err
 	switch {
@@ -158,6 +159,7 @@ var consequences = map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat"
 // sites looks at the readings of every site.
 func (c *checked) sites(fleet *ingest.Fleet, source ingest.Source, need *shopping, reach *analyze.Reach) error {
 	var s ingest.Series
+	var seen yearlySums
 	for i := range fleet.Sites {
 		site := &fleet.Sites[i]
 		if err := source.Load(site.ID, &s); errors.Is(err, ingest.ErrNoReadings) {
@@ -169,7 +171,7 @@ func (c *checked) sites(fleet *ingest.Fleet, source ingest.Source, need *shoppin
 		}
 		need.site(site, &s)
 		reach.Add(&s, site.Location)
-		c.Odd = append(c.Odd, implausible(site, &s)...)
+		c.Odd = append(c.Odd, implausible(site, &s, &seen)...)
 		for _, q := range s.Quality {
 			channel := ""
 			if q.Channel < ingest.NumChannels {
@@ -178,6 +180,7 @@ func (c *checked) sites(fleet *ingest.Fleet, source ingest.Source, need *shoppin
 			c.Quality = append(c.Quality, doubt{site.ID, q.Code, channel, consequences[q.Consequence], q.Says})
 		}
 	}
+	c.Odd = append(seen.odd(), c.Odd...)
 	return nil
 }
 

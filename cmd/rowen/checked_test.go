@@ -2,12 +2,15 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
+	"rowen/config"
 	"rowen/ingest"
 )
 
@@ -15,6 +18,9 @@ import (
 func checkOf(t *testing.T, dir string, more ...string) (c checked, text string) {
 	t.Helper()
 	code, out, errs := rowenRun(append([]string{"check", dir, "--format", "json"}, more...)...)
+	if out == "" { // it could not even begin
+		return checked{ExitCode: code, Verdict: "unusable", Lacking: []string{}}, errs
+	}
 	if err := json.Unmarshal([]byte(out), &c); err != nil {
 		t.Fatalf("%v in %s%s", err, out, errs)
 	}
@@ -99,6 +105,13 @@ readings:
 		"a bad tariff": {func(t *testing.T, dir string) {
 			change(t, filepath.Join(dir, "tariffs.yaml"), "settlement: yearly", "settlement: hourly")
 		}, 3, "tariffs", "partly"},
+		"a glob that leaves the folder": {func(t *testing.T, dir string) {
+			write(t, dir, "rowen.yaml", read(t, filepath.Join(dir, "rowen.yaml"))+"\nreadings:\n  - glob: \"readings/../../other/*.csv\"\n")
+		}, 1, "must stay inside the fleet's folder: it is relative to it and has no ..", "unusable"},
+		"no catalogue yet": {func(t *testing.T, dir string) {
+			write(t, dir, "catalogue.yaml", "modules: []\n")
+			os.Remove(filepath.Join(dir, "services.csv"))
+		}, 1, "services: 6 sites: whether the panelboard takes them", "unusable"},
 		"a file cut off": {func(t *testing.T, dir string) { write(t, dir, "readings/2026-11.csv.gz", "\x1f\x8b\x08cut") }, 3, "could not be read", "partly"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -154,10 +167,56 @@ func TestImplausible(t *testing.T) {
 	} {
 		s := &ingest.Series{SiteID: "A", Start: 480000, StepMinutes: 1440}
 		s.Wh[ingest.Production], s.Wh[ingest.Consumption] = year(c.made), year(c.used)
-		odd := implausible(site, s)
+		odd := implausible(site, s, &yearlySums{})
 		if c.says == "" && len(odd) > 0 || c.says != "" && (len(odd) != 1 || !strings.Contains(odd[0].Says, c.says)) {
 			t.Errorf("%g and %g kWh: %+v, want %q", c.made, c.used, odd, c.says)
 		}
+	}
+}
+
+// TestAWholeFleetInTheWrongUnit: a factor of four leaves every array within what a
+// sick or shaded one may do, but not the middle one of a fleet.
+func TestAWholeFleetInTheWrongUnit(t *testing.T) {
+	for _, c := range []struct {
+		perKW float64
+		says  string
+	}{{1300, ""}, {1300.0 / 4, "perhaps"}, {1300 * 1.5, ""}} {
+		y := yearlySums{perKW: []float64{c.perKW * 0.2, c.perKW * 0.95, c.perKW, c.perKW * 1.02, c.perKW * 1.1}}
+		odd := y.odd()
+		if c.says == "" && len(odd) > 0 || c.says != "" && (len(odd) != 1 || odd[0].SiteID != "" || !strings.Contains(odd[0].Says, "at half of the sites and more production comes to 325 kWh/kW") || !strings.Contains(odd[0].Says, c.says)) {
+			t.Errorf("%g: %+v, want %q", c.perKW, odd, c.says)
+		}
+	}
+	if few := (yearlySums{perKW: []float64{300, 300}}); len(few.odd()) > 0 {
+		t.Error("two sites are no fleet")
+	}
+}
+
+// TestUnlocksBestFirst: what many sites lack comes before what one lacks, and of
+// two that all lack the one that decides comes first.
+func TestUnlocksBestFirst(t *testing.T) {
+	fleet := &ingest.Fleet{Sites: make([]ingest.Site, 10), Outcomes: []ingest.Outcome{{}}, Stations: []ingest.Station{{}}}
+	n := newShopping(fleet, config.Money{CostPerModule: 1})
+	whole := ingest.Site{TariffID: "t", Planes: []ingest.Plane{{}}, Service: &ingest.Service{}, Gateway: &ingest.Gateway{}, CommissionedOn: time.Now(),
+		Arrays: []ingest.Array{{InverterModel: "I"}}}
+	both := &ingest.Series{}
+	for _, c := range []ingest.Channel{ingest.Production, ingest.Consumption} {
+		both.Wh[c] = []float64{1}
+	}
+	for i := range 10 {
+		s := whole
+		s.Planes = nil
+		if s.Service = nil; i == 0 {
+			s.Gateway, s.Arrays = nil, nil
+		}
+		n.site(&s, both)
+	}
+	var got []string
+	for _, u := range n.list() {
+		got = append(got, fmt.Sprint(u.Table, u.Sites))
+	}
+	if want := "planes10 services10 arrays1 gateways1"; strings.Join(got, " ") != want {
+		t.Errorf("%v, want %s", got, want)
 	}
 }
 

@@ -58,8 +58,8 @@ func (sh *shell) initFleet(dir string, samples []string) error {
 	}
 	next := []string{
 		"fill sites.csv and arrays.csv; examples/*.txt explain every column",
-		"put your interval files under readings/",
-		"fill tariffs.yaml and catalogue.yaml, and name the defaults in rowen.yaml",
+		putFiles(samples),
+		"fill tariffs.yaml and catalogue.yaml (small whole ones lie in examples/), and name the defaults in rowen.yaml",
 		"rowen check " + dir,
 		"rowen run " + dir,
 	}
@@ -89,6 +89,29 @@ func writeNew(path, text string) (bool, error) {
 	return true, errors.Join(err, f.Close())
 }
 
+// kindOf is the folder below readings/ for the exports that are like a sample.
+func kindOf(sample string) string {
+	name, _, _ := strings.Cut(filepath.Base(sample), ".")
+	return strings.Map(func(r rune) rune {
+		if strings.ContainsRune("*?[]{}\\ ", r) {
+			return '_'
+		}
+		return r
+	}, name)
+}
+
+// putFiles says where the interval files go.
+func putFiles(samples []string) string {
+	if len(samples) < 2 {
+		return "put your interval files under readings/"
+	}
+	var to []string
+	for _, s := range samples {
+		to = append(to, fmt.Sprintf("readings/%s/ (those like %s)", kindOf(s), filepath.Base(s)))
+	}
+	return "put your interval files under " + strings.Join(to, ", ")
+}
+
 // proposedMappings is the readings part of rowen.yaml for some samples.
 func proposedMappings(samples []string) (string, error) {
 	var b strings.Builder
@@ -96,6 +119,9 @@ func proposedMappings(samples []string) (string, error) {
 		p, err := readings.Propose(path)
 		if err != nil {
 			return "", fmt.Errorf("reading the sample %s: %w", path, err)
+		}
+		if len(samples) > 1 { // each kind in a folder of its own: one glob would cover them all
+			p.Mapping.Glob = strings.Replace(p.Mapping.Glob, "readings/", "readings/"+kindOf(path)+"/", 1)
 		}
 		if p.Bills != nil {
 			return "", fmt.Errorf("reading the sample %s: %s; rowen check FLEET --sample shows them", path, p.Bills.Says)

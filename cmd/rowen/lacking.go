@@ -50,6 +50,13 @@ func lackingOf(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet, lim
 	return l
 }
 
+// reached adds what only the readings themselves show: whether they and the
+// register name the same sites, and whether they hold the report month.
+func (l *lacking) reached(unknown, without, sites int, month analyze.Month, reach *analyze.Reach) {
+	l.unmatched(unknown, without, sites)
+	l.month(month, reach)
+}
+
 func (l *lacking) say(format string, args ...any) {
 	l.says = append(l.says, fmt.Sprintf(format, args...))
 }
@@ -117,6 +124,14 @@ func (l *lacking) verdict(see string) error {
 		return nil
 	}
 	return fmt.Errorf("%w: %s; %s", errPartly, strings.Join(l.says, "; "), see)
+}
+
+// noReadings ends a job that has nothing to judge, with what was set aside first.
+func noReadings(rejects []ingest.Reject) error {
+	if len(rejects) == 0 {
+		return fmt.Errorf("%w; put interval files under readings/, or map them in rowen.yaml (rowen check --sample FILE proposes a mapping)", errNoReadings)
+	}
+	return fmt.Errorf("%w; %d rows or files were set aside, the first: %s", errNoReadings, len(rejects), describe(rejects[0]))
 }
 
 var errNoReadings = errors.New("reading the fleet: no site of sites.csv has readings")

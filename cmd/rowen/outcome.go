@@ -119,8 +119,7 @@ func (j *outcome) surveyed(s *analyze.Survey) {
 	j.manifest.Month, j.manifest.Counts.SitesRead = s.Month.String(), s.Read
 	said := len(j.lacking.says)
 	sites := j.manifest.Counts.Sites
-	j.lacking.unmatched(j.unknown, sites-s.Read, sites)
-	j.lacking.month(s.Month, &s.Reach)
+	j.lacking.reached(j.unknown, sites-s.Read, sites, s.Month, &s.Reach)
 	for _, says := range j.lacking.says[said:] {
 		j.warn("%s", says)
 	}
@@ -132,14 +131,6 @@ func (j *outcome) remember(past *report.Past) {
 	for _, n := range past.Notes {
 		j.warn("%s", n)
 	}
-}
-
-// firstReject says what was set aside first, for a job that cannot go on.
-func (j *outcome) firstReject() string {
-	if len(j.rejects) == 0 {
-		return "; put interval files under readings/, or map them in rowen.yaml (rowen check --sample FILE proposes a mapping)"
-	}
-	return fmt.Sprintf("; %d rows or files were set aside, the first: %s", len(j.rejects), describe(j.rejects[0]))
 }
 
 // folder is where the run goes.

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rowen/ingest"
@@ -11,7 +12,7 @@ import (
 
 // oddity is a figure of a site that people do not live with.
 type oddity struct {
-	SiteID  string  `json:"site_id" text:"the site"`
+	SiteID  string  `json:"site_id" text:"the site; empty: the middle one of the fleet's sites"`
 	Channel string  `json:"channel" text:"production, consumption, import or export"`
 	Value   float64 `json:"value" text:"the figure"`
 	Unit    string  `json:"unit" text:"kWh/kW a year, kWh a year or h"`
@@ -36,6 +37,14 @@ const (
 	hoursLookedAt         = 4380 // half a year holds all of the sun's heights
 )
 
+// The middle of a fleet's sites lies in the narrower bounds: its sick and odd ones
+// do not reach it (our choice, as is the number of sites that make a fleet).
+const (
+	leastFleetPerKW, mostFleetPerKW = 450.0, 2200.0
+	leastFleetHome, mostFleetHome   = 800.0, 45000.0
+	leastFleet                      = 5
+)
+
 // factors are what a wrong unit or quantity multiplies with.
 var factors = []struct {
 	by   float64
@@ -52,8 +61,31 @@ var factors = []struct {
 	{1.0 / 60, "a power in minutes is added up as an energy: state quantity: power"},
 }
 
+const perKWUnit, homeUnit = "kWh/kW a year", "kWh a year"
+
+// yearlySums are those of the sites of a fleet.
+type yearlySums struct{ perKW, home []float64 }
+
+// odd holds the middle one of the fleet's sites against what fleets come to: a
+// unit that is wrong everywhere shows where no single site is beyond belief.
+func (y *yearlySums) odd() (odd []oddity) {
+	if len(y.perKW) >= leastFleet {
+		odd = append(odd, beyond("", ingest.Production, middle(y.perKW), perKWUnit, [4]float64{leastFleetPerKW, usualLeastPerKW, usualMostPerKW, mostFleetPerKW})...)
+	}
+	if len(y.home) >= leastFleet {
+		odd = append(odd, beyond("", ingest.Consumption, middle(y.home), homeUnit, [4]float64{leastFleetHome, usualLeastHome, usualMostHome, mostFleetHome})...)
+	}
+	return odd
+}
+
+func middle(v []float64) float64 {
+	v = slices.Clone(v)
+	slices.Sort(v)
+	return v[len(v)/2]
+}
+
 // implausible holds a site's yearly sums and clock against what there is.
-func implausible(site *ingest.Site, s *ingest.Series) (odd []oddity) {
+func implausible(site *ingest.Site, s *ingest.Series, seen *yearlySums) (odd []oddity) {
 	for c := ingest.Channel(0); c < ingest.NumChannels; c++ {
 		kWh := yearly(s.Wh[c])
 		if kWh != kWh || s.Refused(c) {
@@ -61,9 +93,13 @@ func implausible(site *ingest.Site, s *ingest.Series) (odd []oddity) {
 		}
 		switch kW := wattsOf(site) / 1000; {
 		case c == ingest.Production && kW > 0:
-			odd = append(odd, beyond(site.ID, c, kWh/kW, "kWh/kW a year", [4]float64{leastPerKW, usualLeastPerKW, usualMostPerKW, mostPerKW})...)
-		case c == ingest.Consumption || c == ingest.Import:
-			odd = append(odd, beyond(site.ID, c, kWh, "kWh a year", [4]float64{leastHome, usualLeastHome, usualMostHome, mostHome})...)
+			seen.perKW = append(seen.perKW, kWh/kW)
+			odd = append(odd, beyond(site.ID, c, kWh/kW, perKWUnit, [4]float64{leastPerKW, usualLeastPerKW, usualMostPerKW, mostPerKW})...)
+		case c == ingest.Consumption:
+			seen.home = append(seen.home, kWh)
+			odd = append(odd, beyond(site.ID, c, kWh, homeUnit, [4]float64{leastHome, usualLeastHome, usualMostHome, mostHome})...)
+		case c == ingest.Import:
+			odd = append(odd, beyond(site.ID, c, kWh, homeUnit, [4]float64{0, 0, usualMostHome, mostHome})...)
 		}
 	}
 	if hours, ok := middleAgainstSun(ledger.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg}, lastHours(s, hoursLookedAt)); ok && math.Abs(hours) > mostHoursFromNoon {
@@ -85,9 +121,14 @@ func beyond(id string, c ingest.Channel, v float64, unit string, bound [4]float6
 			causes = append(causes, f.says)
 		}
 	}
-	says := fmt.Sprintf("%s comes to %.3g %s; between %.0f and %.0f is plausible", c, v, unit, bound[0], bound[3])
+	says := fmt.Sprintf("%s comes to %.4g %s; %.0f to %.0f is plausible", c, v, unit, bound[0], bound[3])
+	if id == "" {
+		says = "at half of the sites and more " + says
+	}
 	if len(causes) > 0 {
 		says += ": perhaps " + strings.Join(causes, "; or ")
+	} else {
+		says += ": look at unit, quantity and the registered modules"
 	}
 	return []oddity{{id, c.String(), v, unit, bound[0], bound[3], says}}
 }

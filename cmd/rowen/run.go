@@ -51,7 +51,7 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, as
 	}
 	j.surveyed(survey)
 	if survey.Read == 0 {
-		return nil, fmt.Errorf("%w%s", errNoReadings, j.firstReject())
+		return nil, noReadings(j.rejects)
 	}
 
 	past, err := report.ReadPast(filepath.Join(dir, "runs"), survey.Month)

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
+	"rowen/config"
 	"rowen/ingest"
 )
 
@@ -15,36 +17,49 @@ type unlock struct {
 	Says  string `json:"says" text:"what it would allow"`
 }
 
-// want is one thing that a site may lack, the best first: what decides whether
-// there is an offer at all stands before what makes it surer (our choice).
+// want is one thing that a site may lack. weight is what it is worth to one site
+// (our choice): what decides whether there is an offer at all counts more than
+// what makes it surer.
 type want struct {
 	table, cells string
+	weight       float64
 	lacks        func(site *ingest.Site, s *ingest.Series) bool
 	says         string
 }
 
 var wants = []want{
-	{"readings", "production", func(_ *ingest.Site, s *ingest.Series) bool { return s == nil || !s.Has(ingest.Production) },
-		"the array's health and what it makes; without it the register's word stands in"},
-	{"readings", "consumption, or import and export", lacksUse, "what the household uses and so what more modules save: without it, or bills, there is no offer"},
-	{"arrays", "", func(s *ingest.Site, _ *ingest.Series) bool { return len(s.Arrays) == 0 }, "what stands on the roof: without it nothing can be judged"},
-	{"tariffs", "sites.tariff_id", func(s *ingest.Site, _ *ingest.Series) bool { return s.TariffID == "" || s.TariffDefaulted }, "the household's own bill; the settings' tariff stands in, or there is no saving"},
-	{"planes", "", func(s *ingest.Site, _ *ingest.Series) bool { return len(s.Planes) == 0 }, "how many modules the roof takes, and which way they face"},
-	{"planes", "width_m, slope_m", func(s *ingest.Site, _ *ingest.Series) bool {
+	{"arrays", "", 12, func(s *ingest.Site, _ *ingest.Series) bool { return len(s.Arrays) == 0 },
+		"nothing can be judged without the array on the roof"},
+	{"readings", "consumption, or import and export", 10, lacksUse,
+		"what the household uses, and so what more modules save; without it or bills there is no offer"},
+	{"readings", "production", 8, func(_ *ingest.Site, s *ingest.Series) bool { return s == nil || !s.Has(ingest.Production) },
+		"what the array makes and whether it is sick; until then its registered size is used"},
+	{"tariffs", "sites.tariff_id", 6, func(s *ingest.Site, _ *ingest.Series) bool { return s.TariffID == "" || s.TariffDefaulted },
+		"the household's own bill; until then the settings' tariff is used, and without one no saving is known"},
+	{"planes", "", 5, func(s *ingest.Site, _ *ingest.Series) bool { return len(s.Planes) == 0 },
+		"how many modules the roof takes, and which way they face"},
+	{"services", "", 4, func(s *ingest.Site, _ *ingest.Series) bool { return s.Service == nil },
+		"whether the panelboard takes them, and what must be done before"},
+	{"planes", "width_m, slope_m", 3, func(s *ingest.Site, _ *ingest.Series) bool {
 		return slices.ContainsFunc(s.Planes, func(p ingest.Plane) bool { return p.WidthM != p.WidthM || p.SlopeM != p.SlopeM })
-	}, "how many modules fit on each plane, to the row"},
-	{"services", "", func(s *ingest.Site, _ *ingest.Series) bool { return s.Service == nil }, "whether the panelboard takes them, and what must be done before"},
-	{"gateways", "", func(s *ingest.Site, _ *ingest.Series) bool { return s.Gateway == nil }, "whether old and new inverters may share a gateway"},
-	{"sites", "permission_limit_kw", func(s *ingest.Site, _ *ingest.Series) bool { return s.PermissionLimitKW != s.PermissionLimitKW }, "whether a new permission must be asked for"},
-	{"bills", "", func(site *ingest.Site, s *ingest.Series) bool { return lacksUse(site, s) && len(site.Bills) == 0 }, "a household's use where no meter tells it"},
-	{"arrays", "tilt_deg, azimuth_deg", func(s *ingest.Site, _ *ingest.Series) bool {
+	}, "how many modules fit on each plane"},
+	{"gateways", "", 3, func(s *ingest.Site, _ *ingest.Series) bool { return s.Gateway == nil },
+		"whether old and new inverters may share a gateway"},
+	{"bills", "", 3, func(site *ingest.Site, s *ingest.Series) bool { return lacksUse(site, s) && len(site.Bills) == 0 },
+		"what a household uses where no meter tells it"},
+	{"arrays", "inverter_model", 2, func(s *ingest.Site, _ *ingest.Series) bool {
+		return slices.ContainsFunc(s.Arrays, func(a ingest.Array) bool { return a.InverterModel == "" })
+	}, "which new inverters may be mixed with the old ones; until then the newest of the catalogue are assumed"},
+	{"sites", "permission_limit_kw", 1, func(s *ingest.Site, _ *ingest.Series) bool { return s.PermissionLimitKW != s.PermissionLimitKW },
+		"whether a new permission to operate is needed"},
+	{"arrays", "tilt_deg, azimuth_deg", 1, func(s *ingest.Site, _ *ingest.Series) bool {
 		return slices.ContainsFunc(s.Arrays, func(a ingest.Array) bool {
 			return a.PlaneID == "" && (a.TiltDeg != a.TiltDeg || a.AzimuthDeg != a.AzimuthDeg)
 		})
-	}, "which way the array faces; it is read off clear days meanwhile"},
-	{"sites", "commissioned_on", func(s *ingest.Site, _ *ingest.Series) bool {
+	}, "which way the array faces; until then it is estimated from clear days"},
+	{"sites", "commissioned_on", 0.5, func(s *ingest.Site, _ *ingest.Series) bool {
 		return s.CommissionedOn.IsZero() && slices.ContainsFunc(s.Arrays, func(a ingest.Array) bool { return a.CommissionedOn.IsZero() })
-	}, "how old the array is, and so what is ageing and what is a fault"},
+	}, "how old the array is, and so what is aging and what is a fault"},
 }
 
 func lacksUse(_ *ingest.Site, s *ingest.Series) bool {
@@ -54,18 +69,40 @@ func lacksUse(_ *ingest.Site, s *ingest.Series) bool {
 // shopping counts what the sites of a fleet lack.
 type shopping struct {
 	lack  []int // beside wants
-	whole []unlock
+	whole []weighed
 }
 
-func newShopping(fleet *ingest.Fleet) *shopping {
+// weighed is a line with its place on the list.
+type weighed struct {
+	unlock
+	weight float64 // of one site
+}
+
+func newShopping(fleet *ingest.Fleet, money config.Money) *shopping {
 	n := &shopping{lack: make([]int, len(wants))}
-	if len(fleet.Stations) == 0 {
-		n.whole = append(n.whole, unlock{"weather", "temp_c", len(fleet.Sites), "heating and cooling told apart from other loads; the seasons stand in"})
+	all := func(weight float64, table, cells, says string) {
+		n.whole = append(n.whole, weighed{unlock{table, cells, len(fleet.Sites), says}, weight})
+	}
+	if fmt.Sprint(money.CostPerModule) == usual("money.cost_per_module") && fmt.Sprint(money.CostPerVisit) == usual("money.cost_per_visit") {
+		all(4, config.FileName, "money.cost_per_module, money.cost_per_visit", "payback and net benefit at your own prices; until then the program's are used")
 	}
 	if len(fleet.Outcomes) == 0 {
-		n.whole = append(n.whole, unlock{"outcomes", "", len(fleet.Sites), "customers who said no or bought are left in peace, and the list learns from what calls came to"})
+		all(1, "outcomes", "", "who declined or bought is not called again too soon, and the list learns from earlier calls")
+	}
+	if len(fleet.Stations) == 0 {
+		all(0.8, "weather", "temp_c", "heating and cooling told apart from other loads; until then the fleet's seasons are used")
 	}
 	return n
+}
+
+// usual is the default of a setting, as the dictionary has it.
+func usual(key string) string {
+	for _, k := range config.Keys() {
+		if k.Name == key {
+			return k.Default
+		}
+	}
+	return ""
 }
 
 func (n *shopping) site(site *ingest.Site, s *ingest.Series) {
@@ -76,13 +113,21 @@ func (n *shopping) site(site *ingest.Site, s *ingest.Series) {
 	}
 }
 
+// list is what is missing, by what it is worth to a site times how many lack it.
 func (n *shopping) list() (out []unlock) {
+	all := slices.Clone(n.whole)
 	for i, w := range wants {
 		if n.lack[i] > 0 {
-			out = append(out, unlock{w.table, w.cells, n.lack[i], w.says})
+			all = append(all, weighed{unlock{w.table, w.cells, n.lack[i], w.says}, w.weight})
 		}
 	}
-	return append(out, n.whole...)
+	slices.SortStableFunc(all, func(a, b weighed) int {
+		return cmp.Compare(b.weight*float64(b.Sites), a.weight*float64(a.Sites))
+	})
+	for _, w := range all {
+		out = append(out, w.unlock)
+	}
+	return out
 }
 
 // String is one line of the list.

@@ -34,10 +34,12 @@ var example = map[string]map[string]string{
 func starterFiles(readings string) map[string]string {
 	files := map[string]string{
 		config.FileName:  settingsFile(readings),
-		"catalogue.yaml": documentFile("catalogue", "Model names are yours: arrays.csv, gateways.csv and rowen.yaml refer to them."),
-		"tariffs.yaml":   documentFile("tariffs", "Type one entry per tariff that your customers have."),
+		"catalogue.yaml": documentFile("catalogue", "Model names are yours: arrays.csv, gateways.csv and rowen.yaml refer to them. examples/catalogue.yaml is the smallest that works."),
+		"tariffs.yaml":   documentFile("tariffs", "Type one entry per tariff that your customers have; examples/tariffs.yaml has three that are whole."),
 		".gitignore":     "# What a run writes, and what it keeps of the readings.\n/runs/\n/.rowen/\n# Personal data.\n/sites.csv\n/outcomes.csv\n/examples/\n",
 		"readings/.keep": "",
+
+		"examples/catalogue.yaml": exampleCatalogue, "examples/tariffs.yaml": exampleTariffs,
 	}
 	for _, t := range register.Tables() {
 		row, ok := example[t.Name]
