@@ -39,7 +39,11 @@ func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.
 	}
 	in.SureNow, in.SureRoof = sureRoom(&f.Room)
 	for _, set := range f.Room.JobSets {
-		in.JobSets = append(in.JobSets, option.JobSet{Jobs: set.Jobs, Cost: set.Cost, Modules: set.Modules})
+		modules := set.Modules
+		if set.Open { // what some limit takes is not known
+			modules = min(modules, screeningModules)
+		}
+		in.JobSets = append(in.JobSets, option.JobSet{Jobs: set.Jobs, Cost: set.Cost, Modules: modules})
 	}
 	if !f.Room.Possible.Known {
 		in.Possible = min(f.Room.PossibleHigh, screeningModules)

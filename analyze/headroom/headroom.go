@@ -130,6 +130,7 @@ type JobSet struct {
 	Jobs    []string // free ones included
 	Cost    float64
 	Modules int
+	Open    bool // some limit is not known: Modules is what may be possible at the most
 }
 
 // Caution is something that a person must look at before anything is promised.

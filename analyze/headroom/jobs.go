@@ -152,156 +152,13 @@ func (f *facts) upgrade(s state) (busbar float64, spaces int, ok bool) {
 	return 0, 0, false
 }
 
-// ceilings are the five of them for a site in some state.
-type ceilings struct{ roof, service, branch, gateway, permission Ceiling }
-
-// possible is the smallest of five ceilings. It is known where no ceiling that
-// nobody knows could be smaller than the smallest that is known.
-func (c ceilings) possible() (n ingest.Opt[int], low, high int, binding string) {
-	low, high = Many, Many
-	smallest := Many
-	for _, x := range c.limits() {
-		low, high = min(low, x.Low), min(high, x.High)
-		if x.Modules.Known && x.Modules.V < smallest {
-			smallest, binding = x.Modules.V, x.Name
-		}
-	}
-	if binding == "" {
-		return n, low, high, ""
-	}
-	for _, x := range c.limits() {
-		if x.Unknown() && x.Low < smallest {
-			return n, low, min(high, smallest), "" // nothing binds for certain
-		}
-	}
-	return ingest.Some(smallest), low, high, binding
-}
-
-func (c ceilings) limits() [5]Limit {
-	return [5]Limit{{Roof, c.roof}, {Service, c.service}, {Branch, c.branch}, {Gateway, c.gateway}, {Permission, c.permission}}
-}
-
-// plan weighs sets of jobs against the site as it stands.
-type plan struct {
-	f      *facts
-	roof   Ceiling
-	offers []offer
-	known  [4]map[uint]Ceiling // by the jobs of a set that touch that ceiling
-}
-
-// touching are the jobs that each of the four ceilings depends on, and how it
-// is found. The roof depends on none.
-var touching = [4]struct {
-	jobs   []string
-	assess func(*facts, state) Ceiling
-}{
-	{[]string{PanelboardUpgrade, SupplySideConnection, NewPermission}, func(f *facts, s state) Ceiling { return f.assess(s) }},
-	{[]string{Subpanel, PanelboardUpgrade, SupplySideConnection}, (*facts).assessBranch},
-	{[]string{SoftwareUpdate, GatewaySwap}, func(f *facts, s state) Ceiling { return f.mixing.assess(s) }},
-	{[]string{NewPermission}, (*facts).assessPermission},
-}
-
-// Lifts names the ceilings that a job may lift.
-func Lifts(job string) []string {
-	var out []string
-	for i, name := range []string{Service, Branch, Gateway, Permission} {
-		if slices.Contains(touching[i].jobs, job) {
-			out = append(out, name)
-		}
-	}
-	return out
-}
-
-func newPlan(f *facts, roof Ceiling) *plan {
-	p := &plan{f: f, roof: roof, offers: f.offers()}
-	for i := range p.known {
-		p.known[i] = map[uint]Ceiling{}
-	}
-	return p
-}
-
-// ceilings finds the five for a set of jobs, each worked out once.
-func (p *plan) ceilings(set uint) ceilings {
-	var four [4]Ceiling
-	for k, t := range touching {
-		key := uint(0)
-		s := p.f.asItStands()
-		for i, o := range p.offers {
-			if set>>i&1 == 1 && slices.Contains(t.jobs, o.name) {
-				key |= 1 << i
-				o.does(&s)
-			}
-		}
-		c, ok := p.known[k][key]
-		if !ok {
-			c = t.assess(p.f, s)
-			p.known[k][key] = c
-		}
-		four[k] = c
-	}
-	return ceilings{p.roof, four[0], four[1], four[2], four[3]}
-}
-
-// modules is what is possible with a set of jobs, and whether that is known.
-func (p *plan) modules(set uint) (int, bool) {
-	c := p.ceilings(set)
-	n, low, _, _ := c.possible()
-	if n.Known {
-		return n.V, true
-	}
-	return low, false
-}
-
-// needed drops from a set every job without which as much is possible.
-func (p *plan) needed(set uint) uint {
-	n, known := p.modules(set)
-	for i := len(p.offers) - 1; i >= 0; i-- {
-		if set>>i&1 == 0 {
-			continue
-		}
-		without := set &^ (1 << i)
-		if m, k := p.modules(without); m >= n && k == known {
-			set = without
-		}
-	}
-	return set
-}
-
-func (p *plan) free() uint {
-	set := uint(0)
-	for i, o := range p.offers {
-		if o.cost == 0 {
-			set |= 1 << i
-		}
-	}
-	return set
-}
-
-func (p *plan) names(set uint) []string {
-	var out []string
-	for i, o := range p.offers {
-		if set>>i&1 == 1 {
-			out = append(out, o.name)
-		}
-	}
-	return out
-}
-
-func (p *plan) cost(set uint) float64 {
-	sum := 0.0
-	for i, o := range p.offers {
-		if set>>i&1 == 1 {
-			sum += o.cost
-		}
-	}
-	return sum
-}
-
 // sets lists the sets of paid jobs of which none can be left out and that no
 // cheaper set equals, cheapest first.
 func (p *plan) sets(base uint) []JobSet {
 	free := p.free()
-	now, _ := p.modules(base)
+	now, open := p.reach(base)
+	sure, _ := p.modules(base)
+	gains := func(n int, still bool) bool { return n > now || open && !still && n > sure } // more, or surely what was open
 	var out []JobSet
 	seen := map[uint]bool{}
 	for s := uint(1); s < 1<<len(p.offers); s++ {
@@ -309,12 +166,12 @@ func (p *plan) sets(base uint) []JobSet {
 			continue
 		}
 		need := p.needed(s | free)
-		n, ok := p.modules(need)
-		if need&^free == 0 || seen[need] || !ok || n <= now {
+		n, still := p.reach(need)
+		if need&^free == 0 || seen[need] || !gains(n, still) {
 			continue
 		}
 		seen[need] = true
-		out = append(out, JobSet{Jobs: p.names(need), Cost: p.cost(need), Modules: n})
+		out = append(out, JobSet{Jobs: p.names(need), Cost: p.cost(need), Modules: n, Open: still})
 	}
 	sort.SliceStable(out, func(i, j int) bool {
 		a, b := out[i], out[j]
@@ -341,7 +198,12 @@ func (p *plan) jobs(base uint, sets []JobSet) []Job {
 	now, _ := p.modules(base)
 	for i, o := range p.offers {
 		bit := uint(1) << i
-		inSet := slices.ContainsFunc(sets, func(s JobSet) bool { return slices.Contains(s.Jobs, o.name) })
+		inSet, open := false, false
+		for _, s := range sets {
+			if slices.Contains(s.Jobs, o.name) {
+				inSet, open = true, open || s.Open
+			}
+		}
 		gain := 0
 		if o.cost == 0 {
 			without, _ := p.modules(base &^ bit)
@@ -356,7 +218,7 @@ func (p *plan) jobs(base uint, sets []JobSet) []Job {
 		if w, ok := p.f.in.Options.WeeksOf[o.name]; ok {
 			j.Weeks = w
 		}
-		j.Says = jobSentence(j)
+		j.Says = jobSentence(j, open)
 		out = append(out, j)
 	}
 	return out
@@ -374,7 +236,9 @@ func (p *plan) lifts(base, bit uint) string {
 	return ""
 }
 
-func jobSentence(j Job) string {
+// jobSentence says what a job is and gains; open: what it gains hangs on a limit
+// that is not known.
+func jobSentence(j Job, open bool) string {
 	what := map[string]string{
 		SoftwareUpdate:       "Update the gateway's software to ",
 		GatewaySwap:          "Replace the gateway by ",
@@ -386,7 +250,10 @@ func jobSentence(j Job) string {
 	if j.Weeks > 0 {
 		what += fmt.Sprintf(" (usually %g weeks)", j.Weeks)
 	}
-	if j.Gains == 0 {
+	switch {
+	case j.Gains == 0 && open:
+		return what + ": what it gains depends on what is not known."
+	case j.Gains == 0:
 		return what + ": gains nothing alone."
 	}
 	return what + fmt.Sprintf(": gains %d modules.", j.Gains)

@@ -280,8 +280,12 @@ func TestJobSetsAgainstAChangedRegister(t *testing.T) {
 			}
 			done := in
 			done.Site = &site
-			if got := Assess(done).Possible; !got.Known || got.V != s.Modules || cost != s.Cost {
-				t.Fatalf("set %+v: the changed register gives %+v for %v", s, got, cost)
+			got := Assess(done)
+			switch {
+			case cost != s.Cost, got.Possible.Known == s.Open:
+				t.Fatalf("set %+v: the changed register gives %+v for %v", s, got.Possible, cost)
+			case s.Open && got.PossibleHigh != s.Modules, !s.Open && got.Possible.V != s.Modules:
+				t.Fatalf("set %+v: the changed register gives %+v, at most %d", s, got.Possible, got.PossibleHigh)
 			}
 		}
 	})
