@@ -88,6 +88,9 @@ func (r *Reach) Outside(m Month) string {
 	return ""
 }
 
+// MonthOf is the month of a day, by its own clock.
+func MonthOf(t time.Time) Month { return Month{t.Year(), t.Month()} }
+
 // After tells whether a month comes after another.
 func (m Month) After(o Month) bool { return m.Year > o.Year || m.Year == o.Year && m.Month > o.Month }
 

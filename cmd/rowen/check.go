@@ -87,6 +87,9 @@ func (c *checked) print(w io.Writer, all bool) {
 	if fmt.Fprintln(w); c.Month != "" {
 		fmt.Fprintf(w, "report month: %s\n", c.Month)
 	}
+	if m := c.Metered; m.Both < c.Sites {
+		fmt.Fprintf(w, "readings of production: %d of %s; of consumption, or import and export: %d; of both: %d\n", m.Production, count(c.Sites, "site"), m.Consumption, m.Both)
+	}
 	sayRejects(w, c.Aside)
 	for _, n := range c.Notes {
 		fmt.Fprintln(w, "note:", n)
@@ -121,6 +124,13 @@ func (c *checked) printSites(w io.Writer, all bool) {
 	}
 	if n := len(c.NoRows); n > 0 {
 		fmt.Fprintf(w, "%s of the register %s no readings: %s\n", count(n, "site"), map[bool]string{true: "has", false: "have"}[n == 1], firstFew(c.NoRows, 5))
+	}
+	if n := len(c.Ended); n > 0 {
+		var few []string
+		for _, e := range c.Ended[:min(n, 6)] {
+			few = append(few, e.SiteID+" ("+e.LastOn+")")
+		}
+		fmt.Fprintf(w, "the readings of %s end before the report month: %s\n", count(n, "site"), firstFew(few, 5))
 	}
 	for _, group := range grouped(c.Odd, all, func(o oddity) string { return o.Channel + o.Unit }) {
 		o := group[0]

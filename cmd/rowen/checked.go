@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/agnivade/levenshtein"
 
@@ -24,6 +25,8 @@ type checked struct {
 	Month    string        `json:"month" text:"the report month that a run would take; empty: no month is complete"`
 	Sites    int           `json:"sites" text:"sites of the register"`
 	NoRows   []string      `json:"sites_without_readings" text:"sites of the register that have no readings"`
+	Metered  meteredSites  `json:"sites_with" text:"how many sites have readings of what"`
+	Ended    []endedSite   `json:"readings_ended" text:"sites whose last reading lies before the report month"`
 	Unknown  []unknownSite `json:"unknown_sites" text:"sites with readings that the register does not name, the first ones"`
 	Unknowns int           `json:"unknown_sites_count" text:"how many those are"`
 	Files    int           `json:"files" text:"files of readings"`
@@ -35,6 +38,19 @@ type checked struct {
 	Unlocks  []unlock      `json:"unlocks" text:"what each missing table or cell would allow, the best first"`
 
 	err error // the verdict as the command's end; nil: complete
+}
+
+type meteredSites struct {
+	Production  int `json:"production" text:"of production"`
+	Consumption int `json:"consumption" text:"of consumption, or of import and export"`
+	Both        int `json:"both" text:"of both: without production nothing is judged, without consumption, or bills, nothing is offered"`
+}
+
+type endedSite struct {
+	SiteID string `json:"site_id" text:"the site"`
+	LastOn string `json:"last_on" text:"the day of its last reading, on its own clock"`
+
+	month analyze.Month
 }
 
 type rowCounts struct {
@@ -81,7 +97,7 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 		return nil, err
 	}
 	job := analyze.NewFleet(fleet, source, options)
-	c := &checked{Sites: len(fleet.Sites), Files: len(book.Files), Lacking: []string{}, NoRows: []string{}, Unknown: []unknownSite{}, Aside: []aside{}, Odd: []oddity{}, Quality: []doubt{}, Notes: []string{},
+	c := &checked{Sites: len(fleet.Sites), Files: len(book.Files), Lacking: []string{}, NoRows: []string{}, Ended: []endedSite{}, Unknown: []unknownSite{}, Aside: []aside{}, Odd: []oddity{}, Quality: []doubt{}, Notes: []string{},
 		Rows: rowCounts{book.Rows.Read, book.Rows.Kept, book.Rows.SetAside, book.Rows.Repeated}}
 	rejects := append(slices.Clone(fleet.Rejects), book.Rejects...)
 	for _, r := range rejects {
@@ -95,7 +111,7 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 	}
 	c.unknown(book.UnknownSites)
 	c.Unlocks = need.list()
-	c.Month = monthOf(options.Month, &reach)
+	c.Month = c.monthOf(options.Month, &reach)
 	lacks := lackingOf(fleet, book, job, j.set.Limits)
 	lacks.reached(len(book.UnknownSites), len(c.NoRows), c.Sites, options.Month, &reach)
 	end := job.Check() // a run stops at once; the rest is worth saying all the same
@@ -106,10 +122,12 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 	return c, nil
 }
 
-func monthOf(asked analyze.Month, reach *analyze.Reach) string {
+// monthOf is the report month; sites with readings in it or later have not ended.
+func (c *checked) monthOf(asked analyze.Month, reach *analyze.Reach) string {
 	if asked.IsZero() {
 		asked = reach.Last()
 	}
+	c.Ended = slices.DeleteFunc(c.Ended, func(e endedSite) bool { return !asked.After(e.month) })
 	if asked.IsZero() {
 		return ""
 	}
@@ -153,6 +171,18 @@ func (c *checked) notes(fleet *ingest.Fleet, book *ledger.Report, job *analyze.F
 	c.Notes = append(append(c.Notes, fleet.Notes...), book.Notes...)
 }
 
+// meters counts what a site has readings of, and notes where they end.
+func (c *checked) meters(site *ingest.Site, s *ingest.Series) {
+	made, used := s.Has(ingest.Production), !lacksUse(site, s)
+	for n, has := range map[*int]bool{&c.Metered.Production: made, &c.Metered.Consumption: used, &c.Metered.Both: made && used} {
+		if has {
+			*n++
+		}
+	}
+	last := (s.End() - 1).Time().In(site.Location)
+	c.Ended = append(c.Ended, endedSite{site.ID, last.Format(time.DateOnly), analyze.MonthOf(last)})
+}
+
 var consequences = map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat", ingest.RefuseChannel: "refused", ingest.LeaveHoursOut: "left out",
 	ingest.CountAsZero: "counted as zero", ingest.ExchangeChannels: "exchanged"}
 
@@ -170,6 +200,7 @@ func (c *checked) sites(fleet *ingest.Fleet, source ingest.Source, need *shoppin
 			return err
 		}
 		need.site(site, &s)
+		c.meters(site, &s)
 		reach.Add(&s, site.Location)
 		c.Odd = append(c.Odd, implausible(site, &s, &seen)...)
 		for _, q := range s.Quality {

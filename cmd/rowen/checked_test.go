@@ -112,6 +112,16 @@ readings:
 			write(t, dir, "catalogue.yaml", "modules: []\n")
 			os.Remove(filepath.Join(dir, "services.csv"))
 		}, 1, "services: 6 sites: whether the panelboard takes them", "unusable"},
+		"a site that fell silent": {func(t *testing.T, dir string) {
+			for _, f := range glob(t, dir, "readings/2026-*.csv") {
+				change(t, f, "(?m)^OM-0002,.*\n", "")
+			}
+		}, 0, "the readings of 1 site end before the report month: OM-0002 (2025-12-31)", "complete"},
+		"no consumption": {func(t *testing.T, dir string) {
+			for _, f := range glob(t, dir, "readings/*.csv") {
+				change(t, f, "consumption_wh", "battery_wh")
+			}
+		}, 0, "readings of production: 6 of 6 sites; of consumption, or import and export: 3; of both: 3", "complete"},
 		"a file cut off": {func(t *testing.T, dir string) { write(t, dir, "readings/2026-11.csv.gz", "\x1f\x8b\x08cut") }, 3, "could not be read", "partly"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -156,16 +166,18 @@ func TestImplausible(t *testing.T) {
 	}
 	for _, c := range []struct {
 		made, used float64
+		step       int
 		says       string // "": nothing
 	}{
-		{5600, 9000, ""},                             // 1,400 kWh a year and kW
-		{5600 * 1000, 9000, "state the unit"},        // Wh read as kWh
-		{5.6, 9000, "values in kWh or kW are read"},  // kWh read as Wh
-		{5600 * 12, 9000, "a power in five minutes"}, // 12 readings an hour added up as energies
-		{5600, 9, "values in kWh or kW are read"},
-		{5600, 9000 * 12, "a power in five minutes"},
+		{5600, 9000, 60, ""},                                 // 1,400 kWh a year and kW
+		{5600 * 1000, 9000, 60, "state the unit"},            // Wh read as kWh
+		{5.6, 9000, 60, "values in kWh or kW are read"},      // kWh read as Wh
+		{5600 * 12, 9000, 5, "powers of five minutes"},       // 12 readings an hour added up as energies
+		{5600 * 12, 9000, 1440, "the modules in arrays.csv"}, // a day's sum is no power
+		{5600, 9, 60, "values in kWh or kW are read"},
+		{5600, 9000 * 12, 5, "powers of five minutes"},
 	} {
-		s := &ingest.Series{SiteID: "A", Start: 480000, StepMinutes: 1440}
+		s := &ingest.Series{SiteID: "A", Start: 480000, StepMinutes: c.step}
 		s.Wh[ingest.Production], s.Wh[ingest.Consumption] = year(c.made), year(c.used)
 		odd := implausible(site, s, &yearlySums{})
 		if c.says == "" && len(odd) > 0 || c.says != "" && (len(odd) != 1 || !strings.Contains(odd[0].Says, c.says)) {

@@ -66,6 +66,9 @@ func (sh *shell) initFleet(dir string, samples []string) error {
 	if mapping == "" {
 		next[1] += "; rowen check " + dir + " --sample FILE proposes a mapping for other columns"
 	}
+	if n := strings.Count(mapping, "ANSWER "); n > 0 {
+		next = slices.Insert(next, 2, fmt.Sprintf("answer the %s in %s: search for ANSWER", count(n, "question"), config.FileName))
+	}
 	fmt.Fprintln(w, "\nNext:")
 	for i, n := range next {
 		fmt.Fprintf(w, "  %d. %s\n", i+1, n)
@@ -109,7 +112,7 @@ func putFiles(samples []string) string {
 	for _, s := range samples {
 		to = append(to, fmt.Sprintf("readings/%s/ (those like %s)", kindOf(s), filepath.Base(s)))
 	}
-	return "put your interval files under " + strings.Join(to, ", ")
+	return "put your interval files under\n       " + strings.Join(to, "\n       ")
 }
 
 // proposedMappings is the readings part of rowen.yaml for some samples.

@@ -80,7 +80,7 @@ func TestInitWithTwoSamples(t *testing.T) {
 	write(t, from, "pv.csv", "site;Zeit;Erzeugung (kWh)\n"+strings.Repeat("A;01.03.2026 10:00;0,25\n", 30))
 	write(t, from, "grid meter.csv", "site,start,value\n"+strings.Repeat("A,2026-03-01T10:00:00Z,0.25\n", 30))
 	code, out, errs := rowenRun("init", dir, "--sample", filepath.Join(from, "pv.csv"), "--sample", filepath.Join(from, "grid meter.csv"))
-	if code != 0 || !strings.Contains(out, "readings/pv/ (those like pv.csv), readings/grid_meter/ (those like grid meter.csv)") {
+	if code != 0 || !strings.Contains(out, "readings/grid_meter/ (those like grid meter.csv)") || !strings.Contains(out, "answer the 2 questions in rowen.yaml") {
 		t.Fatal(out, errs)
 	}
 	settings := read(t, filepath.Join(dir, "rowen.yaml"))

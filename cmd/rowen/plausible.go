@@ -48,17 +48,18 @@ const (
 // factors are what a wrong unit or quantity multiplies with.
 var factors = []struct {
 	by   float64
+	step int // minutes between the readings that it can happen with; 0: any
 	says string
 }{
-	{1000, "values in kWh or kW are read as Wh or W: state the unit"},
-	{1.0 / 1000, "values in Wh or W are read as kWh or kW: state the unit"},
-	{1e6, "values in MWh are read as Wh: state the unit"},
-	{60, "a power is read by the minute as an energy by the hour: state quantity: power"},
-	{4, "a power in quarters is added up as energy the wrong way: state quantity: power, or energy"},
-	{1.0 / 4, "a power in quarters is added up as an energy: state quantity: power"},
-	{1.0 / 12, "a power in five minutes is added up as an energy: state quantity: power"},
-	{12, "an energy in five minutes is read as a power: state quantity: energy"},
-	{1.0 / 60, "a power in minutes is added up as an energy: state quantity: power"},
+	{1000, 0, "values in kWh or kW are read as Wh or W: state the unit"},
+	{1.0 / 1000, 0, "values in Wh or W are read as kWh or kW: state the unit"},
+	{1e6, 0, "values in MWh are read as Wh: state the unit"},
+	{60, 1, "energies of minutes are read as powers: state quantity: energy"},
+	{1.0 / 60, 1, "powers of minutes are added up as energies: state quantity: power"},
+	{12, 5, "energies of five minutes are read as powers: state quantity: energy"},
+	{1.0 / 12, 5, "powers of five minutes are added up as energies: state quantity: power"},
+	{4, 15, "energies of quarter hours are read as powers: state quantity: energy"},
+	{1.0 / 4, 15, "powers of quarter hours are added up as energies: state quantity: power"},
 }
 
 const perKWUnit, homeUnit = "kWh/kW a year", "kWh a year"
@@ -70,10 +71,10 @@ type yearlySums struct{ perKW, home []float64 }
 // unit that is wrong everywhere shows where no single site is beyond belief.
 func (y *yearlySums) odd() (odd []oddity) {
 	if len(y.perKW) >= leastFleet {
-		odd = append(odd, beyond("", ingest.Production, middle(y.perKW), perKWUnit, [4]float64{leastFleetPerKW, usualLeastPerKW, usualMostPerKW, mostFleetPerKW})...)
+		odd = append(odd, beyond(figure{"", ingest.Production, perKWUnit, 0}, middle(y.perKW), [4]float64{leastFleetPerKW, usualLeastPerKW, usualMostPerKW, mostFleetPerKW})...)
 	}
 	if len(y.home) >= leastFleet {
-		odd = append(odd, beyond("", ingest.Consumption, middle(y.home), homeUnit, [4]float64{leastFleetHome, usualLeastHome, usualMostHome, mostFleetHome})...)
+		odd = append(odd, beyond(figure{"", ingest.Consumption, homeUnit, 0}, middle(y.home), [4]float64{leastFleetHome, usualLeastHome, usualMostHome, mostFleetHome})...)
 	}
 	return odd
 }
@@ -94,12 +95,12 @@ func implausible(site *ingest.Site, s *ingest.Series, seen *yearlySums) (odd []o
 		switch kW := wattsOf(site) / 1000; {
 		case c == ingest.Production && kW > 0:
 			seen.perKW = append(seen.perKW, kWh/kW)
-			odd = append(odd, beyond(site.ID, c, kWh/kW, perKWUnit, [4]float64{leastPerKW, usualLeastPerKW, usualMostPerKW, mostPerKW})...)
+			odd = append(odd, beyond(figure{site.ID, c, perKWUnit, s.StepMinutes}, kWh/kW, [4]float64{leastPerKW, usualLeastPerKW, usualMostPerKW, mostPerKW})...)
 		case c == ingest.Consumption:
 			seen.home = append(seen.home, kWh)
-			odd = append(odd, beyond(site.ID, c, kWh, homeUnit, [4]float64{leastHome, usualLeastHome, usualMostHome, mostHome})...)
+			odd = append(odd, beyond(figure{site.ID, c, homeUnit, s.StepMinutes}, kWh, [4]float64{leastHome, usualLeastHome, usualMostHome, mostHome})...)
 		case c == ingest.Import:
-			odd = append(odd, beyond(site.ID, c, kWh, homeUnit, [4]float64{0, 0, usualMostHome, mostHome})...)
+			odd = append(odd, beyond(figure{site.ID, c, homeUnit, s.StepMinutes}, kWh, [4]float64{0, 0, usualMostHome, mostHome})...)
 		}
 	}
 	if hours, ok := middleAgainstSun(ledger.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg}, lastHours(s, hoursLookedAt)); ok && math.Abs(hours) > mostHoursFromNoon {
@@ -111,26 +112,37 @@ func implausible(site *ingest.Site, s *ingest.Series, seen *yearlySums) (odd []o
 
 // beyond says that a figure lies outside the first and last bound; a factor that
 // brings it between the middle ones is the likely cause.
-func beyond(id string, c ingest.Channel, v float64, unit string, bound [4]float64) []oddity {
+func beyond(f figure, v float64, bound [4]float64) []oddity {
 	if v >= bound[0] && v <= bound[3] || v == 0 { // nothing at all is a dead meter's, and said as such
 		return nil
 	}
 	var causes []string
-	for _, f := range factors {
-		if x := v * f.by; x >= bound[1] && x <= bound[2] {
-			causes = append(causes, f.says)
+	for _, by := range factors {
+		if x := v * by.by; x >= bound[1] && x <= bound[2] && (by.step == 0 || f.step == 0 || by.step == f.step) {
+			causes = append(causes, by.says)
 		}
 	}
-	says := fmt.Sprintf("%s comes to %.4g %s; %.0f to %.0f is plausible", c, v, unit, bound[0], bound[3])
-	if id == "" {
+	says := fmt.Sprintf("%s comes to %.4g %s; %.0f to %.0f is plausible", f.channel, v, f.unit, bound[0], bound[3])
+	if f.site == "" {
 		says = "at half of the sites and more " + says
 	}
-	if len(causes) > 0 {
+	switch {
+	case len(causes) > 0:
 		says += ": perhaps " + strings.Join(causes, "; or ")
-	} else {
-		says += ": look at unit, quantity and the registered modules"
+	case f.channel == ingest.Production:
+		says += ": look at unit, quantity and the modules in arrays.csv"
+	default:
+		says += ": look at unit and quantity"
 	}
-	return []oddity{{id, c.String(), v, unit, bound[0], bound[3], says}}
+	return []oddity{{f.site, f.channel.String(), v, f.unit, bound[0], bound[3], says}}
+}
+
+// figure is what a yearly sum is of.
+type figure struct {
+	site    string // "": the middle one of the fleet
+	channel ingest.Channel
+	unit    string
+	step    int // minutes between readings; 0: not one
 }
 
 // yearly is the sum of the hours that are there, as of a year; NaN: too few.

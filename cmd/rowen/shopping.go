@@ -33,7 +33,7 @@ var wants = []want{
 	{"readings", "consumption, or import and export", 10, lacksUse,
 		"what the household uses, and so what more modules save; without it or bills there is no offer"},
 	{"readings", "production", 8, func(_ *ingest.Site, s *ingest.Series) bool { return s == nil || !s.Has(ingest.Production) },
-		"what the array makes and whether it is sick; until then its registered size is used"},
+		"what the array makes and whether it is sick; without it a site is not judged"},
 	{"tariffs", "sites.tariff_id", 6, func(s *ingest.Site, _ *ingest.Series) bool { return s.TariffID == "" || s.TariffDefaulted },
 		"the household's own bill; until then the settings' tariff is used, and without one no saving is known"},
 	{"planes", "", 5, func(s *ingest.Site, _ *ingest.Series) bool { return len(s.Planes) == 0 },
