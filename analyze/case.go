@@ -7,6 +7,7 @@ import (
 
 	"rowen/analyze/array"
 	"rowen/analyze/rank"
+	"rowen/ingest/samebits"
 )
 
 // minWindowPct is the share of the report year's hours below which a site's
@@ -49,7 +50,7 @@ func (j *judge) caseOf(f *Finding) rank.Case {
 	for _, p := range f.Array.Planes {
 		sd = math.Max(sd, orZero(p.SDDeg)/180)
 	}
-	c.PlaneRelSD = math.Hypot(sd, orZero(f.Array.FactorSD))
+	c.PlaneRelSD = samebits.Hypot(sd, orZero(f.Array.FactorSD))
 	return c
 }
 

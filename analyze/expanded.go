@@ -8,6 +8,7 @@ import (
 	"rowen/analyze/rank"
 	"rowen/analyze/tariff"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // Expansion is what became of modules that an earlier call sold: what was
@@ -76,7 +77,7 @@ func (j *judge) judgeExpansion(f *Finding, s *ingest.Series) {
 	if f.Array.ShortfallKWhYr > 0 {
 		sd = sickSD
 	}
-	sd = math.Hypot(sd, seasonSD*math.Sqrt(math.Max(0, 1-seen)/seen))
+	sd = samebits.Hypot(sd, seasonSD*math.Sqrt(math.Max(0, 1-seen)/seen))
 	ratio := made.read / made.newSince
 	x.RealizedKWhYr = ratio * parts.newYear / 1000
 	x.RealizedLow, x.RealizedHigh = x.RealizedKWhYr*(1-float64(tornado90*sd)), x.RealizedKWhYr*(1+float64(tornado90*sd))

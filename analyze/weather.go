@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // earthRadiusKM is the mean radius of the IUGG, 6371.0 km.
@@ -13,8 +14,8 @@ const earthRadiusKM = 6371.0
 func distanceKM(lat1, lon1, lat2, lon2 float64) float64 {
 	const rad = math.Pi / 180
 	dLat, dLon := (lat2-lat1)*rad, (lon2-lon1)*rad
-	a := math.Pow(math.Sin(dLat/2), 2) + float64(math.Cos(lat1*rad)*math.Cos(lat2*rad)*math.Pow(math.Sin(dLon/2), 2))
-	return 2 * earthRadiusKM * math.Asin(math.Sqrt(math.Min(a, 1)))
+	a := samebits.Pow(samebits.Sin(dLat/2), 2) + float64(samebits.Cos(lat1*rad)*samebits.Cos(lat2*rad)*samebits.Pow(samebits.Sin(dLon/2), 2))
+	return 2 * earthRadiusKM * samebits.Asin(math.Sqrt(math.Min(a, 1)))
 }
 
 // nearestTemperatures gives the station with temperatures nearest to a site

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rowen/analyze/rank"
+	"rowen/ingest/samebits"
 )
 
 // words is how the fleet's people write dates, clock times and money.
@@ -113,7 +114,7 @@ func grouped(x float64) string {
 // or to a half of the second where the first is small; the ends outwards, so that
 // the range that is said holds the one that was found.
 func spoken(v, low, high float64) (float64, float64, float64) {
-	size := math.Pow(10, math.Floor(math.Log10(math.Max(math.Abs(v), 1))))
+	size := samebits.Pow(10, math.Floor(math.Log10(math.Max(math.Abs(v), 1))))
 	step := size / 10
 	if math.Abs(v) < 3*size {
 		step /= 2

@@ -7,6 +7,7 @@ import (
 	"rowen/analyze/sky"
 	"rowen/analyze/sun"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // candidateBasis is what ModuleOutput needs: the report year's sun, sky and
@@ -97,7 +98,7 @@ func candidate(v *view, level healthyLevel, r *Result, notes *said) candidateBas
 	if t := v.Sky.Typical; t.Sites >= minTypicalSites {
 		usualSD = max(0.03, t.SD/t.Value)
 		if t.AgeYears == t.AgeYears {
-			usual *= math.Exp(-v.Sky.Ageing.Gain * t.AgeYears)
+			usual *= samebits.Exp(-v.Sky.Ageing.Gain * t.AgeYears)
 		}
 	}
 	if math.IsNaN(level.factor) || notes.has(CapacityMismatch) || notes.has(UnregisteredModules) {
@@ -139,16 +140,16 @@ func asNew(v *view, r *Result) (ratio, sd float64) {
 		if age = v.Sky.Typical.AgeYears - read; !(age > 0) {
 			return 1, 0
 		}
-		return math.Exp((sky.AgeingPrior - fleet.Gain) * age), sky.AgeingPrior * undatedYears
+		return samebits.Exp((sky.AgeingPrior - fleet.Gain) * age), sky.AgeingPrior * undatedYears
 	}
-	gain, own := fleet.Gain, math.Hypot(rateSD/100, fleet.SD)
+	gain, own := fleet.Gain, samebits.Hypot(rateSD/100, fleet.SD)
 	drift := (r.TrendPctYr + ageing) / 100 // beyond what the fleet's sky is granted
 	if trendSD := (r.TrendHigh - r.TrendLow) / (2 * 1.645 * 100); trendSD > 0 && math.Abs(drift) < sickRate/100. {
 		a, b := 1/(trendSD*trendSD), 1/sq(rateSD/100)
 		gain += drift * a / (a + b)
 		own = math.Sqrt(1/(a+b) + sq(fleet.SD))
 	}
-	return math.Exp(-gain * age), own * age
+	return samebits.Exp(-gain * age), own * age
 }
 
 // turnedPlanes are the roof planes under arrays that face otherwise than the

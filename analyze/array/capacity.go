@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rowen/analyze/sky"
+	"rowen/ingest/samebits"
 )
 
 // Rules of the register's watts, our choice.
@@ -28,7 +29,7 @@ func findCapacity(v view, level healthyLevel) (say said) {
 	}
 	ratio := level.factor / t.Value
 	off := math.Abs(ratio - 1)
-	sd := math.Hypot(t.SD/t.Value, level.factorSD/level.factor)
+	sd := samebits.Hypot(t.SD/t.Value, level.factorSD/level.factor)
 	if off <= limit || off < capacityClear*sd {
 		return say
 	}

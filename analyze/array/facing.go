@@ -7,6 +7,7 @@ import (
 	"rowen/analyze/sky"
 	"rowen/analyze/stat"
 	"rowen/analyze/sun"
+	"rowen/ingest/samebits"
 )
 
 // Rules of what the data say against the register's facing, our choice unless
@@ -139,12 +140,12 @@ func turned(v *view) (best *sky.FacingFit, was sun.Plane) {
 }
 
 // unlikely is how far the factor lies from the usual one.
-func unlikely(v *view) float64 { return math.Abs(math.Log(v.factor / v.usualFactor())) }
+func unlikely(v *view) float64 { return math.Abs(samebits.Log(v.factor / v.usualFactor())) }
 
 // azimuthSD is the standard deviation of a facing as one of its azimuth: on a
 // flat roof a large turn is a small angle.
 func azimuthSD(f *sky.FacingFit) float64 {
-	return f.SDDeg / math.Sin(max(facingTilt, f.Plane.TiltDeg)*math.Pi/180)
+	return f.SDDeg / samebits.Sin(max(facingTilt, f.Plane.TiltDeg)*math.Pi/180)
 }
 
 // levelSpread is how far the days' levels lie apart, robustly.

@@ -2,11 +2,11 @@ package array
 
 import (
 	"fmt"
-	"math"
 
 	"rowen/analyze/sky"
 	"rowen/analyze/stat"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // index is measured over expected in the last twelve months.
@@ -66,7 +66,7 @@ func (r *Result) trend(v view) {
 // setTrend adds the ageing that the model grants to every array, and to the
 // interval what the sky of the fleet may drift by itself.
 func (r *Result) setTrend(rate, low, high float64) {
-	widen := func(bound float64) float64 { return math.Hypot(bound-rate, 1.645*skyDriftPctYr) }
+	widen := func(bound float64) float64 { return samebits.Hypot(bound-rate, 1.645*skyDriftPctYr) }
 	r.TrendPctYr = rate - ageing
 	r.TrendLow, r.TrendHigh = r.TrendPctYr-widen(low), r.TrendPctYr+widen(high)
 }

@@ -6,6 +6,7 @@ import (
 
 	"rowen/analyze/stat"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // Rules of shading by direction, section 5.1's mask and our choice.
@@ -192,8 +193,8 @@ func smooth(x []float64, reach int) []float64 {
 
 // binOf is the direction's bin.
 func binOf(east, north, up float64) int {
-	az := math.Mod(math.Atan2(east, north)*180/math.Pi+360, 360)
-	el := math.Asin(min(1, up)) * 180 / math.Pi
+	az := math.Mod(samebits.Atan2(east, north)*180/math.Pi+360, 360)
+	el := samebits.Asin(min(1, up)) * 180 / math.Pi
 	return min(binsUp-1, int(el/binHeightDeg))*binsAround + min(binsAround-1, int(az/binAzimuthDeg))
 }
 
@@ -297,11 +298,11 @@ func whereDark(dark *[binsAround * binsUp]bool) string {
 			continue
 		}
 		az := (float64(b%binsAround) + 0.5) * binAzimuthDeg
-		sin, cos := math.Sincos(az * math.Pi / 180)
+		sin, cos := samebits.Sincos(az * math.Pi / 180)
 		east, north = east+sin, north+cos
 		low, top = min(low, float64(b/binsAround)*binHeightDeg), max(top, float64(b/binsAround+1)*binHeightDeg)
 	}
-	az := math.Mod(math.Atan2(east, north)*180/math.Pi+360, 360)
+	az := math.Mod(samebits.Atan2(east, north)*180/math.Pi+360, 360)
 	names := []string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
 	return fmt.Sprintf("a shadow while the sun stands about %s (bearing %.0f degrees) between %.0f and %.0f degrees high",
 		names[int(az/45+0.5)%8], az, low, top)

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"rowen/ingest/samebits"
 )
 
 // Rules of steps: section 5.3's unless tagged.
@@ -50,7 +52,7 @@ func findSteps(v view) (view, healthyLevel, said) {
 			n += segs[i].to - segs[i].from
 		}
 	}
-	level := healthyLevel{v.factor, v.factor * math.Hypot(p.noise/math.Sqrt(float64(max(1, n))/weatherRun), 0.01)}
+	level := healthyLevel{v.factor, v.factor * samebits.Hypot(p.noise/math.Sqrt(float64(max(1, n))/weatherRun), 0.01)}
 	v = v.summed()
 	say.add(nameDrops(&v, p, segs, w))
 	return v, level, say

@@ -8,6 +8,7 @@ import (
 	"rowen/analyze/sky"
 	"rowen/analyze/sun"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // lived is the report year's sun, sky and air, hour by hour and without holes.
@@ -68,7 +69,7 @@ func (v *view) livedK(i int) float64 {
 	if !v.alone || k != k {
 		return k
 	}
-	if r := v.Sky.SelfFactor / v.factor; math.Abs(math.Log(r)) <= aloneLoss {
+	if r := v.Sky.SelfFactor / v.factor; math.Abs(samebits.Log(r)) <= aloneLoss {
 		k *= r
 	}
 	return min(aloneMostK, k)

@@ -6,6 +6,7 @@ import (
 	"rowen/analyze/demand/change"
 	"rowen/analyze/demand/fit"
 	"rowen/analyze/stat"
+	"rowen/ingest/samebits"
 )
 
 // Blocks of the bootstrap, in days. Section 12 of the method takes 7 days for
@@ -90,7 +91,7 @@ func growthOf(in *Input, s *change.Story) Growth {
 		s.Fit.Params-fit.Weekdays, in.Options.Replicates, stat.Seed(in.SiteID)) // weekdays are not slow
 	g := shrinkDrift(in, s.Columns.Method, design.Solve()[design.Drift], draws)
 	low, high := stat.Interval(draws, level)
-	pct := func(g float64) float64 { return 100 * (math.Exp(g) - 1) }
+	pct := func(g float64) float64 { return 100 * (samebits.Exp(g) - 1) }
 	// The percentile interval of g* about g, turned round: g - (g*-g).
 	r.GrowthPctYr, r.GrowthLow, r.GrowthHigh = pct(g), pct(g-high), pct(g-low)
 	n, base := d.N(), 0.0
@@ -124,7 +125,7 @@ func shrinkDrift(in *Input, method string, g float64, draws []float64) float64 {
 		fleetSE = in.Season.DriftSE
 	}
 	w := change.DriftSpread * change.DriftSpread / (change.DriftSpread*change.DriftSpread + float64(se*se))
-	extra := math.Hypot(fleetSE, unseenDrift) // what is not known of the fleet's drift is not known of the site's
+	extra := samebits.Hypot(fleetSE, unseenDrift) // what is not known of the fleet's drift is not known of the site's
 	rng := stat.Rand(stat.Seed(in.SiteID) + 1)
 	for k := range draws {
 		draws[k] = float64(draws[k]*math.Sqrt(w)) + float64(extra*rng.NormFloat64())

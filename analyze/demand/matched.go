@@ -5,6 +5,7 @@ import (
 
 	"rowen/analyze/demand/change"
 	"rowen/analyze/stat"
+	"rowen/ingest/samebits"
 )
 
 // monthUse is one calendar month's use: energy over its valid days.
@@ -47,7 +48,7 @@ func matchMonths(months []monthUse, level float64) (matchedMonths, bool) {
 		if !ok || !m.usable() || !prev.usable() {
 			continue
 		}
-		r = append(r, math.Log((m.energy/float64(m.valid))/(prev.energy/float64(prev.valid))))
+		r = append(r, samebits.Log((m.energy/float64(m.valid))/(prev.energy/float64(prev.valid))))
 		seen[m.month] = true
 	}
 	if len(r) < minMatched {
@@ -56,7 +57,7 @@ func matchMonths(months []monthUse, level float64) (matchedMonths, bool) {
 	mean, sd := stat.Mean(r), stat.SD(r)
 	n := float64(len(seen))
 	half := stat.StudentQuantile((1+level)/2, n-1) * sd / math.Sqrt(n)
-	pct := func(v float64) float64 { return 100 * (math.Exp(v) - 1) }
+	pct := func(v float64) float64 { return 100 * (samebits.Exp(v) - 1) }
 	return matchedMonths{
 		pairs: len(r), growthPct: pct(mean), lowPct: pct(mean - half), higPct: pct(mean + half),
 		medianPct: pct(stat.Median(r)),

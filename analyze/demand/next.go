@@ -5,6 +5,7 @@ import (
 
 	"rowen/analyze/demand/change"
 	"rowen/analyze/stat"
+	"rowen/ingest/samebits"
 )
 
 // nextYear writes the expected consumption of the coming twelve months on the
@@ -35,9 +36,9 @@ func nextYear(h *household, s *change.Story, growth *Growth, events []Event) Out
 	// choice).
 	noise := yearNoise(s)
 	missing := (1 - r.WindowPct/100) * 0.15 * t.lived
-	r.LevelLow, r.LevelHigh = around(r.LevelKWhYr, float64(1.645*math.Hypot(noise, missing)))
+	r.LevelLow, r.LevelHigh = around(r.LevelKWhYr, float64(1.645*samebits.Hypot(noise, missing)))
 	weather := weatherRelSD * r.LevelKWhYr
-	sd := math.Sqrt(float64(noise*noise) + float64(weather*weather) + float64(missing*missing) + math.Pow(gSE*t.base, 2) + float64(t.carriedSD*t.carriedSD))
+	sd := math.Sqrt(float64(noise*noise) + float64(weather*weather) + float64(missing*missing) + samebits.Pow(gSE*t.base, 2) + float64(t.carriedSD*t.carriedSD))
 	r.NextYearLow, r.NextYearHigh = around(r.NextYearKWh, float64(1.645*sd))
 	if r.NextYearKWh > 0 {
 		r.NextYearRelSD = sd / r.NextYearKWh

@@ -8,6 +8,7 @@ import (
 	"rowen/analyze/demand/fit"
 	"rowen/analyze/stat"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // SeasonBuilder gathers the fleet's common seasonal signal in the first pass:
@@ -109,7 +110,7 @@ func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, c *ingest.Calenda
 		if share[d] < shareForSum || !(v > 0) {
 			continue
 		}
-		bin := int(math.Floor(math.Log(v/median)/seasonBinWidth)) + seasonBins/2
+		bin := int(math.Floor(samebits.Log(v/median)/seasonBinWidth)) + seasonBins/2
 		bin = min(max(bin, 0), seasonBins-1)
 		r.all.bins[c.DayNumber(d)-r.all.first][bin]++
 		if steady {
@@ -137,7 +138,7 @@ func keepsLevel(day, share []float64) bool {
 		diffs = diffs[:0]
 		for d := from; d < from+quarterDays; d++ {
 			if share[d] >= shareForSum && share[d-364] >= shareForSum && day[d] > 0 && day[d-364] > 0 {
-				diffs = append(diffs, math.Log(day[d]/day[d-364]))
+				diffs = append(diffs, samebits.Log(day[d]/day[d-364]))
 			}
 		}
 		if len(diffs) < quarterDays/2 {

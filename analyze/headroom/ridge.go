@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 	"slices"
 	"strings"
 )
@@ -63,7 +64,7 @@ func (r *roof) ridge(in Input, longM, shortM float64) ridgeChoice {
 	if !(o.AreaSharePct > 0) || !(r.planM2 > 0) {
 		return out
 	}
-	missing := math.Hypot(r.lean[0], r.lean[1])
+	missing := samebits.Hypot(r.lean[0], r.lean[1])
 	roofM2 := r.planM2 + missing/steepestRoof
 	if in.Site.RoofPlanM2 > roofM2 {
 		roofM2 = in.Site.RoofPlanM2
@@ -103,7 +104,7 @@ func (r *roof) neededM2(in Input, moduleM2 float64) float64 {
 	covered := r.oldM2
 	for i, pl := range in.Site.Planes {
 		if underFireRule(pl) {
-			covered += float64(float64(r.narrow[i].n) * moduleM2 * math.Cos(pl.TiltDeg*math.Pi/180))
+			covered += float64(float64(r.narrow[i].n) * moduleM2 * samebits.Cos(pl.TiltDeg*math.Pi/180))
 		}
 	}
 	return covered / (in.Options.AreaSharePct / 100)
@@ -122,7 +123,7 @@ func (r *roof) underShare(planes []ingest.Plane, moduleM2, allowedM2 float64) in
 	for _, i := range flattest {
 		n := r.narrow[i].n
 		if underFireRule(planes[i]) {
-			each := moduleM2 * math.Cos(planes[i].TiltDeg*math.Pi/180)
+			each := moduleM2 * samebits.Cos(planes[i].TiltDeg*math.Pi/180)
 			fits := 0
 			if !full {
 				fits = min(n, floorPositive(left/each))

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // roof is the roof as the ceiling sees it.
@@ -92,10 +93,10 @@ func layOut(in Input, longM, shortM float64) *roof {
 		if ok {
 			r.measured++
 			if underFireRule(pl) {
-				plan := math.Cos(pl.TiltDeg * math.Pi / 180)
+				plan := samebits.Cos(pl.TiltDeg * math.Pi / 180)
 				r.planM2 += float64(planeArea(pl) * plan)
-				sin, cos := math.Sincos(pl.AzimuthDeg * math.Pi / 180)
-				lean := float64(planeArea(pl) * math.Sin(pl.TiltDeg*math.Pi/180))
+				sin, cos := samebits.Sincos(pl.AzimuthDeg * math.Pi / 180)
+				lean := float64(planeArea(pl) * samebits.Sin(pl.TiltDeg*math.Pi/180))
 				r.leanM2, r.lean[0], r.lean[1] = r.leanM2+lean, r.lean[0]+float64(lean*sin), r.lean[1]+float64(lean*cos)
 				for _, g := range r.on[i] {
 					r.oldM2 += float64(g.areaM2() * plan)

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // setbacks are the strips kept free along a plane's edges, metres.
@@ -16,7 +17,7 @@ type setbacks struct{ ridge, eave, side float64 }
 // valleys). dx, dy is the edge's direction, the roof on its left. Level means
 // within 10 degrees (our choice).
 func (s setbacks) edgeSetback(dx, dy float64) float64 {
-	if math.Abs(dy) > math.Abs(dx)*math.Tan(10*math.Pi/180) {
+	if math.Abs(dy) > math.Abs(dx)*samebits.Tan(10*math.Pi/180) {
 		return s.side
 	}
 	if dx > 0 {
@@ -98,7 +99,7 @@ func crosses(a, b, c, d point) bool {
 func counterClockwise(poly []point) []point {
 	out := make([]point, 0, len(poly))
 	for i, c := range poly {
-		if before := poly[(i+len(poly)-1)%len(poly)]; math.Hypot(c[0]-before[0], c[1]-before[1]) > eps {
+		if before := poly[(i+len(poly)-1)%len(poly)]; samebits.Hypot(c[0]-before[0], c[1]-before[1]) > eps {
 			out = append(out, c)
 		}
 	}
@@ -129,7 +130,7 @@ func inset(outline []point, s setbacks) []point {
 	for i, a := range outline {
 		b := outline[(i+1)%len(outline)]
 		dx, dy := b[0]-a[0], b[1]-a[1]
-		length, d := math.Hypot(dx, dy), max(0, s.edgeSetback(dx, dy))
+		length, d := samebits.Hypot(dx, dy), max(0, s.edgeSetback(dx, dy))
 		if d == 0 {
 			continue
 		}
@@ -168,7 +169,7 @@ func strips(outline []point, s setbacks) [][]point {
 	for i, a := range outline {
 		b := outline[(i+1)%n]
 		dx, dy := b[0]-a[0], b[1]-a[1]
-		length := math.Hypot(dx, dy)
+		length := samebits.Hypot(dx, dy)
 		d := max(0, s.edgeSetback(dx, dy))
 		sides[i] = side{a, b, -dy / length * d, dx / length * d, d}
 	}

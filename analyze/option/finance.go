@@ -1,6 +1,10 @@
 package option
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 // The measures of this file are defined as in NIST Handbook 135, 10 CFR 436 and
 // ASTM E917 (from memory), the levelised cost as in Short, Packey and Holt,
@@ -89,11 +93,11 @@ func PMT(rate, n, pv float64) float64 {
 	if rate == 0 {
 		return -pv / n
 	}
-	return -pv * rate / (1 - math.Pow(1+rate, -n))
+	return -pv * rate / (1 - samebits.Pow(1+rate, -n))
 }
 
 // SPV is the present value of one in year n.
-func SPV(d, n float64) float64 { return math.Pow(1+d, -n) }
+func SPV(d, n float64) float64 { return samebits.Pow(1+d, -n) }
 
 // UPV is the present value of one a year for n years.
 func UPV(d float64, n int) float64 { return UPVStar(d, 0, n) }
@@ -109,7 +113,7 @@ func annuity(q float64, n int) float64 {
 	if math.Abs(q-1) < 1e-9 { // the closed form loses its digits here
 		return float64(n) * q
 	}
-	return q * (1 - math.Pow(q, float64(n))) / (1 - q)
+	return q * (1 - samebits.Pow(q, float64(n))) / (1 - q)
 }
 
 // DiscountedPayback is the same with savings at their present value.

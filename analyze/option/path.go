@@ -8,6 +8,7 @@ import (
 
 	"rowen/analyze/tariff"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // stretch is a tariff that is in force from so many years on.
@@ -223,7 +224,7 @@ func (w *work) pricedOn(in *Input, t *tariff.Tariff) int {
 	if from, ok := tariff.Day(t.Data.ValidFrom); ok && !in.AsOf.IsZero() {
 		years := math.Floor(in.yearsTo(from))
 		for k, pct := range in.Money.escalation(in.Tariff) {
-			p.price[k] = math.Pow(1+pct/100, -years)
+			p.price[k] = samebits.Pow(1+pct/100, -years)
 		}
 	}
 	return len(w.priced) - 1

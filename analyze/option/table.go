@@ -1,6 +1,6 @@
 package option
 
-import "math"
+import "rowen/ingest/samebits"
 
 // table is where the savings of every size are reckoned in full; the draws look
 // them up between its points.
@@ -38,7 +38,7 @@ const (
 // lay spans the table over the doubt of use and of output.
 func (t *table) lay(loadSD, outputSD float64, shaped bool) {
 	t.ratios, t.levels = append(t.ratios[:0], 1), append(t.levels[:0], 1)
-	if reach := min(reachSDs*math.Hypot(loadSD, outputSD), 1-leastPart); reach > 0 {
+	if reach := min(reachSDs*samebits.Hypot(loadSD, outputSD), 1-leastPart); reach > 0 {
 		const side = exactSides * finer
 		t.step = reach / side
 		t.ratios = t.ratios[:0]

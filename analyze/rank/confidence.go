@@ -1,6 +1,10 @@
 package rank
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 // confidence is how far the judgement may be trusted, 0 to 1: the product of
 // how complete the readings are, how long they are (two years count in full),
@@ -15,9 +19,9 @@ func confidence(c Case) float64 {
 	if !math.IsNaN(c.PlaneRelSD) {
 		p *= clamp(1-c.PlaneRelSD, 0.3, 1)
 	}
-	p *= math.Pow(0.7, float64(len(c.Unknown)))
-	p *= math.Pow(0.9, float64(len(c.ToAsk)))
-	p *= math.Pow(0.98, float64(c.Caveats))
+	p *= samebits.Pow(0.7, float64(len(c.Unknown)))
+	p *= samebits.Pow(0.9, float64(len(c.ToAsk)))
+	p *= samebits.Pow(0.98, float64(c.Caveats))
 	if len(c.Refusals) > 0 {
 		p = 0
 	}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"rowen/ingest/samebits"
 )
 
 // The orders that a list can have, by what is scarce.
@@ -181,6 +183,6 @@ func near(a, b *Place, km float64) bool {
 func distanceKm(a, b *Place) float64 {
 	const kmPerDeg = 111.2
 	y := (a.LatitudeDeg - b.LatitudeDeg) * kmPerDeg
-	x := math.Remainder(a.LongitudeDeg-b.LongitudeDeg, 360) * kmPerDeg * math.Cos(a.LatitudeDeg*math.Pi/180)
-	return math.Hypot(x, y)
+	x := math.Remainder(a.LongitudeDeg-b.LongitudeDeg, 360) * kmPerDeg * samebits.Cos(a.LatitudeDeg*math.Pi/180)
+	return samebits.Hypot(x, y)
 }

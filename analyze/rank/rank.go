@@ -12,6 +12,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"rowen/ingest/samebits"
 )
 
 // Lane is where a site stands this month.
@@ -349,7 +351,7 @@ func needGrows(c *Case) bool {
 	if !(c.GrowthLowPctYr > 0) || c.GrowthPctYr < 1 {
 		return false
 	}
-	return c.CoveragePct/math.Pow(1+c.GrowthPctYr/100, 3) < 100
+	return c.CoveragePct/samebits.Pow(1+c.GrowthPctYr/100, 3) < 100
 }
 
 // Worthwhile tells whether an offer is one that sales could make.

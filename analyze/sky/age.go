@@ -5,6 +5,7 @@ import (
 
 	"rowen/analyze/stat"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // Ageing is what arrays of different ages tell of a year's loss. Every array is
@@ -41,7 +42,7 @@ func ageingOf(cells [][]aged) Ageing {
 		var age, level []float64
 		for _, a := range c {
 			if a.ageYears == a.ageYears && a.factor > 0 {
-				age, level = append(age, a.ageYears), append(level, math.Log(a.factor))
+				age, level = append(age, a.ageYears), append(level, samebits.Log(a.factor))
 			}
 		}
 		if len(age) < 3 {

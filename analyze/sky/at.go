@@ -7,6 +7,7 @@ import (
 
 	"rowen/analyze/sun"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // near is a cell in reach with its weight by distance.
@@ -155,7 +156,7 @@ func selfInto(self *Estimate, at ingest.Hour, s *Sky, i int) bool {
 		return false
 	}
 	if off, known := self.off(j); known && math.Abs(off) > aloneLevel {
-		k = min(maxK, k*math.Exp(-off))
+		k = min(maxK, k*samebits.Exp(-off))
 	}
 	s.K[i], s.Spread[i], s.Sites[i] = k, lonelySpread, 1
 	return true
@@ -165,7 +166,7 @@ func selfInto(self *Estimate, at ingest.Hour, s *Sky, i int) bool {
 func (f *Field) within(place sun.Place) []near {
 	own := f.key(place)
 	reachLat := int32(math.Ceil(f.opt.RadiusKm / (kmPerDeg * f.opt.CellDeg)))
-	reachLon := int32(math.Ceil(f.opt.RadiusKm / (kmPerDeg * f.opt.CellDeg * max(0.1, math.Cos(place.LatitudeDeg*math.Pi/180)))))
+	reachLon := int32(math.Ceil(f.opt.RadiusKm / (kmPerDeg * f.opt.CellDeg * max(0.1, samebits.Cos(place.LatitudeDeg*math.Pi/180)))))
 	var out []near
 	for dLat := -reachLat; dLat <= reachLat; dLat++ {
 		for dLon := -reachLon; dLon <= reachLon; dLon++ {
@@ -177,7 +178,7 @@ func (f *Field) within(place sun.Place) []near {
 			if d > f.opt.RadiusKm && c.key != own {
 				continue
 			}
-			out = append(out, near{c, math.Exp(-sq(d / distanceKm)), c.kw == nil})
+			out = append(out, near{c, samebits.Exp(-sq(d / distanceKm)), c.kw == nil})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b near) int {
@@ -200,8 +201,8 @@ const kmPerDeg = 111.2 // a degree of a great circle on a sphere of 6371 km
 
 // distance in km on a flat map around the place: good to 1 % at these reaches.
 func distance(p sun.Place, latDeg, lonDeg float64) float64 {
-	dx := (lonDeg - p.LongitudeDeg) * math.Cos(p.LatitudeDeg*math.Pi/180)
-	return kmPerDeg * math.Hypot(dx, latDeg-p.LatitudeDeg)
+	dx := (lonDeg - p.LongitudeDeg) * samebits.Cos(p.LatitudeDeg*math.Pi/180)
+	return kmPerDeg * samebits.Hypot(dx, latDeg-p.LatitudeDeg)
 }
 
 // describe names the source of most hours and what to doubt.

@@ -5,6 +5,7 @@ import (
 
 	"rowen/analyze/stat"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // Calibration is what a site's clear days say of its array.
@@ -66,7 +67,7 @@ func Calibrate(m *Model, data Hourly) Calibration {
 	}
 	c.Factor = stat.WeightedMedian(x, w)
 	for i, v := range x {
-		x[i] = math.Abs(math.Log(v / c.Factor))
+		x[i] = math.Abs(samebits.Log(v / c.Factor))
 	}
 	c.SD = 1.4826 * stat.MedianInPlace(x)
 	return c

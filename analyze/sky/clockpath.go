@@ -6,6 +6,7 @@ import (
 
 	"rowen/analyze/stat"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // Rules of the path, measured on real roofs with days moved by hand.
@@ -61,7 +62,7 @@ func (f *clockFit) path(c Clock) *clockPath {
 		lo, hi := data.Calendar.Day(d)
 		for k := range cost[d] {
 			late := p.base[d] + float64(pathStep*float64(k)) - pathReach
-			cost[d][k] = pathHours / 2 * math.Log(misfit(data.Wh[lo:hi], model, half, float64(lo)-late)+pathFloor)
+			cost[d][k] = pathHours / 2 * samebits.Log(misfit(data.Wh[lo:hi], model, half, float64(lo)-late)+pathFloor)
 		}
 	}
 	p.rel = cheapest(cost)

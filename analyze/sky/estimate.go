@@ -7,6 +7,7 @@ import (
 
 	"rowen/analyze/sun"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // Gate and fill of section 5.1.
@@ -91,7 +92,7 @@ func FromSite(in Input) (Estimate, error) {
 	}
 	for d := range local {
 		lo, _ := in.Calendar.Day(d)
-		off := math.Log(local[d] / factor)
+		off := samebits.Log(local[d] / factor)
 		if off == off {
 			e.Off[lo/24] = int8(math.Round(100 * min(offMost, max(-offMost, off))))
 		}

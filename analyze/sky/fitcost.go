@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rowen/analyze/stat"
+	"rowen/ingest/samebits"
 )
 
 // Rules of the cost, measured on real roofs unless tagged.
@@ -80,7 +81,7 @@ func (day *fitDay) shape(m []float64) (f, cost float64) {
 		return 0, fitUnclear
 	}
 	e := max(0, pp-pm*pm/mm) / sq(fitNoise*day.peak) / 2
-	return pm / mm, fitUnclear * math.Log1p(e/fitUnclear)
+	return pm / mm, fitUnclear * samebits.Log1p(e/fitUnclear)
 }
 
 // levelCost is what the days' levels cost beyond a season of little freedom.

@@ -5,6 +5,7 @@ import (
 
 	"rowen/analyze/sun"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // lagReach is how many hours to either side of a day the model is worked out,
@@ -128,7 +129,7 @@ func (s *fitSet) measure(day *fitDay) {
 		}
 	}
 	number := float64(h.Start+ingest.Hour(day.lo)) / 24
-	day.sin, day.cos = math.Sincos(2 * math.Pi * number / 365.25)
+	day.sin, day.cos = samebits.Sincos(2 * math.Pi * number / 365.25)
 }
 
 // hazier lays the light of another turbidity over the hours; with a known sky

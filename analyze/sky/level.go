@@ -5,6 +5,7 @@ import (
 
 	"rowen/analyze/stat"
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // off is how far the clear days around hour j lie off the site's factor, as ln;
@@ -51,7 +52,7 @@ func (c *cell) level() {
 			if !own[i] {
 				e.KW, own[i] = append([]uint16(nil), e.KW...), true
 			}
-			scale := math.Exp(med - off)
+			scale := samebits.Exp(med - off)
 			for j := int(at - e.Start); j < min(len(e.KW), int(at-e.Start)+24); j++ {
 				if k, w := unpack(e.KW[j]); w > 0 {
 					e.KW[j] = pack(k*scale, float64(w)/15)

@@ -1,6 +1,10 @@
 package stat
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 // PAVA is the rising step function nearest to y: pool adjacent violators.
 //
@@ -47,7 +51,7 @@ type LogisticFit struct {
 
 // P is the chance at x.
 func (f LogisticFit) P(x float64) float64 {
-	return 1 / (1 + math.Exp(-(f.Intercept + float64(f.Slope*x))))
+	return 1 / (1 + samebits.Exp(-(f.Intercept + float64(f.Slope*x))))
 }
 
 // Logistic fits the chance of an outcome by a score.
@@ -69,12 +73,12 @@ func Logistic(x, y []float64) (fit LogisticFit, ok bool) {
 	if ones == 0 || ones == n || !(spread > 0) {
 		return fit, false
 	}
-	a, b := math.Log(ones/(n-ones)), 0.0 // on the score as (x - mean)/spread
+	a, b := samebits.Log(ones/(n-ones)), 0.0 // on the score as (x - mean)/spread
 	for range 50 {
 		var ga, gb, haa, hab, hbb float64
 		for i := range x {
 			u := (x[i] - mean) / spread
-			p := 1 / (1 + math.Exp(-(a + float64(b*u))))
+			p := 1 / (1 + samebits.Exp(-(a + float64(b*u))))
 			w, r := float64(p*(1-p)), y[i]-p
 			ga, gb = ga+r, gb+float64(r*u)
 			haa, hab, hbb = haa+w, hab+float64(w*u), hbb+float64(w*u*u)
@@ -108,7 +112,7 @@ func finishLogistic(x, y []float64, s standardised) LogisticFit {
 	f.InterceptSE = math.Sqrt(s.varA + float64(2*k*s.negCov) + float64(k*k*s.varB))
 	for i := range x {
 		p := f.P(x[i])
-		f.LogLik += float64(y[i]*math.Log(p)) + float64((1-y[i])*math.Log1p(-p))
+		f.LogLik += float64(y[i]*samebits.Log(p)) + float64((1-y[i])*samebits.Log1p(-p))
 	}
 	return f
 }

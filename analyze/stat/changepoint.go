@@ -3,6 +3,8 @@ package stat
 import (
 	"math"
 	"slices"
+
+	"rowen/ingest/samebits"
 )
 
 // NoiseSD estimates the noise of a series that may hold steps.
@@ -57,7 +59,7 @@ func StepPenalty(factor, sd float64, n int, phi float64) float64 {
 		phi = 0
 	}
 	phi = min(phi, 0.95)
-	return factor * sd * sd * math.Log(float64(n)) * (1 + phi) / (1 - phi)
+	return factor * sd * sd * samebits.Log(float64(n)) * (1 + phi) / (1 - phi)
 }
 
 // PELT is OptimalPartition with pruning: a start s that is beaten by more than

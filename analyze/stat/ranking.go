@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"rowen/ingest/samebits"
 )
 
 // Order ranks by score, highest first; ties go by id, so that the order is
@@ -46,7 +48,7 @@ func Ranked(x []float64, order []int) []float64 {
 func DCG(rel []float64, k int) float64 {
 	s := 0.0
 	for i, r := range rel[:min(k, len(rel))] {
-		s += r / math.Log2(float64(i+2))
+		s += r / (samebits.Log(float64(i+2)) / math.Ln2)
 	}
 	return s
 }

@@ -1,11 +1,15 @@
 package sun
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 func extraterrestrial(dayOfYear, solarConstant float64) float64 {
 	b := 2 * math.Pi * (dayOfYear - 1) / 365
-	return solarConstant * (1.00011 + float64(0.034221*math.Cos(b)) + float64(0.00128*math.Sin(b)) +
-		float64(0.000719*math.Cos(2*b)) + float64(0.000077*math.Sin(2*b)))
+	return solarConstant * (1.00011 + float64(0.034221*samebits.Cos(b)) + float64(0.00128*samebits.Sin(b)) +
+		float64(0.000719*samebits.Cos(2*b)) + float64(0.000077*samebits.Sin(2*b)))
 }
 
 // AirMass is the relative optical air mass at an apparent zenith.
@@ -18,7 +22,7 @@ func AirMass(apparentZenithDeg float64) float64 {
 	if apparentZenithDeg > 90 {
 		return math.NaN()
 	}
-	return 1 / (math.Cos(apparentZenithDeg*rad) + float64(0.50572*math.Pow(96.07995-apparentZenithDeg, -1.6364)))
+	return 1 / (samebits.Cos(apparentZenithDeg*rad) + float64(0.50572*samebits.Pow(96.07995-apparentZenithDeg, -1.6364)))
 }
 
 // PressurePa is the mean air pressure at a height above the sea.
@@ -27,5 +31,5 @@ func AirMass(apparentZenithDeg float64) float64 {
 //
 //	Source: standard atmosphere (computed, methods 1.6).
 func PressurePa(elevationM float64) float64 {
-	return 100 * math.Pow((44331.514-elevationM)/11880.516, 1/0.1902632)
+	return 100 * samebits.Pow((44331.514-elevationM)/11880.516, 1/0.1902632)
 }

@@ -1,6 +1,6 @@
 package sun
 
-import "math"
+import "rowen/ingest/samebits"
 
 // Light is irradiance on the horizontal, split: GHI global, DNI the beam
 // normal to itself, DHI diffuse, W/m2.
@@ -10,7 +10,7 @@ func haurwitz(cosZ float64) float64 {
 	if cosZ <= 0 {
 		return 0
 	}
-	return 1098 * cosZ * math.Exp(-0.059/cosZ)
+	return 1098 * cosZ * samebits.Exp(-0.059/cosZ)
 }
 
 // ineichen is the model at one height and turbidity.
@@ -21,7 +21,7 @@ type ineichen struct {
 
 func newIneichen(h float64) ineichen {
 	m := ineichen{
-		fh1: math.Exp(-h / 8000), fh2: math.Exp(-h / 1250),
+		fh1: samebits.Exp(-h / 8000), fh2: samebits.Exp(-h / 1250),
 		cg1: float64(5.09e-5*h) + 0.868, cg2: float64(3.92e-5*h) + 0.0387,
 	}
 	m.b = 0.664 + 0.163/m.fh1
@@ -32,15 +32,15 @@ func newIneichen(h float64) ineichen {
 func (m *ineichen) setTurbidity(tl float64) {
 	m.kGHI = -m.cg2 * (m.fh1 + float64(m.fh2*(tl-1)))
 	m.kDNI = -0.09 * (tl - 1)
-	m.share = max(0, 1-(0.1-float64(0.2*math.Exp(-tl)))/m.d)
+	m.share = max(0, 1-(0.1-float64(0.2*samebits.Exp(-tl)))/m.d)
 }
 
 func (m *ineichen) at(cosZ, airMass, extra float64) Light {
 	if !(cosZ > 0) || airMass != airMass {
 		return Light{}
 	}
-	ghi := float64(m.cg1 * extra * cosZ * math.Exp(m.kGHI*airMass))
-	b1 := m.b * extra * math.Exp(m.kDNI*airMass)
+	ghi := float64(m.cg1 * extra * cosZ * samebits.Exp(m.kGHI*airMass))
+	b1 := m.b * extra * samebits.Exp(m.kDNI*airMass)
 	b2 := ghi * m.share / cosZ
 	dni := min(b1, b2)
 	return Light{GHI: ghi, DNI: dni, DHI: ghi - float64(dni*cosZ)}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // TypicalTempC is a rough air temperature by latitude, season and hour of the
@@ -26,6 +27,6 @@ func TypicalTempC(latDeg, lonDeg float64, h ingest.Hour) float64 {
 		peak += 182.6
 	}
 	season := min(0.3*math.Abs(latDeg), 15)
-	return 27 - float64(0.0085*latDeg*latDeg) + float64(season*math.Cos(2*math.Pi*(day-peak)/365.2425)) +
-		float64(5*math.Cos(2*math.Pi*(mod(hours+lonDeg/15, 24)-15)/24))
+	return 27 - float64(0.0085*latDeg*latDeg) + float64(season*samebits.Cos(2*math.Pi*(day-peak)/365.2425)) +
+		float64(5*samebits.Cos(2*math.Pi*(mod(hours+lonDeg/15, 24)-15)/24))
 }

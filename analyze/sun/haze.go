@@ -1,6 +1,6 @@
 package sun
 
-import "math"
+import "rowen/ingest/samebits"
 
 // Haze gives the clear sky of a place under another turbidity than the one
 // that its hours were made with.
@@ -29,8 +29,8 @@ func (z Haze) Clear(i int, more float64) Light {
 	h := z.h
 	l := Light{GHI: h.ClearGHI[i], DNI: h.ClearDNI[i], DHI: h.ClearDHI[i]}
 	if am := h.AirMass[i]; more != 0 && am == am {
-		l.GHI = float64(l.GHI * math.Exp(-z.glow*am*more))
-		l.DNI = min(l.DNI*math.Exp(-z.beam*am*more), l.GHI/h.Up[i])
+		l.GHI = float64(l.GHI * samebits.Exp(-z.glow*am*more))
+		l.DNI = min(l.DNI*samebits.Exp(-z.beam*am*more), l.GHI/h.Up[i])
 		l.DHI = l.GHI - float64(l.DNI*h.Up[i])
 	}
 	return l

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // Hours is the sun of one place, hour by hour: the table that all light is
@@ -127,7 +128,7 @@ func newHourBuilder(p Place, sky SkyModel) *hourBuilder {
 	pressure := PressurePa(p.ElevationM)
 	b := &hourBuilder{place: p, model: sky, sky: newIneichen(p.ElevationM), absolute: pressure / 101325,
 		air: newAirPath(pressure), day: math.MinInt}
-	b.sinPhi, b.cosPhi = math.Sincos(p.LatitudeDeg * rad)
+	b.sinPhi, b.cosPhi = samebits.Sincos(p.LatitudeDeg * rad)
 	return b
 }
 
@@ -159,12 +160,12 @@ func (b *hourBuilder) fill(h *Hours, i int) {
 	}
 	t := float64(hour-day*24) + 0.5
 	var d declination
-	d.sin, d.cos = math.Sincos(b.decl0 + float64(b.dDecl*t))
+	d.sin, d.cos = samebits.Sincos(b.decl0 + float64(b.dDecl*t))
 	w := halfTurn(b.hour0 + float64(b.dHour*t))
 	half := float64(b.dHour / 2)
 
 	upConst, upCos := float64(d.sin*b.sinPhi), float64(d.cos*b.cosPhi)
-	sinW, cosW := math.Sincos(w)
+	sinW, cosW := samebits.Sincos(w)
 	// The sun is never higher in the hour than this: a cheap way out by night.
 	if upConst+float64(upCos*min(1, cosW+half)) <= 0 {
 		b.night(h, i)
@@ -172,7 +173,7 @@ func (b *hourBuilder) fill(h *Hours, i int) {
 	}
 	sunset := halfDay(upConst, upCos)
 	if math.Abs(w)+half <= sunset && upConst+float64(upCos*cosW) > lowSun { // lit throughout
-		k := math.Sin(half) / half
+		k := samebits.Sin(half) / half
 		cosZ, am := b.light(h, i, d, sinW*k, cosW*k, 1)
 		b.clear(h, i, b.skyAt(cosZ, am))
 		return
@@ -210,7 +211,7 @@ func halfDay(upConst, upCos float64) float64 {
 	case c <= -1:
 		return math.Pi
 	default:
-		return math.Acos(c)
+		return samebits.Acos(c)
 	}
 }
 
@@ -232,7 +233,7 @@ func (b *hourBuilder) light(h *Hours, i int, d declination, sinW, cosW, share fl
 	h.East[i], h.North[i] = east*k, north*k
 	h.Up[i] = max(up-float64(parallax*(1-float64(up*up))), 1e-9)
 	cosZ, am := b.air.at(h.Up[i])
-	h.ApparentZenithDeg[i], h.AirMass[i], h.ExtraWm2[i] = math.Acos(min(cosZ, 1))*deg, am, b.extra*share
+	h.ApparentZenithDeg[i], h.AirMass[i], h.ExtraWm2[i] = samebits.Acos(min(cosZ, 1))*deg, am, b.extra*share
 	return cosZ, am
 }
 
@@ -253,10 +254,10 @@ func (b *hourBuilder) low(h *Hours, i int, d declination, w, half, sunset float6
 			continue
 		}
 		lit += to - from
-		sinSum += math.Cos(from) - math.Cos(to)
-		cosSum += math.Sin(to) - math.Sin(from)
+		sinSum += samebits.Cos(from) - samebits.Cos(to)
+		cosSum += samebits.Sin(to) - samebits.Sin(from)
 		for _, g := range gauss3 {
-			up := float64(d.sin*b.sinPhi) + float64(d.cos*b.cosPhi*math.Cos((from+to+float64(g[0]*(to-from)))/2))
+			up := float64(d.sin*b.sinPhi) + float64(d.cos*b.cosPhi*samebits.Cos((from+to+float64(g[0]*(to-from)))/2))
 			l := b.skyAt(b.air.at(up))
 			part := g[1] * (to - from) / (2 * half)
 			sky.GHI, sky.DNI = sky.GHI+float64(l.GHI*part), sky.DNI+float64(l.DNI*part)
@@ -296,8 +297,8 @@ const airSteps = 1024
 func newAirPath(pressurePa float64) *airPath {
 	t := new(airPath)
 	for i := range t {
-		z := ApparentZenith(float64(math.Acos(float64(i)/airSteps)*deg), pressurePa)
-		t[i].cos, t[i].perAirMass = math.Cos(z*rad), 1/AirMass(z)
+		z := ApparentZenith(float64(samebits.Acos(float64(i)/airSteps)*deg), pressurePa)
+		t[i].cos, t[i].perAirMass = samebits.Cos(z*rad), 1/AirMass(z)
 	}
 	return t
 }

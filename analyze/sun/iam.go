@@ -1,6 +1,10 @@
 package sun
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 // DefaultAR is the Martin-Ruiz coefficient of usual clean glass (IEC 61853-3,
 // methods 3.3).
@@ -16,7 +20,7 @@ func MartinRuiz(cosIncidence, ar float64) float64 {
 	if cosIncidence <= 0 {
 		return 0
 	}
-	return (1 - math.Exp(-cosIncidence/ar)) / (1 - math.Exp(-1/ar))
+	return (1 - samebits.Exp(-cosIncidence/ar)) / (1 - samebits.Exp(-1/ar))
 }
 
 // MartinRuizDiffuse is the modifier for diffuse light of the sky and of the
@@ -34,10 +38,10 @@ func MartinRuizDiffuse(tiltDeg, ar float64) (sky, ground float64) {
 	const c1 = 0.4244
 	c2 := float64(ar/2) - 0.154
 	b := float64(tiltDeg * rad)
-	sinB, cosB := math.Sincos(b)
+	sinB, cosB := samebits.Sincos(b)
 	ts := sinB + (math.Pi-b-sinB)/(1+cosB)
 	tg := sinB + (b-sinB)/(1-cosB)
-	return 1 - math.Exp(-(c1+float64(c2*ts))*ts/ar), 1 - math.Exp(-(c1+float64(c2*tg))*tg/ar)
+	return 1 - samebits.Exp(-(c1+float64(c2*ts))*ts/ar), 1 - samebits.Exp(-(c1+float64(c2*tg))*tg/ar)
 }
 
 // beamIAM is MartinRuiz with DefaultAR from a table, exact to 5e-6 (see

@@ -1,6 +1,10 @@
 package sun
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 // DefaultAlbedo is the usual share of light that the ground sends back (common
 // practice; snow 0.6 to 0.8).
@@ -14,8 +18,8 @@ type Plane struct {
 
 // Normal is the unit vector out of the plane.
 func (p Plane) Normal() (east, north, up float64) {
-	sinB, cosB := math.Sincos(p.TiltDeg * rad)
-	sinA, cosA := math.Sincos(p.AzimuthDeg * rad)
+	sinB, cosB := samebits.Sincos(p.TiltDeg * rad)
+	sinA, cosA := samebits.Sincos(p.AzimuthDeg * rad)
 	return sinB * sinA, sinB * cosA, cosB
 }
 
@@ -23,7 +27,7 @@ func (p Plane) Normal() (east, north, up float64) {
 func AngleDeg(a, b Plane) float64 {
 	ae, an, au := a.Normal()
 	be, bn, bu := b.Normal()
-	return math.Acos(min(1, max(-1, float64(ae*be)+float64(an*bn)+float64(au*bu)))) * 180 / math.Pi
+	return samebits.Acos(min(1, max(-1, float64(ae*be)+float64(an*bn)+float64(au*bu)))) * 180 / math.Pi
 }
 
 // Facet is a plane made ready: with it, light over all hours costs dot

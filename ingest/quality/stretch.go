@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // slots gives a channel at the readings' own step, and how many make an hour.
@@ -237,7 +238,7 @@ func bends(c *checker, v []float64, l line, per int, q float64) bool {
 }
 
 func unlikely(l line, tol, jump float64) bool {
-	return jump > 2*tol && float64(l.hi-l.lo-2)*math.Log(jump/(2*tol)) > 30
+	return jump > 2*tol && float64(l.hi-l.lo-2)*samebits.Log(jump/(2*tol)) > 30
 }
 
 // bend is the median of how far a reading lies from the middle of its

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rowen/ingest"
+	"rowen/ingest/samebits"
 )
 
 // sunDays says when the sun is up at a place, day by day of UTC, good to a few
@@ -32,19 +33,19 @@ func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
 	var reach []float64 // hours from noon within which the sun is above twilight
 	for d := range days {
 		b := 2 * math.Pi * float64(day0.AddDate(0, 0, d).YearDay()-1) / 365
-		delta := 0.006918 - float64(0.399912*math.Cos(b)) + float64(0.070257*math.Sin(b)) - float64(0.006758*math.Cos(2*b)) + float64(0.000907*math.Sin(2*b)) - float64(0.002697*math.Cos(3*b)) + float64(0.00148*math.Sin(3*b))
-		eot := 229.18 * (0.0000075 + float64(0.001868*math.Cos(b)) - float64(0.032077*math.Sin(b)) - float64(0.014615*math.Cos(2*b)) - float64(0.040849*math.Sin(2*b)))
+		delta := 0.006918 - float64(0.399912*samebits.Cos(b)) + float64(0.070257*samebits.Sin(b)) - float64(0.006758*samebits.Cos(2*b)) + float64(0.000907*samebits.Sin(2*b)) - float64(0.002697*samebits.Cos(3*b)) + float64(0.00148*samebits.Sin(3*b))
+		eot := 229.18 * (0.0000075 + float64(0.001868*samebits.Cos(b)) - float64(0.032077*samebits.Sin(b)) - float64(0.014615*samebits.Cos(2*b)) - float64(0.040849*samebits.Sin(2*b)))
 		s.noon = append(s.noon, 12-lonDeg/15-eot/60)
-		up, swing := float64(math.Sin(phi)*math.Sin(delta)), math.Cos(phi)*math.Cos(delta)
+		up, swing := float64(samebits.Sin(phi)*samebits.Sin(delta)), samebits.Cos(phi)*samebits.Cos(delta)
 		switch r := (sinTwilight - up) / swing; {
 		case r > 1:
 			reach = append(reach, -1)
 		case r < -1:
 			reach = append(reach, math.Inf(1))
 		default:
-			reach = append(reach, math.Acos(r)*12/math.Pi)
+			reach = append(reach, samebits.Acos(r)*12/math.Pi)
 		}
-		s.half = append(s.half, math.Acos(min(1, max(-1, -math.Tan(phi)*math.Tan(delta))))*12/math.Pi)
+		s.half = append(s.half, samebits.Acos(min(1, max(-1, -samebits.Tan(phi)*samebits.Tan(delta))))*12/math.Pi)
 	}
 	s.dark = make([]bool, n)
 	for h := range s.dark {
@@ -56,7 +57,7 @@ func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
 
 // sinTwilight: five degrees below the horizon, our choice: about half an hour
 // from the day at most places, for rough stamps and a rough sun.
-var sinTwilight = math.Sin(-5 * math.Pi / 180)
+var sinTwilight = samebits.Sin(-5 * math.Pi / 180)
 
 // night tells whether the sun stays below twilight all through hour h of the
 // series.

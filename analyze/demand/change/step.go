@@ -4,10 +4,10 @@ package change
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"rowen/analyze/demand/fit"
+	"rowen/ingest/samebits"
 )
 
 // Step is a lasting step in one column of the household's consumption.
@@ -69,7 +69,7 @@ const maxEventTimes = 1.5
 
 // penalty is what a step must take off the sum of squares.
 func penalty(d *fit.Days) float64 {
-	return PenaltyFactor * math.Log(float64(max(d.Count, 2)))
+	return PenaltyFactor * samebits.Log(float64(max(d.Count, 2)))
 }
 
 // yearly is a step's energy over a normal year, kWh.

@@ -1,6 +1,10 @@
 package fit
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 // How growth and level were taken clear of the weather.
 const (
@@ -124,8 +128,8 @@ func (c *Columns) calendar(d *Days) {
 			c.weekend[w-1][k] = 1
 		}
 		a := d.Angle(k)
-		c.wave[0][k], c.wave[1][k] = math.Cos(a), math.Sin(a)
-		c.wave[2][k], c.wave[3][k] = math.Cos(2*a), math.Sin(2*a)
+		c.wave[0][k], c.wave[1][k] = samebits.Cos(a), samebits.Sin(a)
+		c.wave[2][k], c.wave[3][k] = samebits.Cos(2*a), samebits.Sin(2*a)
 	}
 	c.Answers = []Column{{What: ToNothing, X: ones, Normal: ones, Year: 365.25}}
 }

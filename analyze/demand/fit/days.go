@@ -7,6 +7,8 @@ package fit
 import (
 	"math"
 	"time"
+
+	"rowen/ingest/samebits"
 )
 
 // Days is a household's consumption by local day, and which of the days count.
@@ -103,7 +105,7 @@ func angle(dayNumber int) float64 { return 2 * math.Pi * float64(dayNumber) / 36
 // the warm half: the cosine from the middle of January, or of July south of the
 // equator.
 func (d *Days) Winter(day int) float64 {
-	c := math.Cos(angle(d.First + day - 17))
+	c := samebits.Cos(angle(d.First + day - 17))
 	if d.South {
 		c = -c
 	}

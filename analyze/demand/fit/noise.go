@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"rowen/analyze/stat"
+	"rowen/ingest/samebits"
 )
 
 // LongRunVariance is the variance a day that counts for means over weeks and
@@ -99,7 +100,7 @@ func Weigh(p Problem, f *Fit) []float64 {
 	root := make([]float64, d.N())
 	for k := range root {
 		y := min(max(f.Expected(k), 0.4*mean), 3*mean)
-		root[k] = math.Pow(mean/y, power)
+		root[k] = samebits.Pow(mean/y, power)
 	}
 	return root
 }
@@ -134,7 +135,7 @@ func noisePower(d *Days, f *Fit) float64 {
 	ratio := stat.MedianInPlace(sizes[1]) / stat.MedianInPlace(sizes[0])
 	noise := stat.MedianInPlace(diffs[1]) / stat.MedianInPlace(diffs[0])
 	if ratio > 1.15 && noise > 1 {
-		return min(math.Log(noise)/math.Log(ratio), 1)
+		return min(samebits.Log(noise)/samebits.Log(ratio), 1)
 	}
 	return 0
 }

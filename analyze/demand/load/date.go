@@ -3,6 +3,8 @@ package load
 import (
 	"math"
 	"slices"
+
+	"rowen/ingest/samebits"
 )
 
 // timer looks for a pump's fixed start after a group: the interval of the day
@@ -76,7 +78,7 @@ func (s *Scene) firstRectangle(car *marks) (day, low int, ok bool) {
 		}
 	}
 	before, after := max(car.monthBefore, 0.1)/30, car.month/30 // one in ten months: our choice for none
-	gain := math.Log(after / before)
+	gain := samebits.Log(after / before)
 	best, at := math.Inf(-1), -1
 	likely := make([]float64, len(count))
 	l := 0.0

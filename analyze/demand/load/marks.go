@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rowen/analyze/stat"
+	"rowen/ingest/samebits"
 )
 
 // marks are what the pulses of one kind say about a change: the days after it
@@ -126,7 +127,7 @@ func (s *Scene) atNewHeight(keep func(pulse) bool) func(pulse) bool {
 	beforeLo = max(beforeLo, beforeHi-365)
 	const bins = 96 // by 5 %, from burstKW
 	var more [bins + 2]float64
-	bin := func(kw float32) int { return min(int(math.Log(float64(kw)/burstKW)/0.05), bins-1) + 1 }
+	bin := func(kw float32) int { return min(int(samebits.Log(float64(kw)/burstKW)/0.05), bins-1) + 1 }
 	for _, p := range s.Fine.pulses {
 		switch d := int(p.day); {
 		case d >= s.Days.N() || !keep(p):
@@ -145,7 +146,7 @@ func (s *Scene) atNewHeight(keep func(pulse) bool) func(pulse) bool {
 	if best < 0 {
 		return func(pulse) bool { return false }
 	}
-	height := burstKW * math.Exp(0.05*(float64(best)-0.5))
+	height := burstKW * samebits.Exp(0.05*(float64(best)-0.5))
 	return func(p pulse) bool { return keep(p) && math.Abs(float64(p.kw)/height-1) <= sameHeight }
 }
 

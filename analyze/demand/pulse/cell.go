@@ -3,6 +3,8 @@ package pulse
 import (
 	"math"
 	"slices"
+
+	"rowen/ingest/samebits"
 )
 
 // span is from lo up to hi, hi left out.
@@ -89,9 +91,9 @@ func (c *counting) plainGain(n []float64) float64 {
 	best, a, e := 0.0, 0.0, 0.0
 	for t := range c.hi {
 		if t >= c.lo && e > 0 && exposure-e > 0 && (all-a)*e > a*(exposure-e) {
-			g := float64((all-a)*math.Log((all-a)/(exposure-e))) - float64(all*math.Log(all/exposure))
+			g := float64((all-a)*samebits.Log((all-a)/(exposure-e))) - float64(all*samebits.Log(all/exposure))
 			if a > 0 {
-				g += float64(a * math.Log(a/e))
+				g += float64(a * samebits.Log(a/e))
 			}
 			best = math.Max(best, g)
 		}

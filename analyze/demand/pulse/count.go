@@ -3,6 +3,8 @@ package pulse
 import (
 	"math"
 	"time"
+
+	"rowen/ingest/samebits"
 )
 
 // counting is the pulses by week, in one direction of time: mirrored, the last
@@ -68,7 +70,7 @@ func newCounting(v *Intervals, runs []run, mirrored bool) *counting {
 		c.behind[i] = c.behind[i+1] + c.x[i][0]
 	}
 	c.lo, c.hi = weeksBefore, c.weeks-weeksAfter+1
-	c.tries = math.Log(float64(numCells) / 3 * float64(c.hi-c.lo)) // a third: neighboring cells say the same
+	c.tries = samebits.Log(float64(numCells) / 3 * float64(c.hi-c.lo)) // a third: neighboring cells say the same
 	return c
 }
 
@@ -89,7 +91,7 @@ func (v *Intervals) seasonColumns() [][seasons]float64 {
 	coldest, hottest := most(v.Cold), most(v.Hot)
 	for d := range out {
 		yearDay := time.Unix(int64(v.FirstDay+d)*86400, 0).UTC().YearDay()
-		u := math.Cos(2 * math.Pi * float64(yearDay-20) / 365.25)
+		u := samebits.Cos(2 * math.Pi * float64(yearDay-20) / 365.25)
 		w, s := max(0, u), max(0, -u)
 		if v.Cold != nil && v.Cold[d] == v.Cold[d] {
 			w, s = v.Cold[d]/coldest, v.Hot[d]/hottest
@@ -169,7 +171,7 @@ func (c *counting) settle(n *tally, t int, theta *[columns]float64, rounds int) 
 	}
 	l := 0.0
 	for _, i := range n.any {
-		l += float64(n.n[i] * math.Log(c.rate(theta, int(i), t)))
+		l += float64(n.n[i] * samebits.Log(c.rate(theta, int(i), t)))
 	}
 	for j := range theta {
 		l -= float64(theta[j] * total[j])

@@ -1,6 +1,10 @@
 package pulse
 
-import "math"
+import (
+	"math"
+
+	"rowen/ingest/samebits"
+)
 
 // fitted are the rates with a step at a week, fitted well.
 func (c *counting) fitted(n *tally, week int) [columns]float64 {
@@ -29,7 +33,7 @@ func (c *counting) date(w when, theta *[columns]float64) (day, low, high int) {
 		if c.seen[d] {
 			i := min(d/7, c.weeks-1)
 			b := math.Max(c.rate(theta, i, c.weeks)/math.Max(c.x[i][0], 1e-9), 0.02) / 7
-			gain[d] += float64(count[d]*math.Log1p(up/b)) - up
+			gain[d] += float64(count[d]*samebits.Log1p(up/b)) - up
 		}
 	}
 	lo, hi := max(0, w.week*7-dayBack), min(n, w.week*7+dayAhead)
