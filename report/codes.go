@@ -7,7 +7,7 @@ import (
 
 // Code is one word that outputs carry beside a sentence.
 type Code struct {
-	Kind string // lane, reason, caveat, caution, quality, fault, event, job, limit
+	Kind string // lane, reason, caveat, caution, quality, fault, event, job, limit, sheet, part, step
 	Code string
 	Says string
 }
@@ -15,7 +15,7 @@ type Code struct {
 // Codes lists every code that an output may hold: programs go by the code, people
 // by the sentence beside it. Quality's own rules say theirs themselves.
 func Codes() []Code {
-	all := append([]Code(nil), codeTable...)
+	all := append(append([]Code(nil), codeTable...), visitCodes...)
 	for _, l := range rank.Lanes {
 		all = append(all, Code{"lane", string(l), laneSays[l]})
 	}
