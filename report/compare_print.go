@@ -73,28 +73,28 @@ func (c *Comparison) section(w io.Writer, kind string, all bool) {
 
 // CallsRecord is what earlier calls came to, as run.json holds it.
 type CallsRecord struct {
-	Made        int          `json:"made"`
-	Answered    int          `json:"answered"`
-	Sold        int          `json:"sold"`
-	NoAnswer    int          `json:"no_answer"`
-	NotSuitable int          `json:"not_suitable"`
-	Unlisted    int          `json:"proposed_by_no_known_list"`
-	Needed      int          `json:"answered_calls_needed"`
-	Lift        float64      `json:"lift_of_the_first_three_tenths,omitempty"`
-	NDCG        float64      `json:"ndcg,omitempty"`
-	Calibration string       `json:"calibration,omitempty"`
-	ByTenth     []RateRecord `json:"by_tenth"`
-	ByReason    []RateRecord `json:"by_reason"`
+	Made        int          `json:"made" text:"calls made"`
+	Answered    int          `json:"answered" text:"calls that were answered"`
+	Sold        int          `json:"sold" text:"of them sold"`
+	NoAnswer    int          `json:"no_answer" text:"not reached"`
+	NotSuitable int          `json:"not_suitable" text:"found not suitable on site"`
+	Unlisted    int          `json:"proposed_by_no_known_list" text:"calls that no known list proposed"`
+	Needed      int          `json:"answered_calls_needed" text:"how many answered calls the figures below ask for"`
+	Lift        float64      `json:"lift_of_the_first_three_tenths,omitempty" text:"sales among the first three tenths of the list over those among all"`
+	NDCG        float64      `json:"ndcg,omitempty" text:"how well the order of the list agrees with what was sold, 0 to 1"`
+	Calibration string       `json:"calibration,omitempty" text:"how the lists compare with what was sold, in a sentence"`
+	ByTenth     []RateRecord `json:"by_tenth" text:"by tenth of the list"`
+	ByReason    []RateRecord `json:"by_reason" text:"by main reason"`
 }
 
 // RateRecord is a share of answered calls that sold, with its 90 % interval.
 type RateRecord struct {
-	Name   string  `json:"name"`
-	Sold   int     `json:"sold"`
-	Calls  int     `json:"calls"`
-	Low    float64 `json:"low"`
-	High   float64 `json:"high"`
-	Chance float64 `json:"chance,omitempty"`
+	Name   string  `json:"name" text:"the tenth or the reason"`
+	Sold   int     `json:"sold" text:"of them sold"`
+	Calls  int     `json:"calls" text:"calls answered"`
+	Low    float64 `json:"low" text:"lower end of the 90 % interval of the share sold"`
+	High   float64 `json:"high" text:"its upper end"`
+	Chance float64 `json:"chance,omitempty" text:"the share that the lists promised"`
 }
 
 func (c *Comparison) calls(w io.Writer) {

@@ -105,15 +105,15 @@ var lookSteps = []string{"device_list", "supply_there", "shade_ask", "limit_sett
 
 // VisitRow is one site's sheet for who reads it with a program. No personal data.
 type VisitRow struct {
-	SiteID string `json:"site_id"`
+	SiteID string `json:"site_id" text:"the site"`
 	*visit.Sheet
 }
 
 // Visits is visits.json.
 type Visits struct {
-	ReportMonth string     `json:"report_month"`
-	Cautions    []string   `json:"cautions"`
-	Visits      []VisitRow `json:"visits"`
+	ReportMonth string     `json:"report_month" text:"the report month"`
+	Cautions    []string   `json:"cautions" text:"what holds for every visit"`
+	Visits      []VisitRow `json:"visits" text:"one sheet per site"`
 }
 
 // visitsOf are the sheets of all who get one, in the order of the lists: the

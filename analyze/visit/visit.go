@@ -41,56 +41,56 @@ const (
 
 // Step is one thing to do, numbered through the whole sheet.
 type Step struct {
-	Number int    `json:"number"`
-	Code   string `json:"code"`
-	Who    Who    `json:"who"`
-	Says   string `json:"says"`
-	Fill   string `json:"fill,omitempty"` // what is written down beside it, with its unit
+	Number int    `json:"number" text:"counts through the sheet"`
+	Code   string `json:"code" text:"rowen schema codes describes it"`
+	Who    Who    `json:"who" text:"who may do it: anyone, trained crew, licensed electrician or utility"`
+	Says   string `json:"says" text:"the instruction or finding"`
+	Fill   string `json:"fill,omitempty" text:"what is written down beside it, with its unit"` // what is written down beside it, with its unit
 }
 
 // Part is the steps of one place or stage of the visit.
 type Part struct {
-	Code  string `json:"code"`
-	Head  string `json:"head"`
-	Steps []Step `json:"steps"`
+	Code  string `json:"code" text:"rowen schema codes describes it"`
+	Head  string `json:"head" text:"the heading"`
+	Steps []Step `json:"steps" text:"what to do, in order"`
 }
 
 // Material is one line of what goes into the van.
 type Material struct {
-	Count int    `json:"count"` // 0: as long or as many as the site asks for
-	What  string `json:"what"`
-	Where string `json:"where,omitempty"`
+	Count int    `json:"count" text:"0: as many as the site asks for"` // 0: as long or as many as the site asks for
+	What  string `json:"what" text:"the material"`
+	Where string `json:"where,omitempty" text:"the place"`
 }
 
 // Rows are register rows to complete or change after the visit, as CSV.
 type Rows struct {
-	File   string   `json:"file"`
-	Header string   `json:"header"`
-	Lines  []string `json:"lines"`
+	File   string   `json:"file" text:"the table"`
+	Header string   `json:"header" text:"its columns"`
+	Lines  []string `json:"lines" text:"rows to complete"`
 }
 
 // Sheet is what is handed over.
 type Sheet struct {
-	Kind      Kind       `json:"kind"`
-	Title     string     `json:"title"`
-	Lead      string     `json:"lead"`              // why this sheet and no other
-	Unknown   []string   `json:"unknown,omitempty"` // survey: what decides the size and is not known
-	Materials []Material `json:"materials,omitempty"`
-	Sums      []string   `json:"sums,omitempty"` // the arithmetic behind the counts
-	Findings  []Finding  `json:"findings,omitempty"`
-	Parts     []Part     `json:"parts"`
-	Register  []Rows     `json:"register,omitempty"`
+	Kind      Kind       `json:"kind" text:"survey, work or repair"`
+	Title     string     `json:"title" text:"the heading"`
+	Lead      string     `json:"lead" text:"why this sheet and no other"`                                 // why this sheet and no other
+	Unknown   []string   `json:"unknown,omitempty" text:"survey: what decides the size and is not known"` // survey: what decides the size and is not known
+	Materials []Material `json:"materials,omitempty" text:"work: what goes into the van"`
+	Sums      []string   `json:"sums,omitempty" text:"the arithmetic behind the counts"` // the arithmetic behind the counts
+	Findings  []Finding  `json:"findings,omitempty" text:"repair: what the readings show"`
+	Parts     []Part     `json:"parts" text:"places or stages of the visit"`
+	Register  []Rows     `json:"register,omitempty" text:"rows of the register to complete or change"`
 }
 
 // Finding is one fault of the array, for the repair sheet.
 type Finding struct {
-	Code          string  `json:"code"`
-	Says          string  `json:"says"`
-	Since         string  `json:"since"`
-	Where         string  `json:"where"`
-	ConfidencePct float64 `json:"confidence_pct"`
-	LostKWhYr     float64 `json:"lost_kwh_yr"`  // in the report year
-	AheadKWhYr    float64 `json:"ahead_kwh_yr"` // in a year to come if it lasts
+	Code          string  `json:"code" text:"rowen schema codes describes it"`
+	Says          string  `json:"says" text:"the instruction or finding"`
+	Since         string  `json:"since" text:"when it began"`
+	Where         string  `json:"where" text:"the place"`
+	ConfidencePct float64 `json:"confidence_pct" text:"how sure it is"`
+	LostKWhYr     float64 `json:"lost_kwh_yr" text:"lost in the report year"`             // in the report year
+	AheadKWhYr    float64 `json:"ahead_kwh_yr" text:"lost in a year to come if it lasts"` // in a year to come if it lasts
 }
 
 // Input is one site with what the earlier stages found.

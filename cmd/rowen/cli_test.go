@@ -275,17 +275,27 @@ func TestSchemaDescribesEverything(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &tables); err != nil {
 		t.Fatal(err)
 	}
+	var fields func(of string, cs []describedColumn)
+	fields = func(of string, cs []describedColumn) {
+		for _, c := range cs {
+			if c.Says == "" || c.Type == "" {
+				t.Errorf("%s.%s: type %q, says %q", of, c.Name, c.Type, c.Says)
+			}
+			fields(of+"."+c.Name, c.Fields)
+		}
+	}
 	for _, table := range tables {
+		fields(table.Name, table.Columns)
 		if table.Says == "" || len(table.Columns) == 0 {
 			t.Errorf("table %s says %q and has %d columns", table.Name, table.Says, len(table.Columns))
 		}
-		for _, c := range table.Columns {
-			if c.Says == "" || c.Type == "" {
-				t.Errorf("%s.%s: type %q, says %q", table.Name, c.Name, c.Type, c.Says)
-			}
+	}
+	for name, has := range map[string][2]string{"input": {"permission_limit_kw", "sites.parquet"}, "output": {"sites.parquet", "sites.csv"}} {
+		if code, out, _ := rowenRun("schema", name, "sites"); code != 0 || !strings.Contains(out, has[0]) || strings.Contains(out, has[1]) {
+			t.Errorf("schema %s sites: exit %d\n%s", name, code, out)
 		}
 	}
-	for _, name := range []string{"sites", "readings", "settings", "options", "codes", "check", "run", "ledger", "catalogue", "tariffs", "input/outcomes", "output/outcomes"} {
+	for _, name := range []string{"profiles", "run.json", "visits.json", "codes/caveat", "codes/event", "codes/step", "sites", "readings", "settings", "options", "codes", "check", "run", "ledger", "catalogue", "tariffs", "input/outcomes", "output/outcomes"} {
 		if code, out, _ := rowenRun("schema", name); code != 0 || len(out) < 200 {
 			t.Errorf("schema %s: exit %d\n%s", name, code, out)
 		}

@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -39,17 +41,18 @@ func (sh *shell) schemaCommand() *cobra.Command {
 	format := "text"
 	c := &cobra.Command{
 		Use:     "schema [TABLE]",
-		Example: "  rowen schema\n  rowen schema output/sites\n  rowen schema codes\n  rowen schema settings --format json",
+		Example: "  rowen schema\n  rowen schema output/sites\n  rowen schema input sites\n  rowen schema codes/caveat\n  rowen schema settings --format json",
 		Short:   "the data dictionary of inputs, settings, outputs, codes and folders",
 		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) > 1 {
-				return fmt.Errorf("%w: rowen schema takes one table at most", errUsage)
+			if len(args) > 2 {
+				return fmt.Errorf("%w: rowen schema takes one table at most, as input/sites or input sites", errUsage)
 			}
 			tables := dictionary()
-			if len(args) == 1 {
-				found := find(tables, args[0])
+			if len(args) > 0 {
+				name := strings.Join(args, "/")
+				found := find(tables, name)
 				if len(found) == 0 {
-					return fmt.Errorf("%w: there is no table %q; the tables are %s", errUsage, args[0], names(tables))
+					return fmt.Errorf("%w: there is no table %q; the tables are %s", errUsage, name, names(tables))
 				}
 				tables = found
 			}
@@ -60,7 +63,7 @@ func (sh *shell) schemaCommand() *cobra.Command {
 				e.SetEscapeHTML(false)
 				return e.Encode(tables)
 			case "text":
-				printTables(sh.stdout, tables, len(args) == 1)
+				printTables(sh.stdout, tables, len(args) > 0)
 				return nil
 			}
 			return fmt.Errorf("%w: --format %q must be text or json", errUsage, format)
@@ -95,7 +98,8 @@ func dictionary() []described {
 	for _, t := range append(report.Tables(), report.HistoryTable()) {
 		ts = append(ts, described{Name: t.Name, File: t.File, Is: "output", Says: t.Says, Columns: columns(t.Columns)})
 	}
-	return append(append(ts, codesTable(), checkTable()), folders()...)
+	ts = append(ts, profilesTable(), codesTable(), checkTable())
+	return append(append(ts, documents()...), folders()...)
 }
 
 func columns(cs []report.Column) []describedColumn {
@@ -107,10 +111,17 @@ func columns(cs []report.Column) []describedColumn {
 }
 
 // find gives the tables of a name: input/sites and output/sites are one each,
-// sites is both.
+// sites is both; codes/caveat is one kind of the codes.
 func find(ts []described, name string) []described {
 	var found []described
 	for _, t := range ts {
+		if kind, ok := strings.CutPrefix(name, t.Name+"/"); ok && t.Name == "codes" {
+			t.Columns = slices.DeleteFunc(slices.Clone(t.Columns), func(c describedColumn) bool { return c.Type != kind })
+			if len(t.Columns) > 0 {
+				found = append(found, t)
+			}
+			continue
+		}
 		if t.Name == name || t.Is+"/"+t.Name == name {
 			found = append(found, t)
 		}
