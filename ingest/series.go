@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"time"
 )
@@ -96,6 +97,17 @@ func (s *Series) Has(c Channel) bool {
 		}
 	}
 	return false
+}
+
+// Times says how many times, for sentences.
+func Times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
 }
 
 // Quality is one thing found about a site's readings.

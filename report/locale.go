@@ -9,6 +9,7 @@ import (
 
 	"rowen/analyze/rank"
 	"rowen/ingest/samebits"
+	"rowen/report/page"
 )
 
 // words is how the fleet's people write dates, clock times and money.
@@ -95,19 +96,7 @@ func (w words) money(x float64) string {
 	if !ok {
 		mark = w.currency + " "
 	}
-	return sign + mark + grouped(math.Abs(x))
-}
-
-// grouped is a whole number with its thousands apart.
-func grouped(x float64) string {
-	s := strconv.FormatFloat(math.Abs(math.Round(x)), 'f', 0, 64)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	if math.Round(x) < 0 {
-		s = "−" + s
-	}
-	return s
+	return sign + mark + page.Grouped(math.Abs(x))
 }
 
 // spoken rounds a number and its interval as a person says them: to two digits,
@@ -133,4 +122,4 @@ func (w words) span(v, low, high float64, say func(float64) string) string {
 	return "about " + say(v) + " (" + strings.TrimSuffix(say(low), " kWh") + " to " + strings.TrimSuffix(say(high), " kWh") + ")"
 }
 
-func kWh(x float64) string { return grouped(x) + " kWh" }
+func kWh(x float64) string { return page.Grouped(x) + " kWh" }

@@ -7,6 +7,7 @@ import (
 
 	"rowen/analyze"
 	"rowen/analyze/demand"
+	"rowen/report/page"
 )
 
 // customerKinds is what the customer would call an event of each kind.
@@ -113,7 +114,7 @@ func number0(n int) string {
 	if n >= 0 && n < len(smallNumbers) {
 		return smallNumbers[n]
 	}
-	return grouped(float64(n))
+	return page.Grouped(float64(n))
 }
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

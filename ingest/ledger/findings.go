@@ -103,8 +103,8 @@ func (g *ground) describe(s *ingest.Series) {
 		say("repeated_stamp", c, &f.repeated[c], "%s of %s say again what another file says, the first on %s; each is counted once", plural(int64(f.repeated[c].n), "reading"), c, day(&f.repeated[c]))
 		say("repeated_stamp_differs", c, &f.differing[c], "%s of %s differ between two files, the first on %s; the file with the later name is kept", plural(int64(f.differing[c].n), "reading"), c, day(&f.differing[c]))
 		say("step_overlap", c, &f.superseded[c], "%s of %s overlap a later export's in another step, the first on %s; the later export is kept", plural(int64(f.superseded[c].n), "reading"), c, day(&f.superseded[c]))
-		say("counter_reset", c, &f.reset[c], "the counter of %s fell %s, the first on %s; the interval of the fall is missing", c, times(f.reset[c].n), day(&f.reset[c]))
-		say("counter_rolled_over", c, &f.rolledOver[c], "the counter of %s rolled over %s, the first on %s; its stated roll-over value is added", c, times(f.rolledOver[c].n), day(&f.rolledOver[c]))
+		say("counter_reset", c, &f.reset[c], "the counter of %s fell %s, the first on %s; the interval of the fall is missing", c, ingest.Times(f.reset[c].n), day(&f.reset[c]))
+		say("counter_rolled_over", c, &f.rolledOver[c], "the counter of %s rolled over %s, the first on %s; its stated roll-over value is added", c, ingest.Times(f.rolledOver[c].n), day(&f.rolledOver[c]))
 		say("counter_gap_spread", c, &f.lump[c], "the counter of %s ran on over gaps of %s in all, the first on %s; the lump is spread evenly and marked as estimated", c, plural(int64(f.lump[c].n), "hour"), day(&f.lump[c]))
 		say("counter_gap_out", c, &f.lumpOut[c], "the counter of %s ran on over gaps of %s in all, the first on %s; the lump is kept out", c, plural(int64(f.lumpOut[c].n), "hour"), day(&f.lumpOut[c]))
 	}
@@ -122,16 +122,6 @@ func (g *ground) describe(s *ingest.Series) {
 	say("files_interleaved", ingest.NumChannels, &f.untangled, "%s of one file have rows of another one in their midst, the first on %s; each is taken to end where the next row begins", plural(int64(f.untangled.n), "interval"), f.untangled.from.Time().Format("2006-01-02"))
 	say("clock_hour_once", ingest.NumChannels, &f.onlyOnce, "%s of an hour that the clock shows twice are there only once, the first on %s; taken for the first of the two", plural(int64(f.onlyOnce.n), "row"), f.onlyOnce.from.Time().Format("2006-01-02"))
 	say("net_reading", ingest.Import, &f.netted, "import and export are cut out of one net reading (%s): what flowed both ways inside an interval is not in them", plural(int64(f.netted.n), "row"))
-}
-
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
 }
 
 // describeSteps says where readings come in more than one step.

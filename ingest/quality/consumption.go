@@ -248,7 +248,7 @@ func nearZero(c *checker) {
 		a = b
 	}
 	if len(hours) > 0 {
-		c.leaveOut(k, hours, "consumption is %.0f Wh an hour or less for days on end %s, %d hours in all, the first on %s: a dead meter, or nobody home and all off; they are left out", limit, often(stretches), len(hours), c.date(hours[0]))
+		c.leaveOut(k, hours, "consumption is %.0f Wh an hour or less for days on end %s, %d hours in all, the first on %s: a dead meter, or nobody home and all off; they are left out", limit, ingest.Times(stretches), len(hours), c.date(hours[0]))
 	}
 	if off > 0 {
 		c.say(k, ingest.KeepWithCaveat, part{c.level[k].first, c.level[k].last + 1, off}, "consumption is next to nothing for days on end, %d hours in all, and so say production, import and export: the house was off", off)

@@ -268,17 +268,6 @@ func fineHour(s *ingest.Series, k ingest.Channel, hour ingest.Hour) []float32 {
 	return s.Fine.Wh[k][at : at+perHour]
 }
 
-// often says how many times, for sentences.
-func often(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
-}
-
 // date gives the UTC date of an hour of the series, for sentences.
 func (c *checker) date(h int) string {
 	return (c.s.Start + ingest.Hour(h)).Time().Format(time.DateOnly)

@@ -139,7 +139,7 @@ func stuck(c *checker) {
 			out = append(out, l)
 		}
 		if hours := hoursOf(out, per); len(hours) > 0 {
-			c.leaveOut(k, hours, "%s stays at one value %s, %d hours in all, the first on %s; they are left out", k, often(len(out)), len(hours), c.date(hours[0]))
+			c.leaveOut(k, hours, "%s stays at one value %s, %d hours in all, the first on %s; they are left out", k, ingest.Times(len(out)), len(hours), c.date(hours[0]))
 		}
 	}
 }
@@ -223,7 +223,7 @@ func interpolated(c *checker) {
 			}
 		}
 		if hours := hoursOf(out, per); len(hours) > 0 {
-			c.leaveOut(k, hours, "%s runs on a straight line %s, %d hours in all, the first on %s: filled in between two readings, not read; they are left out", k, often(len(out)), len(hours), c.date(hours[0]))
+			c.leaveOut(k, hours, "%s runs on a straight line %s, %d hours in all, the first on %s: filled in between two readings, not read; they are left out", k, ingest.Times(len(out)), len(hours), c.date(hours[0]))
 		}
 	}
 }
@@ -309,7 +309,7 @@ func lumps(c *checker) {
 		}
 		if len(hours) > 0 {
 			hours = slices.Compact(hours) // one hour between two gaps
-			c.leaveOut(ch, hours, "%s holds the energy of a gap in the hour beside it %s, the first on %s: left out", ch, often(len(hours)), c.date(hours[0]))
+			c.leaveOut(ch, hours, "%s holds the energy of a gap in the hour beside it %s, the first on %s: left out", ch, ingest.Times(len(hours)), c.date(hours[0]))
 		}
 	}
 }

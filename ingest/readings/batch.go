@@ -69,6 +69,16 @@ func (b *Batch) Len() int { return b.rows }
 
 func (b *Batch) full() bool { return b.rows == batchRows }
 
+// flush hands the rows over and begins anew; nothing, where there are none.
+func (b *Batch) flush(emit func(*Batch) error) error {
+	if b.Len() == 0 {
+		return nil
+	}
+	err := emit(b)
+	b.reset()
+	return err
+}
+
 func (b *Batch) reset() {
 	b.Stretch, b.rows = b.Stretch[:0], 0
 	for c := range b.Value {

@@ -161,21 +161,12 @@ func (g *gbFile) emitRows(rows []gbRow) error {
 		}
 		g.batch.add(g.site, r.start, r.line, flags, r.seconds, &vals)
 		if g.batch.full() {
-			if err := g.flush(); err != nil {
+			if err := g.batch.flush(g.emit); err != nil {
 				return err
 			}
 		}
 	}
-	return g.flush()
-}
-
-func (g *gbFile) flush() error {
-	if g.batch.Len() == 0 {
-		return nil
-	}
-	err := g.emit(g.batch)
-	g.batch.reset()
-	return err
+	return g.batch.flush(g.emit)
 }
 
 // clock notes the file's own idea of local time. Readings are in UTC: it is

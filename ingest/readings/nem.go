@@ -125,7 +125,7 @@ func (r *nemReader) read(ctx context.Context, in io.Reader) error {
 	if len(left) > 0 {
 		r.tally.Notes = append(r.tally.Notes, "data streams left out: "+strings.Join(left, ", "))
 	}
-	return r.flush()
+	return r.batch.flush(r.emit)
 }
 
 func (r *nemReader) record(rec []string, line int32) error {

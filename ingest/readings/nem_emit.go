@@ -109,19 +109,10 @@ func (r *nemReader) emitStreams(site int32, sec int64, streams []*nemStream) err
 		}
 		r.batch.add(site, t, line, flags, int32(sec), &vals)
 		if r.batch.full() {
-			if err := r.flush(); err != nil {
+			if err := r.batch.flush(r.emit); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
-}
-
-func (r *nemReader) flush() error {
-	if r.batch.Len() == 0 {
-		return nil
-	}
-	err := r.emit(r.batch)
-	r.batch.reset()
-	return err
 }

@@ -132,7 +132,7 @@ func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func
 		}
 	}
 	r.tally.Lines = int64(r.row)
-	return r.tally, r.flush()
+	return r.tally, r.batch.flush(r.emit)
 }
 
 type parquetReader struct {
@@ -202,7 +202,7 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 	if n <= 0 {
 		return 0, nil
 	}
-	if err := r.flush(); err != nil {
+	if err := r.batch.flush(r.emit); err != nil {
 		return 0, err
 	}
 	b := r.batch
@@ -223,7 +223,7 @@ func (r *parquetReader) bulk(left int64, fixed int32, site, stamp *parquetColumn
 	for _, c := range values {
 		b.Value[c.channel] = c.skip(int(n))
 	}
-	err := r.flush()
+	err := r.batch.flush(r.emit)
 	b.Value = own
 	r.row += int32(n)
 	r.tally.Rows += n
@@ -309,19 +309,10 @@ func (r *parquetReader) wideRow(values []*parquetColumn, site []int32, flags Fla
 		}
 		r.batch.add(site[i], t, r.row, f, 0, &vals)
 		if r.batch.full() {
-			if err := r.flush(); err != nil {
+			if err := r.batch.flush(r.emit); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
-}
-
-func (r *parquetReader) flush() error {
-	if r.batch.Len() == 0 {
-		return nil
-	}
-	err := r.emit(r.batch)
-	r.batch.reset()
-	return err
 }

@@ -93,7 +93,7 @@ func (r *parquetReader) longRow(cols *groupColumns, flags Flag, t int64, bad fau
 	}
 	r.batch.add(number, t, r.row, flags, 0, &vals)
 	if r.batch.full() {
-		return r.flush()
+		return r.batch.flush(r.emit)
 	}
 	return nil
 }

@@ -54,7 +54,7 @@ func (f *File) readPlain(ctx context.Context, in io.Reader, names *Names, o Limi
 	if err := p.flushWide(); err != nil {
 		return p.tally, err
 	}
-	return p.tally, p.flush()
+	return p.tally, p.batch.flush(p.emit)
 }
 
 // plain is the state of one plain reading.
@@ -112,7 +112,7 @@ func (p *plain) line(line int32) error {
 	p.stamp(&r)
 	p.batch.add(r.site, r.time, line, r.flags, 0, &r.values)
 	if p.batch.full() {
-		return p.flush()
+		return p.batch.flush(p.emit)
 	}
 	return nil
 }
@@ -211,7 +211,7 @@ func (p *plain) flushWide() error {
 			}
 			p.batch.add(w.site, p.rows[j].time, p.lines[j], flags, 0, &v)
 			if p.batch.full() {
-				if err := p.flush(); err != nil {
+				if err := p.batch.flush(p.emit); err != nil {
 					return err
 				}
 			}
@@ -220,13 +220,4 @@ func (p *plain) flushWide() error {
 	}
 	p.rows, p.lines = p.rows[:0], p.lines[:0]
 	return nil
-}
-
-func (p *plain) flush() error {
-	if p.batch.Len() == 0 {
-		return nil
-	}
-	err := p.emit(p.batch)
-	p.batch.reset()
-	return err
 }

@@ -61,16 +61,7 @@ func (u *unfolder) overflow() error {
 	if !u.batch.full() {
 		return nil
 	}
-	return u.flush()
-}
-
-func (u *unfolder) flush() error {
-	if u.batch.Len() == 0 {
-		return nil
-	}
-	err := u.emit(u.batch)
-	u.batch.reset()
-	return err
+	return u.batch.flush(u.emit)
 }
 
 // finish emits the rows that waited, in the order of site and stamp. A counter
@@ -108,5 +99,5 @@ func (u *unfolder) finish() error {
 			return err
 		}
 	}
-	return u.flush()
+	return u.batch.flush(u.emit)
 }

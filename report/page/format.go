@@ -66,6 +66,11 @@ func whole(x float64) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return "not known"
 	}
+	return Grouped(x)
+}
+
+// Grouped is a whole number with its thousands apart: 12,340.
+func Grouped(x float64) string {
 	s := strconv.FormatFloat(math.Abs(math.Round(x)), 'f', 0, 64)
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
