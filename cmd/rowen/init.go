@@ -92,25 +92,14 @@ func writeNew(path, text string) (bool, error) {
 	return true, errors.Join(err, f.Close())
 }
 
-// kindOf is the folder below readings/ for the exports that are like a sample.
-func kindOf(sample string) string {
-	name, _, _ := strings.Cut(filepath.Base(sample), ".")
-	return strings.Map(func(r rune) rune {
-		if strings.ContainsRune("*?[]{}\\ ", r) {
-			return '_'
-		}
-		return r
-	}, name)
-}
-
 // putFiles says where the interval files go.
 func putFiles(samples []string) string {
 	if len(samples) < 2 {
 		return "put your interval files under readings/"
 	}
 	var to []string
-	for _, s := range samples {
-		to = append(to, fmt.Sprintf("readings/%s/ (those like %s)", kindOf(s), filepath.Base(s)))
+	for i, s := range samples {
+		to = append(to, fmt.Sprintf("readings/export-%d/ (those like %s)", i+1, s))
 	}
 	return "put your interval files under\n       " + strings.Join(to, "\n       ")
 }
@@ -118,13 +107,13 @@ func putFiles(samples []string) string {
 // proposedMappings is the readings part of rowen.yaml for some samples.
 func proposedMappings(samples []string) (string, error) {
 	var b strings.Builder
-	for _, path := range samples {
+	for i, path := range samples {
 		p, err := readings.Propose(path)
 		if err != nil {
 			return "", fmt.Errorf("reading the sample %s: %w", path, err)
 		}
 		if len(samples) > 1 { // each kind in a folder of its own: one glob would cover them all
-			p.Mapping.Glob = strings.Replace(p.Mapping.Glob, "readings/", "readings/"+kindOf(path)+"/", 1)
+			p.Mapping.Glob = strings.Replace(p.Mapping.Glob, "readings/", fmt.Sprintf("readings/export-%d/", i+1), 1)
 		}
 		if p.Bills != nil {
 			return "", fmt.Errorf("reading the sample %s: %s; rowen check FLEET --sample shows them", path, p.Bills.Says)

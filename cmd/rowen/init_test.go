@@ -80,11 +80,11 @@ func TestInitWithTwoSamples(t *testing.T) {
 	write(t, from, "pv.csv", "site;Zeit;Erzeugung (kWh)\n"+strings.Repeat("A;01.03.2026 10:00;0,25\n", 30))
 	write(t, from, "grid meter.csv", "site,start,value\n"+strings.Repeat("A,2026-03-01T10:00:00Z,0.25\n", 30))
 	code, out, errs := rowenRun("init", dir, "--sample", filepath.Join(from, "pv.csv"), "--sample", filepath.Join(from, "grid meter.csv"))
-	if code != 0 || !strings.Contains(out, "readings/grid_meter/ (those like grid meter.csv)") || !strings.Contains(out, "answer the 2 questions in rowen.yaml") {
+	if code != 0 || !strings.Contains(out, "readings/export-2/ (those like "+filepath.Join(from, "grid meter.csv")+")") || !strings.Contains(out, "answer the 2 questions in rowen.yaml") {
 		t.Fatal(out, errs)
 	}
 	settings := read(t, filepath.Join(dir, "rowen.yaml"))
-	for _, glob := range []string{`"readings/pv/**/*.csv"`, `"readings/grid_meter/**/*.csv"`} {
+	for _, glob := range []string{`"readings/export-1/**/*.csv"`, `"readings/export-2/**/*.csv"`} {
 		if !strings.Contains(settings, glob) {
 			t.Errorf("no %s in\n%s", glob, settings)
 		}
