@@ -91,7 +91,7 @@ func dictionary() []described {
 	for _, d := range register.Documents() {
 		doc := described{Name: d.Name, File: d.File, Is: "input", Says: d.Text}
 		for _, k := range d.Keys {
-			doc.Columns = append(doc.Columns, describedColumn{Name: k.Name, Type: k.Type, Unit: k.Unit, Required: k.Blank == "", Default: k.Blank, Says: k.Text, How: "find it: " + k.Where})
+			doc.Columns = append(doc.Columns, describedColumn{Name: k.Name, Type: k.Type, Unit: k.Unit, Limit: k.Limit, Required: k.Blank == "", Default: k.Blank, Says: k.Text, How: "find it: " + k.Where})
 		}
 		ts = append(ts, doc)
 	}

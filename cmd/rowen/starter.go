@@ -105,6 +105,9 @@ func documentFile(name, first string) string {
 			if k.Unit != "" {
 				says = append(says, "in "+k.Unit)
 			}
+			if k.Limit != "" {
+				says = append(says, k.Limit)
+			}
 			if says = append(says, "find it: "+k.Where); k.Blank == "" {
 				says = append(says, "required")
 			} else {

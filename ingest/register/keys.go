@@ -13,6 +13,7 @@ type Key struct {
 	Name  string // dotted; an entry of a list as modules[].model
 	Type  string // text, number, whole number, true or false, list of …
 	Unit  string
+	Limit string
 	Blank string // what it means where the key is left out; "": it must be given
 	Text  string
 	Where string // where a person finds the value
@@ -44,7 +45,7 @@ func keysOf(prefix string, t reflect.Type, texts map[string]keyText) []Key {
 		switch inner := groupIn(f.Type); {
 		case inner == nil:
 			k := textOf(strings.TrimPrefix(name, "tariffs[]."), texts)
-			ks = append(ks, Key{Name: name, Type: kindName(f.Type), Unit: k.unit, Blank: k.blank, Text: k.text, Where: k.where})
+			ks = append(ks, Key{Name: name, Type: kindName(f.Type), Unit: k.unit, Limit: limitOf(name), Blank: k.blank, Text: k.text, Where: k.where})
 		case f.Type.Kind() == reflect.Slice:
 			ks = append(ks, keysOf(name+"[].", inner, texts)...)
 		default:
