@@ -2,6 +2,8 @@ package option
 
 import (
 	"math"
+
+	"rowen/analyze/tariff"
 )
 
 // building is which modules come first.
@@ -11,6 +13,15 @@ const (
 	byGain    building = iota // the plane that gains most is filled whole
 	sureFirst                 // what the planes take surely comes before what they take perhaps
 )
+
+// allocation is the order in which modules are built, in the making.
+type allocation struct {
+	k            *kernel // on the site's tariff
+	order        []run
+	room, counts []int // by plane
+	try          tariff.Totals
+	bill         tariff.Bill // scratch
+}
 
 // allocate gives the order in which modules are built, up to sizes modules:
 // plane after plane, each filled before the next is begun, so that no size
@@ -27,17 +38,17 @@ const (
 //
 // Edges:  equal gains go to the plane listed first.
 // Cost:   about one walk over the lit hours a plane and switch; none with one plane.
-func (w *work) allocate(in *Input, sizes int, by building) []run {
-	w.order = w.order[:0]
-	w.room, w.counts = resizeInts(w.room, len(in.Planes)), resizeInts(w.counts, len(in.Planes))
+func (a *allocation) allocate(in *Input, sizes int, by building) []run {
+	a.order = a.order[:0]
+	a.room, a.counts = resizeInts(a.room, len(in.Planes)), resizeInts(a.counts, len(in.Planes))
 	for p := range in.Planes {
-		w.room[p] = max(0, in.Planes[p].MaxModules)
+		a.room[p] = max(0, in.Planes[p].MaxModules)
 	}
-	if only := w.onlyPlane(); only >= 0 {
-		w.build(only, min(sizes, w.room[only]))
-		return w.order
+	if only := a.onlyPlane(); only >= 0 {
+		a.build(only, min(sizes, a.room[only]))
+		return a.order
 	}
-	k := &w.main
+	k := a.k
 	k.net = resize(k.net, len(k.load))
 	for i := range k.net {
 		k.net[i] = k.load[i] - k.pv[i]
@@ -45,17 +56,17 @@ func (w *work) allocate(in *Input, sizes int, by building) []run {
 	if by == sureFirst {
 		sure := 0
 		for p := range in.Planes {
-			w.room[p] = in.Planes[p].sureRoom()
-			sure += w.room[p]
+			a.room[p] = in.Planes[p].sureRoom()
+			sure += a.room[p]
 		}
-		w.fill(in, min(sizes, sure))
+		a.fill(in, min(sizes, sure))
 		sizes -= min(sizes, sure)
 		for p := range in.Planes {
-			w.room[p] = max(0, in.Planes[p].MaxModules) - w.counts[p]
+			a.room[p] = max(0, in.Planes[p].MaxModules) - a.counts[p]
 		}
 	}
-	w.fill(in, sizes)
-	return w.order
+	a.fill(in, sizes)
+	return a.order
 }
 
 // doubtsPlanes tells whether the two ways of building differ: several planes have
@@ -83,19 +94,19 @@ func (c *Candidate) sureRoom() int {
 }
 
 // fill adds so many modules to the order, as far as the planes' room goes.
-func (w *work) fill(in *Input, modules int) {
-	k := &w.main
+func (a *allocation) fill(in *Input, modules int) {
+	k := a.k
 	for modules > 0 {
-		p := w.onlyPlane()
+		p := a.onlyPlane()
 		if p < 0 {
-			p = w.nextPlane(in)
+			p = a.nextPlane(in)
 		}
 		if p < 0 {
 			return
 		}
-		n := min(modules, w.room[p])
-		w.build(p, n)
-		w.counts[p] += n
+		n := min(modules, a.room[p])
+		a.build(p, n)
+		a.counts[p] += n
 		modules -= n
 		if modules == 0 {
 			return
@@ -111,13 +122,13 @@ func (w *work) fill(in *Input, modules int) {
 const nearlyNothing = 0.02
 
 // nextPlane is the plane to fill next; -1: none has room.
-func (w *work) nextPlane(in *Input) int {
-	before, best, most := w.billNext(-1), -1, math.Inf(-1)
-	for p, room := range w.room {
+func (a *allocation) nextPlane(in *Input) int {
+	before, best, most := a.billNext(-1), -1, math.Inf(-1)
+	for p, room := range a.room {
 		if room == 0 {
 			continue
 		}
-		gain := before - w.billNext(p)
+		gain := before - a.billNext(p)
 		switch in.Planes[p].Facing {
 		case AsToday:
 			gain += float64(nearlyNothing * math.Abs(gain))
@@ -132,9 +143,9 @@ func (w *work) nextPlane(in *Input) int {
 }
 
 // onlyPlane is the one plane with room; -1 where there are more, or none.
-func (w *work) onlyPlane() int {
+func (a *allocation) onlyPlane() int {
 	only := -1
-	for p, room := range w.room {
+	for p, room := range a.room {
 		if room > 0 {
 			if only >= 0 {
 				return -1
@@ -146,26 +157,26 @@ func (w *work) onlyPlane() int {
 }
 
 // build puts modules on a plane, next in the order.
-func (w *work) build(plane, modules int) {
-	w.room[plane] -= modules
-	if n := len(w.order); n > 0 && w.order[n-1].plane == plane {
-		w.order[n-1].modules += modules
+func (a *allocation) build(plane, modules int) {
+	a.room[plane] -= modules
+	if n := len(a.order); n > 0 && a.order[n-1].plane == plane {
+		a.order[n-1].modules += modules
 	} else {
-		w.order = append(w.order, run{plane, modules})
+		a.order = append(a.order, run{plane, modules})
 	}
 }
 
 // billNext is the bill with one module more on plane p; -1: without.
-func (w *work) billNext(p int) float64 {
-	k := &w.main
+func (a *allocation) billNext(p int) float64 {
+	k := a.k
 	gross, peaks, newTerms := k.year.Tariff.Gross(), k.year.Tariff.HasDemand(), k.year.Tariff.NewTerms() != ""
-	if w.try.ImportKWh == nil || len(w.try.ImportKWh) != len(k.year.Slots) || (w.try.NewExportKWh != nil) != newTerms || (w.try.PeakKW != nil) != peaks {
-		w.try = k.year.NewTotals()
+	if a.try.ImportKWh == nil || len(a.try.ImportKWh) != len(k.year.Slots) || (a.try.NewExportKWh != nil) != newTerms || (a.try.PeakKW != nil) != peaks {
+		a.try = k.year.NewTotals()
 	}
 	for s := range k.year.Slots {
 		from, to := k.bound[s], k.bound[s+1]
 		produced := 0.0
-		for q, n := range w.counts {
+		for q, n := range a.counts {
 			produced += float64(float64(n) * k.sumUnit[q][s])
 		}
 		if p >= 0 {
@@ -173,7 +184,7 @@ func (w *work) billNext(p int) float64 {
 		}
 		switch {
 		case gross:
-			w.try.ImportKWh[s], w.try.ExportKWh[s] = k.sumLoad[s]+k.nightLoad[s], max(0, k.sumPV[s]+produced-w.overLimit(p, from, to))
+			a.try.ImportKWh[s], a.try.ExportKWh[s] = k.sumLoad[s]+k.nightLoad[s], max(0, k.sumPV[s]+produced-a.overLimit(p, from, to))
 		default:
 			balance := k.sumLoad[s] - k.sumPV[s] - produced
 			bought := 0.0
@@ -183,23 +194,23 @@ func (w *work) billNext(p int) float64 {
 				bought = balance + sumAbsLess(k.net[from:to], k.unit[p][from:to])
 			}
 			bought = max(0, bought/2) // max(0, x) = (x + |x|) / 2
-			w.try.ImportKWh[s], w.try.ExportKWh[s] = bought+k.nightLoad[s], max(0, bought-balance-w.overLimit(p, from, to))
+			a.try.ImportKWh[s], a.try.ExportKWh[s] = bought+k.nightLoad[s], max(0, bought-balance-a.overLimit(p, from, to))
 		}
 		if newTerms {
-			w.try.NewExportKWh[s] = min(produced, w.try.ExportKWh[s])
+			a.try.NewExportKWh[s] = min(produced, a.try.ExportKWh[s])
 		}
 		if peaks {
-			w.try.PeakKW[s] = 0 // one module hardly moves the month's peak: left out of the order
+			a.try.PeakKW[s] = 0 // one module hardly moves the month's peak: left out of the order
 		}
 	}
-	k.year.Settle(w.try, &w.bill)
-	return w.bill.Total
+	k.year.Settle(a.try, &a.bill)
+	return a.bill.Total
 }
 
 // overLimit is what the export limit takes from the intervals from up to to with
 // one module more on plane p; -1: without.
-func (w *work) overLimit(p, from, to int) float64 {
-	k, sum := &w.main, 0.0
+func (a *allocation) overLimit(p, from, to int) float64 {
+	k, sum := a.k, 0.0
 	if math.IsInf(k.limit, 1) {
 		return sum
 	}

@@ -74,20 +74,27 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, as
 		analyze.Rank(findings, set.Rank.CallsPerBranch, set.Rank.TripKM)
 	}
 	j.ranked(findings, run)
-
 	if err := run.Finish(findings, j.rejects, j.manifest, past); err != nil {
 		return nil, err
 	}
-	if err := ctx.Err(); err != nil {
+	if err := j.publish(ctx, run); err != nil {
 		return nil, err
 	}
+	return j, nil
+}
+
+// publish puts a finished run under its name, unless the job was stopped.
+func (j *outcome) publish(ctx context.Context, run *report.Run) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	if err := run.Publish(); err != nil {
-		return nil, err
+		return err
 	}
 	if run.Kept != "" {
 		j.log.Warn().Str("kept", run.Kept).Msg("somebody had worked in the earlier run's folder: it is kept")
 	}
-	return j, nil
+	return nil
 }
 
 // request is what a command line asks of one job, beside the settings.
