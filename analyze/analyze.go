@@ -78,9 +78,12 @@ type Finding struct {
 	SuccessorUnknown string
 	Worth            option.Result
 	Chosen           *option.Option // the size that is proposed; nil: none
+	Likely           *Likely        // of a ranked site some of whose limits are not registered; nil: all that matter are
 
 	Caveats []ingest.Caveat // every doubt, from the readings to the bill
 	Verdict rank.Verdict
+
+	bySize *bySize // of a site whose chances are still to be worked out
 
 	Past            []ingest.Outcome // what came of earlier calls, oldest first
 	Expansion       *Expansion       // what became of modules that a call sold; nil: none were

@@ -62,6 +62,7 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) er
 
 // Rank orders the findings and marks whom each branch can call.
 func Rank(findings []*Finding, callsPerBranch int, tripKm float64) {
+	weigh(findings)
 	places := make([]rank.Place, len(findings))
 	for i, f := range findings {
 		places[i] = rank.Place{SiteID: f.Site.ID, Branch: f.Site.Branch, Postcode: f.Site.Postcode,
@@ -194,6 +195,7 @@ func (j *judge) site(i int, b *bench) (*Finding, error) {
 	f.Verdict = rank.Judge(j.caseOf(f), j.Options.Rank)
 	j.judgeExpansion(f, s)
 	f.choose()
+	f.keepWorth(&j.Options.Rank)
 	if f.Verdict.Lane.Ranked() || f.Verdict.Lane == rank.Repair {
 		j.planVisit(f, s)
 	}

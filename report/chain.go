@@ -212,6 +212,9 @@ func (s *steps) worth(f *analyze.Finding) {
 	} else {
 		s.add("worth", "no size is expected to gain")
 	}
+	if l := f.Likely; l != nil {
+		s.add("worth", "what nobody registered: %s; net benefit %s in the mean over what may fit; the %s moves it most, by %s", l.Says(), whole(l.Expected), l.AskMost, whole(l.AskWorth))
+	}
 	for _, u := range w.Tornado {
 		s.add("worth", "if %s", strings.ReplaceAll(u.Says, u.Name, inWords(u.Name)))
 	}

@@ -36,7 +36,7 @@ func unitOf(name string) (unit string, known bool) {
 var unitless = map[string]string{
 	"rank": "", "place": "", "list_rank": "", "list_tenth": "", "line": "", "trip": "", "score": "", "confidence": "", "priority": "", "outcome_factor": "",
 	"list_stability": "", "events": "", "rank_before": "", "production_index": "", "chance_of_gain": "", "chance_of_payback": "", "visits": "visits",
-	"cost": "currency", "price": "currency", "net_benefit": "currency", "net_benefit_expected": "currency", "net_benefit_median": "currency", "net_benefit_gained": "currency",
+	"cost": "currency", "price": "currency", "net_benefit": "currency", "net_benefit_expected": "currency", "net_benefit_median": "currency", "net_benefit_gained": "currency", "net_benefit_over_limits": "currency", "ask_most_net_benefit": "currency",
 	"savings_first_year": "currency/yr", "saving_yr": "currency/yr", "bill_before": "currency/yr", "bill_after": "currency/yr", "predicted_saving": "currency/yr",
 	"realized_saving": "currency/yr", "offered_saving": "currency/yr",
 }

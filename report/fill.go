@@ -46,6 +46,10 @@ func siteLists(f *analyze.Finding) SiteRow {
 	if v.Trip > 0 {
 		r.Trip = count(v.Trip)
 	}
+	if l := f.Likely; l != nil {
+		r.PaysFrom, r.PaysTo, r.FitNineInTen, r.FitHalf = count(l.PaysFrom), count(l.PaysTo), count(l.NineInTen), count(l.Half)
+		r.LikelyBenefit, r.LikelyFrom, r.AskMost, r.AskWorth = number(l.Expected), text(l.From), text(l.AskMost), number(l.AskWorth)
+	}
 	r.AskFirst = codes(len(v.AskFirst), func(i int) string { return v.AskFirst[i].Code })
 	r.AskOnSite = codes(len(v.AskOnSite), func(i int) string { return v.AskOnSite[i].Code })
 	r.Reasons = codes(len(v.Reasons), func(i int) string { return v.Reasons[i].Code })

@@ -81,6 +81,14 @@ type SiteRow struct {
 	Trip            *int32         `parquet:"trip,optional"`
 	AskFirst        []string       `parquet:"ask_first,list" parquet-element:",dict"`
 	AskOnSite       []string       `parquet:"ask_on_site,list" parquet-element:",dict"`
+	PaysFrom        *int32         `parquet:"pays_from_modules,optional"`
+	PaysTo          *int32         `parquet:"pays_to_modules,optional"`
+	FitNineInTen    *int32         `parquet:"fits_9_in_10_modules,optional"`
+	FitHalf         *int32         `parquet:"fits_1_in_2_modules,optional"`
+	LikelyBenefit   *float64       `parquet:"net_benefit_over_limits,optional"`
+	LikelyFrom      *string        `parquet:"limits_from,optional,dict"`
+	AskMost         *string        `parquet:"ask_most,optional,dict"`
+	AskWorth        *float64       `parquet:"ask_most_net_benefit,optional"`
 	Confidence      *float64       `parquet:"confidence,optional"`
 	DataDays        int32          `parquet:"data_days"`
 	DataCoveragePct *float64       `parquet:"data_coverage_pct,optional"`

@@ -201,6 +201,9 @@ func (j *outcome) say(w io.Writer, top int) {
 		fmt.Fprintf(w, "\nLacking: %s.\n", s)
 	}
 	report.Top(w, j.findings, top, j.set.Currency)
+	if q := analyze.MostWorthAsking(j.findings); q.Table != "" {
+		fmt.Fprintf(w, "\nMost worth finding out: what %s would say of %s on the ranking.\n", q.Table, count(q.Sites, "site"))
+	}
 	fmt.Fprintf(w, "\nRanked list   %s, and as a workbook %s\nThe page      %s\nParquet       %s\n",
 		filepath.Join(j.final, "call_list.csv"), filepath.Join(j.final, "call_list.xlsx"), filepath.Join(j.final, "index.html"), filepath.Join(j.final, "*.parquet"))
 	if n := len(j.rejects); n > 0 {

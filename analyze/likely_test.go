@@ -1,0 +1,99 @@
+package analyze
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"rowen/analyze/headroom"
+	"rowen/analyze/option"
+	"rowen/ingest"
+)
+
+// unregistered is a site whose roof nobody measured, worth 100 a module up to
+// four, with the other limits known.
+func unregistered(id string) *Finding {
+	many := headroom.Ceiling{Unlimited: true}
+	return &Finding{Site: &ingest.Site{ID: id, Branch: "B", CommissionedOn: time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC)},
+		Room:   headroom.Result{Roof: headroom.Ceiling{High: 12}, Service: many, Branch: many, Gateway: many, Permission: many},
+		Chosen: &option.Option{Modules: 4}, bySize: &bySize{worth: []float64{0, 100, 200, 300, 400}, paysFrom: 2, paysTo: 4}}
+}
+
+// surveyed is a site whose roof takes so many.
+func surveyed(id string, modules int) *Finding {
+	f := unregistered(id)
+	f.bySize, f.Site.Planes = nil, []ingest.Plane{{ID: "P1"}}
+	f.Room.Roof = headroom.Ceiling{Modules: ingest.Some(modules), Low: modules, High: modules}
+	return f
+}
+
+// TestLikelyByHand: ninety-two sites alike, of which half take three modules and
+// half take none, beside a prior that counts as eight: a triangle from 0 to 12
+// with its peak at 4.
+//
+//	P(>= 1) = (46 + 8 (1 - 1/48)) / 100, P(>= 2) = (46 + 8 (1 - 4/48)) / 100, P(>= 3) = (46 + 8 (1 - 9/48)) / 100
+//	P(>= 4) = 8 (1 - 16/48) / 100
+//	expected = 100 (P1 + P2 + P3 + P4), for each module more is worth 100
+func TestLikelyByHand(t *testing.T) {
+	f := unregistered("A")
+	findings := []*Finding{f}
+	for i := range 92 {
+		findings = append(findings, surveyed(string(rune('a'+i)), 3*(i%2)))
+	}
+	weigh(findings)
+	l := f.Likely
+	want := []float64{(46 + 8*(1-1./48)) / 100, (46 + 8*(1-4./48)) / 100, (46 + 8*(1-9./48)) / 100, 8 * (1 - 16./48) / 100}
+	expected := 0.0
+	for n, p := range want {
+		if math.Abs(l.AtLeast[n]-p) > 1e-9 {
+			t.Errorf("%d modules fit with %.4f, want %.4f", n+1, l.AtLeast[n], p)
+		}
+		expected += 100 * p
+	}
+	if math.Abs(l.Expected-expected) > 1e-6 || l.Half != 3 || l.NineInTen != 0 || l.AskMost != headroom.Roof {
+		t.Errorf("%+v, want %.2f", l, expected)
+	}
+	if says := "2 to 4 modules would pay; every other time at least 3 fit (from 92 registered sites like this one)"; l.Says() != says {
+		t.Errorf("%q, want %q", l.Says(), says)
+	}
+	// All answers known beforehand move nothing more than the spread of the worth itself.
+	spread := 0.0
+	for k, p := range []float64{1 - want[0], want[0] - want[1], want[1] - want[2], want[2] - want[3], want[3]} {
+		spread += p * math.Abs(float64(100*k)-expected)
+	}
+	if math.Abs(l.AskWorth-spread) > 1e-6 {
+		t.Errorf("the roof moves %.2f, want %.2f", l.AskWorth, spread)
+	}
+}
+
+// TestLikelyAlone: without a registered site the prior stands, and says so; the
+// chances fall with the size, and a site of another branch counts less.
+func TestLikelyAlone(t *testing.T) {
+	f := unregistered("A")
+	weigh([]*Finding{f})
+	for n := 1; n < len(f.Likely.AtLeast); n++ {
+		if f.Likely.AtLeast[n] > f.Likely.AtLeast[n-1] {
+			t.Errorf("%v do not fall", f.Likely.AtLeast)
+		}
+	}
+	if f.Likely.From[:7] != "assumed" {
+		t.Errorf("from %q", f.Likely.From)
+	}
+	far := surveyed("B", 3)
+	far.Site.Branch = "elsewhere"
+	if a, b := alike(f, surveyed("C", 3)), alike(f, far); !(a > b) {
+		t.Errorf("a site of the branch counts %.2f, one of another %.2f", a, b)
+	}
+	if q := MostWorthAsking([]*Finding{f}); q.Table != "planes.csv" || q.Sites != 1 {
+		t.Errorf("%+v", q)
+	}
+}
+
+// TestLikelyOnlyWhereUnknown: a registered site says nothing of the kind.
+func TestLikelyOnlyWhereUnknown(t *testing.T) {
+	f := surveyed("A", 3)
+	weigh([]*Finding{f, unregistered("B")})
+	if f.Likely != nil {
+		t.Errorf("%+v", f.Likely)
+	}
+}
