@@ -133,11 +133,11 @@ func FuzzScanner(f *testing.F) {
 			failed = failed || err != nil
 			got = append(got, cells)
 		}
-		if strings.Contains(s, "\r") {
-			return // encoding/csv turns "\r\n" inside a cell into "\n"
+		if strings.Contains(s, "\r") || strings.Contains(s, `="`) {
+			return // encoding/csv turns "\r\n" inside a cell into "\n", and knows no ="0012"
 		}
 		r := csv.NewReader(strings.NewReader(strings.TrimPrefix(s, "\ufeff")))
-		r.FieldsPerRecord = -1
+		r.FieldsPerRecord, r.Comma = -1, rune(sc.delim)
 		want, err := r.ReadAll()
 		if (err != nil) != failed {
 			t.Fatalf("encoding/csv: %v; here failed: %v", err, failed)
@@ -158,8 +158,14 @@ func FuzzSites(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		b := &book{}
 		rows, err := sites.parse(newScanner(text), b)
-		if err == nil && len(rows)+len(b.rejects) != b.rows {
-			t.Errorf("%d kept, %d set aside, %d read", len(rows), len(b.rejects), b.rows)
+		aside := 0
+		for _, r := range b.rejects {
+			if !r.Kept { // a row that is used all the same, but for one cell
+				aside++
+			}
+		}
+		if err == nil && len(rows)+aside != b.rows {
+			t.Errorf("%d kept, %d set aside, %d read", len(rows), aside, b.rows)
 		}
 	})
 }
