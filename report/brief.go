@@ -77,10 +77,11 @@ func monthOf(t time.Time) time.Time {
 // siteBrief is what one sheet says of a ranked site.
 func siteBrief(f *analyze.Finding, m Manifest) *page.Brief {
 	v, o, s := &f.Verdict, f.Chosen, f.Site
+	w := words{m.Locale, m.Currency}
 	b := &page.Brief{
 		Month: monthInWords(m.Month), Currency: m.Currency, Version: m.Program + " " + m.Version,
 		Rank: v.Rank, SiteID: s.ID, Branch: s.Branch, Lane: string(v.Lane), Customer: s.Customer, Contact: s.Contact,
-		Reasons: sentences(v.Reasons), NextStep: sentence(v.NextStep), Jobs: jobsInWords(o.Jobs),
+		Reasons: w.reasons(v.Reasons), NextStep: w.plain(sentence(v.NextStep)), Jobs: jobsInWords(o.Jobs),
 		Modules: o.Modules, AddedKWDC: o.AddedKWDC, AddedKWhYr: o.AddedKWhYr, SelfUsePct: o.AddedSelfUsePct,
 		CoverageNowPct: f.Year.CoveragePct, CoverageAfterPct: o.CoverageAfterPct, Cost: o.Cost, BillBefore: o.BillBefore, BillAfter: o.BillAfter,
 		Saving: interval(o.Saving), NetBenefit: interval(o.NetBenefit), Payback: o.SimplePaybackYears, Confidence: v.Confidence,
@@ -92,7 +93,7 @@ func siteBrief(f *analyze.Finding, m Manifest) *page.Brief {
 	}
 	for _, e := range f.Demand.Events {
 		if e.Live {
-			b.Events = append(b.Events, sentence(e.Says))
+			b.Events = append(b.Events, w.plain(sentence(e.Says)))
 		}
 	}
 	said := map[string]bool{}
@@ -102,7 +103,7 @@ func siteBrief(f *analyze.Finding, m Manifest) *page.Brief {
 		said[c.Says] = true
 	}
 	for _, c := range f.Caveats {
-		if says := sentence(c.Says); !said[says] {
+		if says := w.plain(sentence(c.Says)); !said[says] {
 			said[says] = true
 			b.Doubts = append(b.Doubts, says)
 		}

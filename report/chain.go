@@ -10,6 +10,7 @@ import (
 	"rowen/analyze"
 	"rowen/analyze/array"
 	"rowen/analyze/headroom"
+	"rowen/analyze/rank"
 	"rowen/ingest"
 )
 
@@ -228,7 +229,20 @@ func (s *steps) lane(f *analyze.Finding) {
 	for _, r := range f.Verdict.Reasons {
 		s.add("lane", "%s, because %s: %s", f.Verdict.Lane, r.Code, r.Says)
 	}
-	s.add("lane", "confidence %.2f; next: %s", f.Verdict.Confidence, f.Verdict.NextStep)
+	s.add("lane", "confidence %s", product(f.Verdict.Confidence, f.Verdict.Factors))
+	s.add("lane", "next: %s", f.Verdict.NextStep)
+}
+
+// product says what a confidence is made of.
+func product(confidence float64, factors []rank.Factor) string {
+	parts := make([]string, len(factors))
+	for i, f := range factors {
+		parts[i] = fmt.Sprintf("%.2f (%s)", f.Value, f.Says)
+	}
+	if len(parts) == 0 {
+		return fmt.Sprintf("%.2f", confidence)
+	}
+	return fmt.Sprintf("%.2f = %s", confidence, strings.Join(parts, " x "))
 }
 
 // inWords turns a code into words.

@@ -101,7 +101,7 @@ var dictionary = []term{
 	{"ask_most_net_benefit", "currency", "ranking", "by how much, in the mean over its answers", ""},
 	{"ask_first", "", "ranking", "codes of what is not known and could end the sale: found out before an offer", ""},
 	{"ask_on_site", "", "ranking", "codes of what is asked on site as a matter of course", ""},
-	{"confidence", "", "ranking", "how far the judgment may be trusted, 0 to 1", "share of hours read x length of the record against two years x (1 - half the relative width of next year's use) x (1 - relative doubt of the plane's output) x 0.7 for each limit not known x 0.98 for each caveat; our choice"},
+	{"confidence", "", "ranking", "how far the judgment may be trusted, 0 to 1", "share of hours read x length of the record against two years (at least 0.2) x (1 - half the relative width of next year's use) x (1 - relative doubt of the plane's output) (each at least 0.3) x 0.7 for each thing to find out before an offer x 0.9 for each to ask on the call x 0.98 for each caveat x 0.5 where the tariff could not be used; 0 where a judgment is refused; our choice"},
 	{"data_days", "days", "readings", "days with enough readings", "a day counts with at least 90 % of its metered hours read"},
 	{"data_coverage_pct", "%", "readings", "share of the hours that were read, from the first to the last", "hours read / hours due, from the first reading to the last"},
 	{"last_outcome", "", "outcomes", "what came of the latest earlier call: sold, declined, no_answer, not_suitable", "outcomes.csv; the latest of a site counts, whether a list proposed the call or not"},

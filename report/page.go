@@ -69,7 +69,7 @@ func fleetPage(findings []*analyze.Finding, m Manifest, past *Past) *page.Page {
 	for _, f := range findings {
 		if f.Verdict.Lane == rank.Repair {
 			p.Repairs = append(p.Repairs, page.Repair{SiteID: f.Site.ID, Branch: f.Site.Branch,
-				Why: strings.Join(w.reasons(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: sentence(f.Verdict.NextStep), Sheet: briefFile(f.Site.ID)})
+				Why: strings.Join(w.reasons(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: w.plain(sentence(f.Verdict.NextStep)), Sheet: briefFile(f.Site.ID)})
 		}
 	}
 	p.Limits, p.Branches = limits(findings), branches(findings)
@@ -87,7 +87,7 @@ func pageRow(f *analyze.Finding, w words) page.Row {
 	r := page.Row{
 		Rank: v.Rank, SiteID: f.Site.ID, Postcode: f.Site.Postcode, Branch: f.Site.Branch, Lane: string(v.Lane), Found: found, Offer: offer, Reasons: w.reasons(v.Reasons),
 		Modules: o.Modules, AddedKWhYr: o.AddedKWhYr, Cost: o.Cost, Saving: interval(o.Saving), NetBenefit: interval(o.NetBenefit),
-		Payback: o.SimplePaybackYears, Confidence: v.Confidence, Stability: v.Stability, Trip: v.Trip, NextStep: sentence(v.NextStep), ComesFirst: w.comesFirst(f),
+		Payback: o.SimplePaybackYears, Confidence: v.Confidence, Stability: v.Stability, Trip: v.Trip, NextStep: w.plain(sentence(v.NextStep)), ComesFirst: w.comesFirst(f),
 		AskFirst: asks(len(v.AskFirst), func(i int) string { return v.AskFirst[i].Says }), OnList: v.OnList, Rests: !v.NotBefore.IsZero(), Brief: briefFile(f.Site.ID),
 	}
 	if v.Offer != nil {

@@ -144,18 +144,19 @@ func sheetOf(f *analyze.Finding, m Manifest) *page.Sheet {
 	if v == nil {
 		return nil
 	}
+	w := words{m.Locale, m.Currency}
 	s := &page.Sheet{Kind: string(v.Kind), Title: v.Title, Lead: v.Lead, Month: monthInWords(m.Month), SiteID: f.Site.ID, Branch: f.Site.Branch,
 		Customer: f.Site.Customer, Contact: f.Site.Contact, Version: m.Program + " " + m.Version, Unknown: v.Unknown, Sums: v.Sums}
 	for _, x := range v.Materials {
 		s.Materials = append(s.Materials, page.SheetMaterial(x))
 	}
 	for _, x := range v.Findings {
-		s.Findings = append(s.Findings, page.SheetFinding{Says: x.Says, Since: x.Since, Where: x.Where, ConfidencePct: x.ConfidencePct, LostKWhYr: x.LostKWhYr, AheadKWhYr: x.AheadKWhYr})
+		s.Findings = append(s.Findings, page.SheetFinding{Says: w.plain(x.Says), Since: w.plain(x.Since), Where: x.Where, ConfidencePct: x.ConfidencePct, LostKWhYr: x.LostKWhYr, AheadKWhYr: x.AheadKWhYr})
 	}
 	for _, p := range v.Parts {
 		part := page.SheetPart{Head: p.Head}
 		for _, x := range p.Steps {
-			part.Steps = append(part.Steps, page.SheetStep{Number: x.Number, Who: string(x.Who), Says: x.Says, Fill: x.Fill})
+			part.Steps = append(part.Steps, page.SheetStep{Number: x.Number, Who: string(x.Who), Says: w.plain(x.Says), Fill: x.Fill})
 		}
 		s.Parts = append(s.Parts, part)
 	}

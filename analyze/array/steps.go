@@ -106,7 +106,7 @@ func dropFault(v *view, p points, d drop, lost float64, live bool) Fault {
 	f := Fault{Code: InvertersDown, LossPct: 100 * lost / d.was, Live: live, Repairable: true, Confidence: p.certainty(lost, d.to-d.from)}
 	if d.slid {
 		f.Code = Decline
-		f.Says = fmt.Sprintf("output slid down to %.0f %% below its healthy level", 100*lost)
+		f.Says = fmt.Sprintf("output fell slowly, to %.0f %% below its healthy level", 100*lost)
 	} else {
 		f.Says = kOfN(v, lost)
 	}

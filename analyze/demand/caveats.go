@@ -51,7 +51,7 @@ func caveatsOf(h *household, s *change.Story, r *Result) []ingest.Caveat {
 		add("stands_empty", "The house has looked empty for the last %d days; the coming year is reckoned as if people come back.", k)
 	}
 	if r.AbsenceDays > 0 {
-		add("absence", "%d days of long absence count for nothing.", r.AbsenceDays)
+		add("absence", "%d days of a long absence are left out of the level.", r.AbsenceDays)
 	}
 	if h.onlyDaily() {
 		add("hours_assumed", "Only sums of days or bills are known: a usual day's shape is assumed for the hours.")

@@ -1,32 +1,44 @@
 package rank
 
 import (
+	"fmt"
 	"math"
 
 	"rowen/ingest/samebits"
 )
 
+// Factor is one part of the confidence, 0 to 1, with what it is for.
+type Factor struct {
+	Value float64
+	Says  string
+}
+
 // confidence is how far the judgement may be trusted, 0 to 1: the product of
-// how complete the readings are, how long they are (two years count in full),
-// how narrow next year's use and the plane's output are known, and 0.7 for each
-// ceiling that must be found out and 0.9 for what can be asked on the call. The
-// factors are our choice.
-func confidence(c Case) float64 {
-	p := clamp(c.DataCoveragePct/100, 0, 1) * clamp(float64(c.DataDays)/730, 0.2, 1)
+// factors that are our choice. Factors of one are left out of what is said.
+func confidence(c *Case) (product float64, said []Factor) {
+	product = 1
+	by := func(value float64, format string, args ...any) {
+		product *= value
+		if value < 1 {
+			said = append(said, Factor{value, fmt.Sprintf(format, args...)})
+		}
+	}
+	by(clamp(c.DataCoveragePct/100, 0, 1), "%.0f %% of the hours were read", c.DataCoveragePct)
+	by(clamp(float64(c.DataDays)/730, 0.2, 1), "%d days of two years", c.DataDays)
 	if !math.IsNaN(c.DemandRelWidth) {
-		p *= clamp(1-float64(c.DemandRelWidth/2), 0.3, 1)
+		by(clamp(1-float64(c.DemandRelWidth/2), 0.3, 1), "next year's use is known to %.0f %%", 50*c.DemandRelWidth)
 	}
 	if !math.IsNaN(c.PlaneRelSD) {
-		p *= clamp(1-c.PlaneRelSD, 0.3, 1)
+		by(clamp(1-c.PlaneRelSD, 0.3, 1), "the new modules' output is known to %.0f %%", 100*c.PlaneRelSD)
 	}
-	p *= samebits.Pow(0.7, float64(len(c.Unknown)))
-	p *= samebits.Pow(0.9, float64(len(c.ToAsk)))
-	p *= samebits.Pow(0.98, float64(c.Caveats))
-	if len(c.Refusals) > 0 {
-		p = 0
-	}
+	by(samebits.Pow(0.7, float64(len(c.Unknown))), "%d things to find out before an offer", len(c.Unknown))
+	by(samebits.Pow(0.9, float64(len(c.ToAsk))), "%d things to ask on the call", len(c.ToAsk))
+	by(samebits.Pow(0.98, float64(c.Caveats)), "%d caveats", c.Caveats)
 	if c.TariffRefused {
-		p *= 0.5
+		by(0.5, "the tariff could not be used")
 	}
-	return math.Round(p*1000) / 1000
+	if len(c.Refusals) > 0 {
+		by(0, "what is needed for a judgment is not known")
+	}
+	return math.Round(product*1000) / 1000, said
 }

@@ -145,6 +145,7 @@ type Verdict struct {
 	AskFirst   []Reason  // what could end the sale and is found out before an offer
 	AskOnSite  []Reason  // what is asked as a matter of course
 	Confidence float64   // 0 to 1
+	Factors    []Factor  // what it is the product of, those below 1
 	Terms      Terms     // what the priority is made of
 	Priority   float64   // what the ranking sorts by; 0 outside it
 	Rank       int       // 1 = call first; 0: outside the ranking
@@ -161,7 +162,8 @@ type Verdict struct {
 // there enough to judge; is there room at all; does any size pay; is the answer certain enough; does something
 // come first. A site that no rule holds back is to be called.
 func Judge(c Case, o Options) Verdict {
-	v := Verdict{Confidence: confidence(c), Stability: math.NaN()}
+	v := Verdict{Stability: math.NaN()}
+	v.Confidence, v.Factors = confidence(&c)
 	for _, rule := range rules {
 		if rule(&c, &o, &v) {
 			break

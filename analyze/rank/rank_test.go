@@ -92,7 +92,8 @@ func hasReason(v Verdict, code string) bool {
 
 // What makes an answer less sure must never raise its confidence.
 func TestConfidenceFallsWithDoubt(t *testing.T) {
-	base := confidence(good())
+	g := good()
+	base, _ := confidence(&g)
 	for name, worse := range map[string]func(*Case){
 		"fewer days":       func(c *Case) { c.DataDays = 400 },
 		"less coverage":    func(c *Case) { c.DataCoveragePct = 80 },
@@ -107,7 +108,7 @@ func TestConfidenceFallsWithDoubt(t *testing.T) {
 	} {
 		c := good()
 		worse(&c)
-		if got := confidence(c); got >= base {
+		if got, _ := confidence(&c); got >= base {
 			t.Errorf("%s: confidence %g, was %g", name, got, base)
 		}
 	}
@@ -220,5 +221,21 @@ func TestEveryJobHasAStepInWords(t *testing.T) {
 		if !strings.Contains(jobSteps[job], " ") {
 			t.Errorf("job %s has no step in words", job)
 		}
+	}
+}
+
+// TestConfidenceIsItsFactors: the product of what is said is the confidence, and
+// every doubt that lowers it is said.
+func TestConfidenceIsItsFactors(t *testing.T) {
+	c := good()
+	c.DataCoveragePct, c.DataDays, c.DemandRelWidth, c.PlaneRelSD, c.Caveats, c.TariffRefused = 90, 365, 0.2, 0.05, 3, true
+	c.Unknown, c.ToAsk = []Reason{{"a", "b"}, {"c", "d"}}, []Reason{{"e", "f"}}
+	got, said := confidence(&c)
+	product := 1.0
+	for _, f := range said {
+		product *= f.Value
+	}
+	if want := 0.9 * 0.5 * 0.9 * 0.95 * 0.49 * 0.9 * 0.98 * 0.98 * 0.98 * 0.5; math.Abs(got-want) > 0.0006 || math.Abs(product-want) > 1e-9 || len(said) != 8 {
+		t.Errorf("%.4f, its factors %.6f from %v, want %.6f", got, product, said, want)
 	}
 }

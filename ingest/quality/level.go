@@ -244,10 +244,18 @@ func dead(c *checker) {
 			h = max(j, h+1)
 		}
 		if total > 0 {
-			c.say(ch, ingest.KeepWithCaveat, part{at, at + longest, total}, "%s is exactly nothing for %d hours from %s on, %d hours in such stretches: a dead meter, or nobody home and all off",
-				ch, longest, c.date(at), total)
+			c.say(ch, ingest.KeepWithCaveat, part{at, at + longest, total}, "%s is exactly nothing for %d hours from %s on, %d hours in such stretches: %s",
+				ch, longest, c.date(at), total, deadBecause(ch))
 		}
 	}
+}
+
+// deadBecause is what a meter that reads exactly nothing may mean.
+func deadBecause(ch ingest.Channel) string {
+	if ch == ingest.Production {
+		return "the array was off, snow lay on it, or its meter was dead"
+	}
+	return "a dead meter, or nobody home and all off"
 }
 
 // fewHours is how many hours may be left out as impossible: more are no stray
