@@ -7,7 +7,25 @@ import (
 	"strings"
 	"text/tabwriter"
 	"time"
+
+	"rowen/ingest/nearest"
 )
+
+// nearestSite is a hint at the site that was probably meant; "": none is near.
+func nearestSite(run, siteID string) string {
+	type row struct {
+		SiteID string `parquet:"site_id"`
+	}
+	rows, err := readTable[row](run, "sites.parquet")
+	if err != nil {
+		return ""
+	}
+	ids := make([]string, len(rows))
+	for i, r := range rows {
+		ids[i] = r.SiteID
+	}
+	return nearest.Hint(siteID, ids)
+}
 
 // Explain prints everything that a run knows about one site: the lane and its
 // reasons, the chain that led there, the months and the sizes simulated.
@@ -17,7 +35,7 @@ func Explain(w io.Writer, run, siteID string) error {
 		return err
 	}
 	if len(rows) == 0 {
-		return fmt.Errorf("explaining site %q: the run in %s holds no such site; its ids are in the column site_id of sites.parquet", siteID, run)
+		return fmt.Errorf("explaining site %q: the run in %s holds no such site (its ids are in the column site_id of sites.parquet)%s", siteID, run, nearestSite(run, siteID))
 	}
 	months, err := readSite[MonthRow](run, "monthly.parquet", siteID)
 	if err != nil {

@@ -39,15 +39,6 @@ var theDemo = sync.OnceValues(func() (string, string) {
 	return fleet, out
 })
 
-func TestMain(m *testing.M) {
-	code := m.Run()
-	os.RemoveAll(smallDir)
-	if dir, _ := theDemoDir(); dir != "" {
-		os.RemoveAll(filepath.Dir(dir))
-	}
-	os.Exit(code)
-}
-
 var demoMade bool
 
 func theDemoDir() (string, bool) {
