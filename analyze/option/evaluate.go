@@ -56,18 +56,18 @@ func (r *Result) offered() float64 {
 
 // work is the memory of one evaluation, used again for the next site.
 type work struct {
-	main        kernel     // on the site's tariff
-	priced      []*account // what some year is billed on, the site's own first
-	spare       []*account // of earlier sites, used again
-	sums        sums
-	table       table
-	allocation  allocation
-	bill, after tariff.Bill // scratch
-	newShare    []float64
-	clipped     []float64 // kWh by size at the expected hours
-	flow        []float64
-	curves      []curve
-	doubt       draws
+	main       kernel     // on the site's tariff
+	priced     []*account // what some year is billed on, the site's own first
+	spare      []*account // of earlier sites, used again
+	sums       sums
+	table      table
+	allocation allocation
+	after      tariff.Bill // scratch
+	newShare   []float64
+	clipped    []float64 // kWh by size at the expected hours
+	flow       []float64
+	curves     []curve
+	doubt      draws
 }
 
 var works = sync.Pool{New: func() any { return new(work) }}

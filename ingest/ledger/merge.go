@@ -112,7 +112,6 @@ type mergeWorker struct {
 	segs    []segment
 	block   block
 	free    []*rows // to be used again
-	series  ingest.Series
 }
 
 // maxSpillBytes bounds what a worker holds of a bucket's new rows; a larger
