@@ -278,7 +278,7 @@ func (p *registered) chances(f *Finding, name string, sizes int) (atLeast []floa
 		}
 		w := alike(f, o)
 		weight += w
-		sumSq += w * w
+		sumSq += float64(w * w)
 		for n := range atLeast {
 			if most > n {
 				atLeast[n] += w
