@@ -54,7 +54,16 @@ type openParquet struct {
 
 func (o openParquet) close() { o.file.Close() }
 
-func (f *File) openParquet() (openParquet, error) {
+// damagedParquet turns what the library does with some damaged pages into the
+// file's own error.
+func damagedParquet(err *error) {
+	if recover() != nil {
+		*err = errors.New("a page of the file is damaged: write the file anew")
+	}
+}
+
+func (f *File) openParquet() (_ openParquet, err error) {
+	defer damagedParquet(&err)
 	in, err := regular.Open(f.abs)
 	if err != nil {
 		return openParquet{}, err
@@ -118,7 +127,8 @@ const parquetPart = 4 << 20
 // readParquet reads row groups page by page: every column is a stream of
 // whole numbers (sites' numbers, seconds, thousandths) from which rows are
 // taken in step.
-func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
+func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (tally Tally, err error) {
+	defer damagedParquet(&err)
 	in, err := p.file.openParquet()
 	if err != nil {
 		return Tally{}, err
