@@ -38,17 +38,18 @@ func Assess(in Input) Result {
 	if r.Days = h.days.Count; r.Days < fit.MinDaysForWeather {
 		r.Refusal = RefusedTooShort
 		r.RefusalSays = fmt.Sprintf("Only %d days of use are known; a year's use needs %d.", r.Days, fit.MinDaysForWeather)
+		r.Events = h.eventsOfRates(h.rates())
 		return r
 	}
 	work := &in.Scratch.work
 	columns := fit.NewColumns(work, h.days, h.weather())
 	story := change.Tell(work, h.days, columns, nil)
-	arrivals := unseen(h.arrivals(), story.Groups)
-	if len(arrivals) > 0 {
-		story = change.Tell(work, h.days, columns, knownSteps(arrivals, &columns))
+	rates := h.rates()
+	if alone := unseen(rates, story.Groups, &story.Columns); len(alone) > 0 {
+		story = change.Tell(work, h.days, columns, knownSteps(alone, &columns))
 	}
 	r.Explained = explained(&story)
-	r.Events = eventsOf(&h, &story, arrivals)
+	r.Events = eventsOf(&h, &story, rates)
 	r.Growth = growthOf(&in, &story)
 	r.Outlook = nextYear(&h, &story, &r.Growth, r.Events)
 	r.Recent = recentOf(&story)

@@ -2,7 +2,6 @@ package demand
 
 import (
 	"fmt"
-	"math"
 
 	"rowen/analyze/demand/change"
 	"rowen/analyze/demand/load"
@@ -11,7 +10,7 @@ import (
 )
 
 // eventsOf names the groups of a household's story.
-func eventsOf(h *household, s *change.Story, arrivals []pulse.Change) []Event {
+func eventsOf(h *household, s *change.Story, rates []pulse.Change) []Event {
 	out := make([]Event, 0, len(s.Groups))
 	home := load.Home{Calendar: h.calendar, Days: s.Days, Columns: &s.Columns}
 	if !h.onlyDaily() {
@@ -21,7 +20,7 @@ func eventsOf(h *household, s *change.Story, arrivals []pulse.Change) []Event {
 		home.Fine = h.fine()
 	}
 	for k := range s.Groups {
-		if e := eventOf(h, s, load.SceneOf(&home, s.Groups, k), s.SDKWhYr[k], arrivalOf(arrivals, &s.Groups[k])); !h.atSeam(e) {
+		if e := eventOf(h, s, load.SceneOf(&home, s.Groups, k), s.SDKWhYr[k], rates); !h.atSeam(e) {
 			out = append(out, e)
 		}
 	}
@@ -45,48 +44,53 @@ func (h *household) atSeam(e Event) bool {
 	return false
 }
 
-func eventOf(h *household, s *change.Story, scene load.Scene, sd float64, came *pulse.Change) Event {
+func eventOf(h *household, s *change.Story, scene load.Scene, sd float64, rates []pulse.Change) Event {
 	g := scene.Group
 	shape := scene.Shape()
 	v, day, low := scene.Name(&shape)
 	if v.Kind == KindDeparture && h.name == BasisNet {
 		v = load.Verdict{Kind: KindOther, Detail: "net_fell", Score: 0.3, Because: "net consumption fell: a load that left, or an array that grew"}
 	}
-	if came != nil {
-		v = ofPulses(v, came, scene.Fine)
-		day, low = -1, -1
+	pulses := stepOf(rates, g)
+	if pulses != nil {
+		v = ofPulses(v, pulses, scene.Fine)
+	} else if v.Kind == KindEV {
+		pulses = arrivalNear(rates, g, &s.Columns)
 	}
 	e := Event{
 		On: h.calendar.DayBegin(g.Date(&s.Columns)), OnLow: h.calendar.DayBegin(g.Low), OnHigh: h.calendar.DayBegin(g.Top),
 		Kind: v.Kind, Detail: v.Detail, Score: v.Score, KWhYr: g.Yearly(&s.Columns).Total(), Live: true, Doubtful: g.Doubtful(),
 	}
 	e.profile = profileOf(g, &shape, e.KWhYr < 0)
-	half := 1.645 * sd
-	if came != nil {
-		e.KWhYr = came.KWhYr
-		half = math.Max(half, pulseEnergyHalf*came.KWhYr)
-	}
-	if unnamed(v) {
-		share := seenShare(s, g, &e.profile)
-		e.KWhYr, half = share*e.KWhYr, share*half
-	}
-	if day >= 0 {
+	e.KWhYrLow, e.KWhYrHigh = e.KWhYr-1.645*sd, e.KWhYr+1.645*sd
+	switch {
+	case pulses != nil:
+		h.dateByRate(&e, pulses, 1.645*sd)
+	case day >= 0:
 		e.On, e.OnLow, e.OnHigh = h.calendar.DayBegin(day), h.calendar.DayBegin(low), h.calendar.DayBegin(day)
 		e.profile.day = day
 	}
-	since := e.On.Format("2006-01-02")
+	if unnamed(v) {
+		share := seenShare(s, g, &e.profile)
+		e.KWhYr, e.KWhYrLow, e.KWhYrHigh = share*e.KWhYr, share*e.KWhYrLow, share*e.KWhYrHigh
+	}
+	far := ""
 	if h.name == BasisBills {
 		low, high := h.billsAround(g)
 		e.OnLow, e.OnHigh = h.calendar.DayBegin(low), h.calendar.DayBegin(high)
-		since += ", as far as bills tell"
+		far = ", as far as bills tell"
 	}
-	e.Says = fmt.Sprintf("Since about %s: pattern consistent with %s (%s).", since, load.Words[v.Kind], v.Because)
+	e.Says = says(&e, far, &v)
 	if e.Doubtful {
 		e.Score *= doubtfulScore
 		e.Says += " The latest months leave it in doubt."
 	}
-	e.KWhYrLow, e.KWhYrHigh = e.KWhYr-half, e.KWhYr+half
 	return e
+}
+
+// says is an event as a sentence; far: how well its date is known.
+func says(e *Event, far string, v *load.Verdict) string {
+	return fmt.Sprintf("Since about %s%s: pattern consistent with %s (%s).", e.On.Format("2006-01-02"), far, load.Words[v.Kind], v.Because)
 }
 
 // fine are the readings finer than an hour of what counts as consumption; nil:

@@ -43,11 +43,74 @@ func TestArrivalByRate(t *testing.T) {
 	}
 }
 
-func TestUnseenArrivals(t *testing.T) {
-	groups := []change.Group{{Day: 300, Low: 295, Top: 305}}
-	got := unseen([]pulse.Change{{Day: 345, Low: 340, Top: 352}, {Day: 360, Low: 352, Top: 366}, {Day: 240, Low: 230, Top: 249}}, groups)
-	if len(got) != 2 || got[0].Day != 360 || got[1].Day != 240 {
+// The days' sums and the rate saw one change where they are near in time and go the
+// same way.
+func TestUnseenRates(t *testing.T) {
+	columns := fit.Columns{Answers: []fit.Column{{What: fit.ToNothing, Year: 365.25}}}
+	rise := []change.Group{{Day: 300, Low: 295, Top: 305, Parts: change.Steps{{Step: fit.Step{Day: 300, Beta: 2}}}}}
+	got := unseen([]pulse.Change{{Day: 345, Low: 340, Top: 352}, {Day: 360, Low: 352, Top: 366}, {Day: 240, Low: 230, Top: 249},
+		{Day: 301, Low: 299, Top: 303, Left: true}}, rise, &columns)
+	if len(got) != 3 || got[0].Day != 360 || got[1].Day != 240 || !got[2].Left {
 		t.Errorf("unseen %v", got)
+	}
+}
+
+// What growing use looks like needs more to be said; a load that leaves needs a
+// small car's energy.
+func TestLimitsOfRates(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change pulse.Change
+		want   limits
+	}{
+		{"a date of five weeks", pulse.Change{Low: 100, Top: 135, PerWeek: 3}, clearArrival},
+		{"a day more", pulse.Change{Low: 100, Top: 136, PerWeek: 3}, dimArrival},
+		{"half of it was there", pulse.Change{PerWeek: 3, BeforePerWeek: 1.5}, clearArrival},
+		{"more was there", pulse.Change{PerWeek: 3, BeforePerWeek: 1.6}, dimArrival},
+		{"it left", pulse.Change{Left: true, PerWeek: 3, BeforePerWeek: 1.6}, departure},
+	} {
+		if got := limitsOf(&c.change); got != c.want {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+// A home read for 250 days only, and a car of 3.6 kW for two hours on every second
+// evening from day 100 on: 1,315 kWh a year by hand. The year's use stays refused,
+// the car is told. The same days in reverse: a load that left.
+func TestShortHomeTellsItsCar(t *testing.T) {
+	start := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
+	const days, arrive = 250, 100
+	for _, gone := range []bool{false, true} {
+		s := &ingest.Series{SiteID: "A", Start: ingest.HourFrom(start), StepMinutes: 60}
+		s.Wh[ingest.Consumption] = make([]float64, days*24)
+		on := arrive
+		if gone {
+			on = days - arrive
+		}
+		for d := range days {
+			for h := range 24 {
+				wh := 500.0
+				if (d >= on) != gone && d%2 == 0 && (h == 20 || h == 21) {
+					wh += 3600
+				}
+				s.Wh[ingest.Consumption][d*24+h] = wh
+			}
+		}
+		r := Assess(Input{Series: s, Location: time.UTC, LatitudeDeg: 45})
+		if r.Refusal != RefusedTooShort || !math.IsNaN(r.LevelKWhYr) {
+			t.Errorf("refusal %q, level %g", r.Refusal, r.LevelKWhYr)
+		}
+		if len(r.Events) != 1 {
+			t.Fatalf("gone %v: events %v", gone, r.Events)
+		}
+		e, kind, want := r.Events[0], KindEV, 1315.0
+		if gone {
+			kind, want = KindDeparture, -1315
+		}
+		if e.Kind != kind || math.Abs(e.On.Sub(start).Hours()/24-float64(on)) > 14 || math.Abs(e.KWhYr-want) > 200 {
+			t.Errorf("gone %v: %s on %s, %.0f kWh a year", gone, e.Kind, e.On.Format(time.DateOnly), e.KWhYr)
+		}
 	}
 }
 

@@ -98,9 +98,10 @@ func plant(u *user, h *home, arrive int) []float64 {
 // planted is a home with a load from a day on; perDay: its kWh a day after.
 type planted struct {
 	*home
-	arrive int
-	perDay float64
-	source string // the home's name
+	arrive      int
+	perDay      float64
+	source      string  // the home's name
+	kW, perWeek float64 // of its charging
 }
 
 // transplants draws n homes with a car: a third with 61 to 119 days before it,
@@ -142,13 +143,14 @@ func transplants(homes []*home, us []user, seed uint64, n int) []planted {
 		// The same day of the week.
 		before += (int(u.sessions[0].at.Weekday()) - int(h.first.AddDate(0, 0, a+before).Weekday()) + 7) % 7
 		b := min(days, a+before+after)
-		p := planted{home: h.cut(a, b), arrive: before, source: h.name}
+		p := planted{home: h.cut(a, b), arrive: before, source: h.name, kW: u.kw}
 		sum := 0.0
 		for k, e := range plant(u, p.home, before) {
 			p.kwh[k] += e
 			sum += e
 		}
 		p.perDay = sum / float64(p.days()-before)
+		p.perWeek = float64(len(u.sessions)) / float64(u.span) * 7
 		out = append(out, p)
 	}
 	return out

@@ -27,7 +27,7 @@ func main() {
 	flag.StringVar(&o.more, "more", "", "folder of further homes")
 	flag.Uint64Var(&o.seed, "seed", 5, "seed of the draws")
 	flag.IntVar(&o.cars, "cars", 120, "cars to set in")
-	flag.IntVar(&o.made, "made", 24, "generated homes, half at 15 minutes")
+	flag.IntVar(&o.made, "made", 24, "generated homes, half at 15 minutes; 0: real ones alone")
 	flag.BoolVar(&o.raw, "raw", false, "judge by the search for pulses alone")
 	flag.BoolVar(&o.flicker, "flicker", false, "judge at ten successive month ends instead")
 	flag.BoolVar(&o.verbose, "v", false, "name every miss and every false event")
@@ -62,6 +62,9 @@ func measure(w io.Writer, o options) error {
 		return err
 	}
 	for _, step := range []int{15, 60} {
+		if o.made < 2 {
+			break
+		}
 		made, err := madeHomes(o.seed, o.made/2, step)
 		if err != nil {
 			return err

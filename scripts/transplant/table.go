@@ -119,7 +119,7 @@ func carTable(w io.Writer, cars []planted, judge judgeFunc, verbose bool) {
 			}
 		}
 		if verbose && (hit < 0 || elsewhere > 0) {
-			fmt.Fprintf(w, "  %s, %d minutes: car of %.1f kWh a day on day %d of %d: %v\n", p.source, p.step, p.perDay, p.arrive, p.days(), j.events)
+			fmt.Fprintf(w, "  %s, %d minutes: car of %.1f kWh a day (%.1f kW, %.1f a week) on day %d of %d: %v\n", p.source, p.step, p.perDay, p.kW, p.perWeek, p.arrive, p.days(), j.events)
 		}
 	}
 	fmt.Fprintf(w, "%-24s %5s %8s %7s %7s %10s %7s\n", "cars set in", "cars", "found", "share", "as car", "elsewhere", "silent")
