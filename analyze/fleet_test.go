@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -302,5 +303,39 @@ func TestOutcomesOfAFleet(t *testing.T) {
 	}
 	if expanded != 3 || waiting == 0 {
 		t.Errorf("%d sites were expanded, want 3; %d wait to be built", expanded, waiting)
+	}
+}
+
+// once is a source that fails the first time that a site is asked for.
+type once struct {
+	ingest.Source
+	id   string
+	fail *atomic.Bool
+}
+
+func (o once) Load(id string, s *ingest.Series) error {
+	if id == o.id && o.fail.Swap(false) {
+		return errors.New("input/output error")
+	}
+	return o.Source.Load(id, s)
+}
+
+// A site that the survey could not read left its neighbors without its sky and
+// its season: that it can be read later does not make the run whole.
+func TestAFailureOfTheSurveyIsReported(t *testing.T) {
+	o := demo.Default()
+	o.Sites, o.Months = 6, 14
+	m := demo.Make(o)
+	fleet := m.Fleet()
+	fail := new(atomic.Bool)
+	fail.Store(true)
+	id := fleet.Sites[3].ID
+	for _, f := range judgeAll(t, fleet, once{m.Source(), id, fail}, 2) {
+		if (f.Failed != "") != (f.Site.ID == id) {
+			t.Errorf("%s: failed %q", f.Site.ID, f.Failed)
+		}
+		if f.Site.ID == id && !strings.Contains(f.Failed, "input/output error") {
+			t.Errorf("failed %q", f.Failed)
+		}
 	}
 }

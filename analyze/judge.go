@@ -168,6 +168,9 @@ func (j *judge) setAside(id string) *Finding {
 // site judges one site: the whole way, one stage after the other.
 func (j *judge) site(i int, b *bench) (*Finding, error) {
 	site := j.sites[i]
+	if err := j.survey.failed[i]; err != nil {
+		return nil, err
+	}
 	f := j.begin(site)
 	s := &b.series
 	if err := j.Source.Load(site.ID, s); errors.Is(err, ingest.ErrNoReadings) {

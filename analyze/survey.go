@@ -65,7 +65,8 @@ type Survey struct {
 	Read   int // sites with readings
 	Reach  Reach
 
-	clocks []*sky.Clock // by place in the order of the passes; nil: not known
+	clocks []*sky.Clock  // by place in the order of the passes; nil: not known
+	failed map[int]error // by place too: what the others were judged without
 }
 
 // glance is what one site gives to the survey.
@@ -88,7 +89,7 @@ type bench struct {
 // Survey goes over the fleet once and learns what the sites share: the sky they
 // lived under, their season, and the last month that most of them complete.
 func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
-	s := &Survey{Sky: sky.NewField(fl.Options.Sky), clocks: make([]*sky.Clock, len(fl.sites))}
+	s := &Survey{Sky: sky.NewField(fl.Options.Sky), clocks: make([]*sky.Clock, len(fl.sites)), failed: map[int]error{}}
 	season := demand.NewSeasonBuilder()
 	for i := range fl.Register.Stations {
 		st := &fl.Register.Stations[i]
@@ -99,7 +100,9 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 	err := eachSite(ctx, len(sites), fl.Options.Workers,
 		func(worker, i int) (glance, error) { return fl.glance(sites[i], &benches[worker], season) },
 		func(i int, g glance, failed error) error {
-			if failed == nil && g.ok { // a site that fails here fails again in pass 2, and is reported there
+			if failed != nil {
+				s.failed[i] = failed // said in pass 2, even where the second reading succeeds
+			} else if g.ok {
 				s.Read++
 				s.clocks[i] = g.clock
 				s.Reach.join(g.reach)

@@ -89,6 +89,9 @@ func fillDemand(r *SiteRow, f *analyze.Finding) {
 	d := &f.Demand
 	r.ConsumptionKWhYr, r.ConsumptionFilledPct = number(f.Year.ConsumptionKWh), number(f.Year.ConsumptionFilledPct)
 	r.CoveragePct = number(f.Year.CoveragePct)
+	for _, e := range d.Events {
+		r.LoadEvents = append(r.LoadEvents, LoadEvent{On: date(e.On), Kind: e.Kind, KWhYr: e.KWhYr, Score: e.Score})
+	}
 	if d.Refusal != "" {
 		return
 	}
@@ -98,9 +101,6 @@ func fillDemand(r *SiteRow, f *analyze.Finding) {
 	r.ConsumptionGrowthPctYr, r.ConsumptionGrowthLow, r.ConsumptionGrowthHigh = number(d.GrowthPctYr), number(d.GrowthLow), number(d.GrowthHigh)
 	r.ConsumptionChange12mPct = number(d.Change12mPct)
 	r.CoverageChangePct = number(d.Coverage.TrendPtsYr)
-	for _, e := range d.Events {
-		r.LoadEvents = append(r.LoadEvents, LoadEvent{On: date(e.On), Kind: e.Kind, KWhYr: e.KWhYr, Score: e.Score})
-	}
 }
 
 func fillRoom(r *SiteRow, f *analyze.Finding) {

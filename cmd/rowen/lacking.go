@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"rowen/analyze"
@@ -108,6 +109,17 @@ func (l *lacking) readings(book *ledger.Report, limits config.Limits) {
 	}
 	if len(stale) > 0 {
 		l.say("%s of readings cannot be opened now; what an earlier run read is used: %s", count(len(stale), "file"), firstFew(stale, 5))
+	}
+}
+
+// unrecorded says which files of the register or the weather could not be read, but
+// for those that a reject has told of already.
+func (l *lacking) unrecorded(unread []string, rejects []ingest.Reject) {
+	unread = slices.DeleteFunc(slices.Clone(unread), func(name string) bool {
+		return slices.ContainsFunc(rejects, func(r ingest.Reject) bool { return r.File == name && r.Line == 0 && !r.Kept })
+	})
+	if len(unread) > 0 {
+		l.say("%s of the fleet's folder could not be read for the record of the run: %s: look who may read them", count(len(unread), "file"), firstFew(unread, 5))
 	}
 }
 

@@ -79,6 +79,8 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fl
 	j.bar.done()
 	j.took("read")
 	j.lacking = lackingOf(fleet, book, job, j.set.Limits)
+	inputs, unread := digests(j.dir, j.instead.tariffs)
+	j.lacking.unrecorded(unread, fleet.Rejects)
 	j.manifest.Counts.FilesMissing, j.manifest.Counts.TariffsAway = j.lacking.files, j.lacking.tariffs
 	for _, s := range j.lacking.says { // first of all warnings, on the page too
 		j.warn("%s", s)
@@ -96,7 +98,7 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fl
 	for _, f := range book.Files {
 		j.manifest.Inputs = append(j.manifest.Inputs, report.Input{File: f.Path, Bytes: f.Bytes, SHA256: f.Digest})
 	}
-	j.manifest.Inputs = append(j.manifest.Inputs, digests(j.dir, j.instead.tariffs)...)
+	j.manifest.Inputs = append(j.manifest.Inputs, inputs...)
 	sort.Slice(j.manifest.Inputs, func(a, b int) bool { return j.manifest.Inputs[a].File < j.manifest.Inputs[b].File })
 	for _, n := range append(append([]string{}, fleet.Notes...), book.Notes...) {
 		j.warn("%s", n)

@@ -127,8 +127,7 @@ const parquetPart = 4 << 20
 // readParquet reads row groups page by page: every column is a stream of
 // whole numbers (sites' numbers, seconds, thousandths) from which rows are
 // taken in step.
-func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (tally Tally, err error) {
-	defer damagedParquet(&err)
+func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func(*Batch) error) (Tally, error) {
 	in, err := p.file.openParquet()
 	if err != nil {
 		return Tally{}, err

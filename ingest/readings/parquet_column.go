@@ -43,30 +43,41 @@ func (c *parquetColumn) take() int64 {
 // more makes sure that the page has rows left; false at the end.
 func (c *parquetColumn) more() (bool, error) {
 	for c.rows == 0 {
-		if c.page != nil {
-			parquet.Release(c.page)
-			c.page = nil
-		}
-		p, err := c.pages.ReadPage()
+		err := c.turn()
 		if errors.Is(err, io.EOF) {
 			return false, nil
 		}
 		if err != nil {
 			return false, fmt.Errorf("column %q: %w", c.name, err)
 		}
-		c.page, c.rows, c.at, c.next = p, int(p.NumValues()), 0, 0
-		c.levels = p.DefinitionLevels()
-		usable := false
-		if c.values, usable, err = c.decode(p, (*c.buffer)[:0]); err != nil {
-			return false, fmt.Errorf("column %q: %w", c.name, err)
-		}
-		*c.buffer = c.values
-		if c.present() != len(c.values) || c.levels != nil && len(c.levels) != c.rows {
-			return false, fmt.Errorf("column %q: a page of %d rows has %d values: it is damaged", c.name, c.rows, len(c.values))
-		}
-		c.clean = usable && len(c.values) == c.rows
 	}
 	return true, nil
+}
+
+// turn goes to the next page; io.EOF: there is none. What the library does not
+// survive in a page ends here, and nothing of our own is hidden with it.
+func (c *parquetColumn) turn() (err error) {
+	defer damagedParquet(&err)
+	if c.page != nil {
+		parquet.Release(c.page)
+		c.page = nil
+	}
+	p, err := c.pages.ReadPage()
+	if err != nil {
+		return err
+	}
+	c.page, c.rows, c.at, c.next = p, int(p.NumValues()), 0, 0
+	c.levels = p.DefinitionLevels()
+	usable := false
+	if c.values, usable, err = c.decode(p, (*c.buffer)[:0]); err != nil {
+		return err
+	}
+	*c.buffer = c.values
+	if c.present() != len(c.values) || c.levels != nil && len(c.levels) != c.rows {
+		return fmt.Errorf("a page of %d rows has %d values: it is damaged", c.rows, len(c.values))
+	}
+	c.clean = usable && len(c.values) == c.rows
+	return nil
 }
 
 // present is how many values the page's rows ask for.
