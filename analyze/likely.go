@@ -7,7 +7,6 @@ import (
 	"rowen/analyze/headroom"
 	"rowen/analyze/option"
 	"rowen/analyze/rank"
-	"rowen/ingest/samebits"
 )
 
 // Likely is what may be built at a site some of whose limits nobody has
@@ -42,23 +41,6 @@ func (l *Likely) Says() string {
 	return s + " (" + l.From + ")"
 }
 
-const (
-	likeEra     = 4.0  // years apart at which a site counts 1/e of one of the same year (our choice)
-	likeSize    = 0.35 // ln of the ratio of the arrays' sizes at which it counts e^-1/2 (our choice)
-	otherBranch = 0.5  // what a site of another branch counts (our choice: roofs are alike within a town)
-	priorWeight = 8.0  // registered sites that the prior counts as (our choice)
-	// priorBlocked is how often a limit that nobody looked at ends a sale, whatever
-	// is done (our choice, about one site in ten).
-	priorBlocked = 0.1
-	enoughSites  = 10 // registered sites, by weight, that a distribution is said to come from
-)
-
-// registered are the sites of a fleet some of whose limits are registered, to
-// stand for those whose are not.
-type registered struct {
-	all []*Finding
-}
-
 // weigh gives every ranked site with unknown limits its chances, and says them
 // with the next step. They do not move the ranking: on fleets whose register was
 // hidden a priority weighed by them put no better customers first (NDCG@20
@@ -66,12 +48,7 @@ type registered struct {
 // planes, services and gateways), while the confidence holds back what is less
 // known already.
 func weigh(findings []*Finding) {
-	pool := registered{}
-	for _, f := range findings {
-		if f.Failed == "" {
-			pool.all = append(pool.all, f)
-		}
-	}
+	pool := gather(findings)
 	for _, f := range findings {
 		if f.bySize == nil || f.Chosen == nil {
 			continue
@@ -173,7 +150,7 @@ func worthBySize(f *Finding) []float64 {
 //	expected = sum over n of P(exactly n fit) x best net benefit of at most n
 //
 // The limits are taken as independent of each other (our choice).
-func (p *registered) likely(f *Finding) *Likely {
+func (p registered) likely(f *Finding) *Likely {
 	worth := f.bySize.worth
 	sizes := len(worth) - 1
 	if sizes < 1 || worth[sizes] <= 0 {
@@ -261,113 +238,3 @@ func (l *Likely) moves(one, worth []float64) float64 {
 	}
 	return sum
 }
-
-// chances is how often a limit takes at least n modules, n from 1 on, and how
-// many registered sites like this one say so.
-func (p *registered) chances(f *Finding, name string, sizes int) (atLeast []float64, weight float64) {
-	atLeast = make([]float64, sizes)
-	prior := priorOf(f, name)
-	for n := range atLeast {
-		atLeast[n] = priorWeight * prior(n+1)
-	}
-	sumSq := 0.0
-	for _, o := range p.all {
-		most, known := mostWith(o, name)
-		if !known || o == f || !rowThere(o, name) {
-			continue
-		}
-		w := alike(f, o)
-		weight += w
-		sumSq += float64(w * w)
-		for n := range atLeast {
-			if most > n {
-				atLeast[n] += w
-			}
-		}
-	}
-	for n := range atLeast {
-		atLeast[n] /= priorWeight + weight
-	}
-	if weight > 0 {
-		return atLeast, weight * weight / sumSq // as many of equal weight would tell as much
-	}
-	return atLeast, 0
-}
-
-// rowThere tells whether a site's own row tells a limit: what is known of a site
-// without one is known because it is bad, and would stand for the worst.
-func rowThere(f *Finding, name string) bool {
-	switch name {
-	case headroom.Roof:
-		return len(f.Site.Planes) > 0
-	case headroom.Gateway:
-		return f.Site.Gateway != nil
-	}
-	return f.Site.Service != nil
-}
-
-// mostWith is how many modules a site's limit takes, jobs done that lift it.
-func mostWith(f *Finding, name string) (n int, known bool) {
-	for _, l := range f.Room.Limits() {
-		if l.Name != name {
-			continue
-		}
-		if l.Unlimited {
-			return headroom.Many, true
-		}
-		if !l.Modules.Known {
-			return 0, false
-		}
-		if name != headroom.Roof {
-			for _, j := range f.Room.Jobs {
-				if j.Lifts == name {
-					return headroom.Many, true
-				}
-			}
-		}
-		return l.Modules.V, true
-	}
-	return 0, false
-}
-
-// priorOf is what is thought of a limit before any site of the fleet is looked
-// at: of a roof a triangle from what is measured to the most that arrays like the
-// old one leave, its peak at a third; of the others one chance in ten that it
-// ends the sale.
-func priorOf(f *Finding, name string) func(n int) float64 {
-	if name != headroom.Roof {
-		return func(int) float64 { return 1 - priorBlocked }
-	}
-	low, high := float64(f.Room.Roof.Low), float64(f.Room.Roof.High)
-	peak := low + (high-low)/3
-	return func(n int) float64 {
-		x := float64(n)
-		switch {
-		case x <= low:
-			return 1
-		case x > high:
-			return 0
-		case x <= peak:
-			return 1 - sq(x-low)/((high-low)*(peak-low))
-		}
-		return sq(high-x) / ((high - low) * (high - peak))
-	}
-}
-
-// alike is what a site counts for another: by the array's size, its era and the
-// branch.
-func alike(f, o *Finding) float64 {
-	w := 1.0
-	if a, b := f.Array.CapacityKW, o.Array.CapacityKW; a > 0 && b > 0 {
-		w *= samebits.Exp(-sq(samebits.Log(a/b)/likeSize) / 2)
-	}
-	if a, b := f.Site.CommissionedOn, o.Site.CommissionedOn; !a.IsZero() && !b.IsZero() {
-		w *= samebits.Exp(-math.Abs(a.Sub(b).Hours()) / (24 * 365.25 * likeEra))
-	}
-	if f.Site.Branch != o.Site.Branch {
-		w *= otherBranch
-	}
-	return w
-}
-
-func sq(x float64) float64 { return float64(x * x) }

@@ -1,7 +1,9 @@
 package analyze
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -95,5 +97,33 @@ func TestLikelyOnlyWhereUnknown(t *testing.T) {
 	weigh([]*Finding{f, unregistered("B")})
 	if f.Likely != nil {
 		t.Errorf("%+v", f.Likely)
+	}
+}
+
+// TestLikelyAsksAThousand: of a fleet of three thousand registered sites a thousand
+// are asked, the same in any order, and the chances stay those of the fleet within
+// three standard errors.
+func TestLikelyAsksAThousand(t *testing.T) {
+	var findings []*Finding
+	for i := range 3000 {
+		findings = append(findings, surveyed(fmt.Sprintf("S-%04d", i), 3*(i%2)))
+	}
+	pool := gather(findings)[headroom.Roof]
+	if len(pool) != 1000 {
+		t.Fatalf("%d sites are asked", len(pool))
+	}
+	slices.Reverse(findings)
+	again := gather(findings)[headroom.Roof]
+	three := 0
+	for i := range pool {
+		if pool[i].Site.ID != again[i].Site.ID {
+			t.Fatalf("another order asks %s for %s", again[i].Site.ID, pool[i].Site.ID)
+		}
+		if pool[i].most == 3 {
+			three++
+		}
+	}
+	if math.Abs(float64(three)-500) > 3*math.Sqrt(1000*0.25) {
+		t.Errorf("%d of 1000 take three modules, half of the fleet do", three)
 	}
 }
