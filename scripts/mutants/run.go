@@ -21,7 +21,7 @@ import (
 const (
 	quick = 300 * time.Millisecond
 	slack = 10
-	grace = 5 * time.Second
+	grace = 3 * time.Second
 )
 
 type reaching struct {
