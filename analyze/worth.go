@@ -10,7 +10,7 @@ import (
 func (j *judge) judgeWorth(f *Finding, s *ingest.Series, units map[string]array.UnitOutput) {
 	f.Worth.Best, f.Worth.BestWithJobs, f.Worth.UpTo, f.Worth.UpToWithJobs = -1, -1, -1, -1
 	if f.Array.Refusal != "" || f.Demand.Refusal != "" {
-		f.Worth.Refusal = "no output or no use to reckon with"
+		f.Worth.Refusal = "no production or no consumption to calculate with"
 		return
 	}
 	t := j.tariffs[f.Site.TariffID]

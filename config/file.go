@@ -57,7 +57,7 @@ func resolve(y *yaml.Node) *yaml.Node {
 
 func (r *reader) group(prefix string, n *node, y *yaml.Node) map[string]any {
 	if y.Kind != yaml.MappingNode {
-		r.bad(y, prefix, y.Value, "must hold keys of its own", "write them below it, indented, or leave it out")
+		r.bad(y, prefix, y.Value, "must hold nested keys", "write them below it, indented, or leave it out")
 		return nil
 	}
 	out := map[string]any{}

@@ -25,7 +25,7 @@ type Settings struct {
 	Health   Health    `key:"health"`
 	Sky      Sky       `key:"sky"`
 	Weather  Weather   `key:"weather"`
-	Workers  int       `key:"workers" default:"0" limit:">=0 <=1024" text:"sites worked on at the same time; 0: one a core"`
+	Workers  int       `key:"workers" default:"0" limit:">=0 <=1024" text:"sites worked on at the same time; 0: one per core"`
 }
 
 // Defaults stand in where the register is blank.

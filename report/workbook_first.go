@@ -17,7 +17,7 @@ func (b *workbook) readFirst(m Manifest) error {
 		{"Call list " + monthInWords(m.Month), b.title},
 		{Caution, b.wrap},
 		{"Lane \"call\": worth it, and nothing stands in the way. Lane \"prepare\": worth it, but what stands under \"" + b.headOf("ask_first") + "\" is found out and what stands under \"" + b.headOf("enabling_jobs") + "\" is done first. What stands under \"" + b.headOf("check_on_site") + "\" is asked as a matter of course.", b.wrap},
-		{"After a call fill in \"" + b.headOf("result") + "\" (choose from the list), \"" + b.headOf("called_on") + "\" and, where you like, \"" + b.headOf("notes") + "\", on one sheet or the other. Then run: rowen outcomes FLEET " + "call_list.xlsx. Next month's list heeds it: sold leaves the list, declined and not suitable rest, no answer comes back.", b.wrap},
+		{"After a call fill in \"" + b.headOf("result") + "\" (choose from the list), \"" + b.headOf("called_on") + "\" and, where you like, \"" + b.headOf("notes") + "\", on one sheet or the other. Then run: rowen outcomes FLEET " + "call_list.xlsx. Next month's list takes account of it: sold leaves the list, declined and not suitable rest, no answer comes back.", b.wrap},
 		{"(low) and (high) are the ends of a 90 % interval: the true value is expected between them nine times in ten. Money is in " + m.Currency + ".", b.wrap},
 		{"The list holds names and contacts: treat it as personal data.", b.wrap},
 	} {

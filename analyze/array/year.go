@@ -45,7 +45,7 @@ func (v *view) lived() (y lived, say said) {
 		y.filled = float64(filled) / float64(lit)
 	}
 	if lit > 0 && float64(filled) > 0.05*float64(lit) {
-		say.caveat("sky_filled", fmt.Sprintf("the sky of %.0f %% of the year's daylight is not known: the mean of the month stands in", 100*float64(filled)/float64(lit)))
+		say.caveat("sky_filled", fmt.Sprintf("the sky of %.0f %% of the year's daylight is not known: the month's mean is used instead", 100*float64(filled)/float64(lit)))
 	}
 	return y, say
 }

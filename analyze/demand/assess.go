@@ -30,14 +30,14 @@ func Assess(in Input) Result {
 	r := blank()
 	r.Basis = h.name
 	if h.days == nil || h.days.Count == 0 {
-		r.Refusal, r.RefusalSays = RefusedNoData, "No meter and no bill says what the household uses."
+		r.Refusal, r.RefusalSays = RefusedNoData, "No meter and no bill gives the consumption."
 		return r
 	}
 	r.Months = h.months()
 	r.Coverage = coverageTrend(r.Months)
 	if r.Days = h.days.Count; r.Days < fit.MinDaysForWeather {
 		r.Refusal = RefusedTooShort
-		r.RefusalSays = fmt.Sprintf("Only %d days of use are known; a year's use needs %d.", r.Days, fit.MinDaysForWeather)
+		r.RefusalSays = fmt.Sprintf("Only %d days of consumption are known; a year's consumption needs %d.", r.Days, fit.MinDaysForWeather)
 		r.Events = h.eventsOfRates(h.rates())
 		return r
 	}

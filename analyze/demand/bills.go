@@ -53,9 +53,9 @@ func (h *household) readBills() {
 	d.Gross = h.gross
 	d.Recount()
 	h.days = d
-	says := "Use is taken from utility bills, spread evenly over their days: months are as fine as it gets."
+	says := "Consumption is taken from utility bills, spread evenly over their days: nothing finer than months is known."
 	if !h.gross {
-		says = "Use is taken from utility bills without the production or the export beside them: what the array made for own use is not in it, and growth is net growth."
+		says = "Consumption is taken from utility bills without the production or the export beside them: what the array made for own use is not in it, and growth is net growth."
 	}
 	h.caveats = append(h.caveats, ingest.Caveat{Code: "bills_only", Says: says})
 	if short := len(bills); short < 12 {

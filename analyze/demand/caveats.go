@@ -28,15 +28,15 @@ func caveatsOf(h *household, s *change.Story, r *Result) []ingest.Caveat {
 			add("weather_part", "Temperatures are known for %d of %d days; the others are given the season's usual weather.", days, of)
 		}
 	case MethodSeason:
-		add("weather_from_fleet", "No temperatures: the common seasonal signal of %d sites of the region stands in for them.", h.in.Season.Sites)
+		add("weather_from_fleet", "No temperatures: the common seasonal signal of %d sites of the region is used instead.", h.in.Season.Sites)
 	case MethodCalendar:
 		add("weather_unknown", "No temperatures and no signal of the fleet: only the household's own yearly wave is taken out, so a mild or harsh year is not.")
 	}
 	if change.IsBlind(&s.Columns, s.Days) {
-		add("events_blunt", "The readings span %d days without temperatures: a change of use is hardly told from the season, and only loads that stand out by the hour are reported.", s.Days.Span())
+		add("events_blunt", "The readings span %d days without temperatures: a change of consumption cannot be separated from seasonality, and only loads that stand out by the hour are reported.", s.Days.Span())
 	}
 	if r.FitCVRMSEPct > 60 {
-		add("not_weather_explained", "The daily model misses by %.0f %% (CV(RMSE)): use is not explained by weather and weekday.", r.FitCVRMSEPct)
+		add("not_weather_explained", "The daily model misses by %.0f %% (CV(RMSE)): weather and weekday do not explain the consumption.", r.FitCVRMSEPct)
 	}
 	if gap := math.Abs(r.GrowthPctYr - r.MatchedPctYr); gap > 3 {
 		add("growth_methods_disagree", "The daily model says %.1f %% a year, like months of two years say %.1f %%.", r.GrowthPctYr, r.MatchedPctYr)
@@ -45,13 +45,13 @@ func caveatsOf(h *household, s *change.Story, r *Result) []ingest.Caveat {
 		add("window_filled", "%.0f %% of the report year's hours were not measured and are filled from like hours.", 100-r.WindowPct)
 	}
 	if steps := s.Unexplained(); len(steps) > 0 && !h.onlyDaily() {
-		add("steps_left", "The days still hold %d shifts of level that no event explains: growth and level are less sure than their intervals say.", len(steps))
+		add("steps_left", "The days still hold %d unexplained level shifts: growth and level are less sure than their intervals say.", len(steps))
 	}
 	if k := emptyAtEnd(s.Days); k > 0 {
-		add("stands_empty", "The house has looked empty for the last %d days; the coming year is reckoned as if people come back.", k)
+		add("stands_empty", "The house has looked empty for the last %d days; the coming year is calculated as if people come back.", k)
 	}
 	if r.AbsenceDays > 0 {
-		add("absence", "%d days of a long absence are left out of the level.", r.AbsenceDays)
+		add("absence", "%d days of long absence are excluded from the level.", r.AbsenceDays)
 	}
 	if h.onlyDaily() {
 		add("hours_assumed", "Only sums of days or bills are known: a usual day's shape is assumed for the hours.")

@@ -108,7 +108,7 @@ func (f *facts) assessBranch(s state) Ceiling {
 		missing = append(missing, "modules per branch circuit of the inverter "+inv.Model)
 	}
 	if len(missing) > 0 {
-		return unknown("branch_unknown", "The branch circuits cannot be reckoned.", strings.Join(missing, "; "), 0, Many)
+		return unknown("branch_unknown", "The branch circuits cannot be calculated.", strings.Join(missing, "; "), 0, Many)
 	}
 	spare := f.spare
 	if !s.spaces.Known {

@@ -48,7 +48,7 @@ func (f *facts) peak(say func(code, format string, a ...any)) {
 	}
 	amps := f.in.PeakLoadKW * 1000 / f.phaseVolts / lines
 	if factor*amps > s.MainBreakerAmps {
-		say("service_full_for_load", "The household's highest demand of %s kW is %s A; times %g it passes the service's %s A: the service itself is due, whatever is added.",
+		say("service_full_for_load", "The household's highest demand of %s kW is %s A; times %g it exceeds the service's %s A: the service itself must be upgraded, with or without new modules.",
 			num(f.in.PeakLoadKW), num(amps), factor, num(s.MainBreakerAmps))
 	}
 }

@@ -301,7 +301,7 @@ func TestPermissionAtItsLimits(t *testing.T) {
 	}
 	in := baseInput()
 	capped(9000, 8000, 4000, 1500)(&in)
-	if says := Assess(in).Permission.Says; !strings.Contains(says, "100 % of the use: 9000 kWh of 9000 kWh; the old modules make 4000 kWh: room for 7 more at 645 kWh each. By the last twelve months alone (8000 kWh) it would be 6") {
+	if says := Assess(in).Permission.Says; !strings.Contains(says, "100 % of the consumption: 9000 kWh of 9000 kWh; the old modules make 4000 kWh: room for 7 more at 645 kWh each. By the last twelve months alone (8000 kWh) it would be 6") {
 		t.Errorf("says %q", says)
 	}
 }

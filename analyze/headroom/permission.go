@@ -49,20 +49,20 @@ func (f *facts) programCap() Ceiling {
 	in, cap := f.in, f.profile.ProgramCapPctOfUse
 	perModule := in.YieldKWhPerKW * in.Module.Watts / 1000
 	if math.IsNaN(in.UseKWhYr) || math.IsNaN(in.ProductionKWhYr) || !(perModule > 0) {
-		return unknown("program_cap_unknown", fmt.Sprintf("The program caps the yearly output at %g %% of the yearly use, and that cannot be reckoned.", cap),
-			"twelve months of use and of production", 0, Many)
+		return unknown("program_cap_unknown", fmt.Sprintf("The program caps the yearly output at %g %% of the yearly consumption, and that cannot be calculated.", cap),
+			"twelve months of consumption and of production", 0, Many)
 	}
 	fits := func(useKWh float64) int {
 		return floorPositive((float64(cap/100*useKWh) - in.ProductionKWhYr) / perModule)
 	}
 	n := fits(in.UseKWhYr)
 	c := Ceiling{Modules: ingest.Some(n), Low: n, High: n, Reason: "program_cap",
-		Says: fmt.Sprintf("The program caps the yearly output at %g %% of the use: %.0f kWh of %.0f kWh; the old modules make %.0f kWh: room for %d more at %.0f kWh each.",
+		Says: fmt.Sprintf("The program caps the yearly output at %g %% of the consumption: %.0f kWh of %.0f kWh; the old modules make %.0f kWh: room for %d more at %.0f kWh each.",
 			cap, cap/100*in.UseKWhYr, in.UseKWhYr, in.ProductionKWhYr, n, perModule),
 		Evidence: f.profileEvidence()}
 	if past := in.PastUseKWhYr; past > 0 && past < in.UseKWhYr {
 		c.Low = min(n, fits(past))
-		c.Says += fmt.Sprintf(" By the last twelve months alone (%.0f kWh) it would be %d: hand in the grown use as evidence.", past, fits(past))
+		c.Says += fmt.Sprintf(" By the last twelve months alone (%.0f kWh) it would be %d: submit the grown consumption as evidence.", past, fits(past))
 	}
 	return c
 }

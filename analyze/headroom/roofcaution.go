@@ -21,7 +21,7 @@ const (
 	// together, 14.6 (3 lb/ft2) in the middle (common practice).
 	rackKgPerM2, moduleKgPerM2 = 3.1, 11.5
 	// deadLoadKgPerM2 is the expedited-permit screen of 5 lb/ft2 (published,
-	// Solar ABCs): above it a structural review is due.
+	// Solar ABCs): above it a structural review is needed.
 	deadLoadKgPerM2 = 24.4
 )
 
@@ -50,7 +50,7 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 		}
 		switch {
 		case pl.ShadingPct > shadedPct:
-			say("plane_shaded", "Plane %s loses %g %% of its beam light to shade: see what throws it before counting on the plane.", pl.ID, pl.ShadingPct)
+			say("plane_shaded", "Plane %s loses %g %% of its beam light to shade: find what casts the shade before counting on the plane.", pl.ID, pl.ShadingPct)
 		case !(pl.ShadingPct >= 0):
 			shadeless = append(shadeless, pl.ID)
 		}
@@ -75,7 +75,7 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 		}
 	}
 	if kg := LoadKgPerM2(in.Module); kg > deadLoadKgPerM2 {
-		say("dead_load_review", "Modules and rails weigh %s kg/m2, above the screen of %g kg/m2: a structural review is due.", num(kg), deadLoadKgPerM2)
+		say("dead_load_review", "Modules and rails weigh %s kg/m2, above the screen of %g kg/m2: a structural review is needed.", num(kg), deadLoadKgPerM2)
 	}
 	return out
 }

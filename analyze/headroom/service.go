@@ -71,7 +71,7 @@ func contains(list []string, s string) bool {
 func (e *electric) assess(s state) Ceiling {
 	v, p := e.in.Site.Service, e.profile
 	if ask := e.serviceGaps(); ask != "" {
-		return unknown("service_unknown", "The electrical service is not known well enough: "+ask+" is missing.", ask, 0, Many)
+		return unknown("service_unknown", "Too little is known of the electrical service: "+ask+" is missing.", ask, 0, Many)
 	}
 	c := Ceiling{Unlimited: true, Low: Many, High: Many, Reason: "no_limit", Says: "The profile sets no limit here.", Evidence: e.profileEvidence()}
 	if p.BusbarPct > 0 || len(p.BusbarRules) > 0 {

@@ -330,9 +330,9 @@ func caveats(in *Input, y *tariff.Year) []ingest.Caveat {
 	}
 	if y.Steps(len(in.LoadWh)) == 1 && !in.Tariff.Gross() && !in.Tariff.Nets() {
 		if in.HourlyBias > 0 {
-			add("hourly_metering", "use and output meet by the hour; by this site's finer readings %.1f %% of the output more is sold instead of used, so that the saving is a little high", 100*in.HourlyBias)
+			add("hourly_metering", "consumption and output are matched by the hour; by this site's finer readings %.1f %% of the output more is sold instead of used, so that the saving is a little high", 100*in.HourlyBias)
 		} else {
-			add("hourly_metering", "use and output meet by the hour; by quarter hours 3 to 8 %% of the output more is sold instead of used (common practice), so that the saving is a little high")
+			add("hourly_metering", "consumption and output are matched by the hour; by quarter hours 3 to 8 %% of the output more is sold instead of used (common practice), so that the saving is a little high")
 		}
 	}
 	if in.Phases == 3 && !in.Tariff.Gross() {

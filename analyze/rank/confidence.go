@@ -26,7 +26,7 @@ func confidence(c *Case) (product float64, said []Factor) {
 	by(clamp(c.DataCoveragePct/100, 0, 1), "%.0f %% of the hours were read", c.DataCoveragePct)
 	by(clamp(float64(c.DataDays)/730, 0.2, 1), "%d days of two years", c.DataDays)
 	if !math.IsNaN(c.DemandRelWidth) {
-		by(clamp(1-float64(c.DemandRelWidth/2), 0.3, 1), "next year's use is known to %.0f %%", 50*c.DemandRelWidth)
+		by(clamp(1-float64(c.DemandRelWidth/2), 0.3, 1), "next year's consumption is known to %.0f %%", 50*c.DemandRelWidth)
 	}
 	if !math.IsNaN(c.PlaneRelSD) {
 		by(clamp(1-c.PlaneRelSD, 0.3, 1), "the new modules' output is known to %.0f %%", 100*c.PlaneRelSD)

@@ -217,7 +217,7 @@ func (s *Sky) describe(fleet, weather, alone, others int) {
 		s.Source = FromFleet
 	default:
 		s.Source = FromSelf
-		s.caveat("sky_from_itself", "hardly any other array is near for most of the time: the sky is read off this array itself, so that a slow loss of level cannot be told from haze; only the envelope of clear days tells")
+		s.caveat("sky_from_itself", "few other arrays are near most of the time: the sky is estimated from this array itself, so that a slow loss of level cannot be separated from haze; only the envelope of clear days shows it")
 	}
 	if s.Source == FromFleet && others < fewSites {
 		s.caveat("few_neighbours", fmt.Sprintf("only %d other arrays are near: the sky rests on few", others))

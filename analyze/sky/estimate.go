@@ -81,7 +81,7 @@ func FromSite(in Input) (Estimate, error) {
 	if math.IsNaN(factor) {
 		factor, e.Weight = noFactor, lowTrust
 		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "no_clear_days",
-			Says: fmt.Sprintf("%d clear days are too few to calibrate the array: an ordinary factor of %.2f stands in", cal.N, noFactor)})
+			Says: fmt.Sprintf("%d clear days are too few to calibrate the array: a usual factor of %.2f is used instead", cal.N, noFactor)})
 	}
 	e.KW = make([]uint16, len(wh))
 	local := cal.Local(localReach)

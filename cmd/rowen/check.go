@@ -32,7 +32,7 @@ func (sh *shell) checkCommand() *cobra.Command {
 	ask.instead.flags(c)
 	ask.readingFlags(c)
 	c.Flags().StringVar(&format, "format", "text", "text, or json for schedulers: one document on the output, the log beside it")
-	c.Flags().BoolVar(&all, "all", false, "name every site's doubts, not the first of each kind")
+	c.Flags().BoolVar(&all, "all", false, "list the doubts of every site, not only the first of each kind")
 	c.Flags().StringVar(&sample, "sample", "", "look at one unknown export and propose a mapping for it")
 	return c
 }

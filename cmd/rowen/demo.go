@@ -77,5 +77,5 @@ func markDemo(dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("making the demo's folder: %w", err)
 	}
-	return os.WriteFile(filepath.Join(dir, demoMark), []byte("made by rowen demo; made anew each time\n"), 0o644)
+	return os.WriteFile(filepath.Join(dir, demoMark), []byte("made by rowen demo; rebuilt each time\n"), 0o644)
 }

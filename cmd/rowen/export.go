@@ -49,6 +49,6 @@ func (sh *shell) exportCommand() *cobra.Command {
 			return nil
 		},
 	}
-	c.Flags().StringVar(&dir, "files", "", "write TABLE.arrow files into this folder; without a table every one")
+	c.Flags().StringVar(&dir, "files", "", "write TABLE.arrow files into this folder; every table where none is named")
 	return c
 }

@@ -21,13 +21,13 @@ func (sh *shell) initCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "init FLEET",
 		Short: "start a fleet's folder: tables, commented settings, catalogue and tariffs",
-		Long: "Writes a folder to fill: every table with its header, an example row and a text of its columns in examples/,\n" +
+		Long: "Writes a folder to fill: every table with its header, an example row and a description of its columns in examples/,\n" +
 			"and rowen.yaml, catalogue.yaml and tariffs.yaml with every key. A file that exists is left as it is.",
 		Example: "  rowen init fleet\n  rowen init fleet --sample march.csv",
 		Args:    exactly(1, "the folder to start"),
 		RunE:    func(_ *cobra.Command, args []string) error { return sh.initFleet(args[0], samples) },
 	}
-	c.Flags().StringArrayVar(&samples, "sample", nil, "an export of yours: the mapping that it seems to need goes into rowen.yaml; may be given several times")
+	c.Flags().StringArrayVar(&samples, "sample", nil, "one of your exports: the proposed mapping goes into rowen.yaml; may be given several times")
 	return c
 }
 

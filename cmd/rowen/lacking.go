@@ -30,7 +30,7 @@ func lackingOf(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet, lim
 	case len(fleet.Tariffs) == 0:
 		l.say("there is no tariff, so no bill can be worked out: add tariffs.yaml")
 	case l.tariffs == len(fleet.Tariffs):
-		l.say("none of the %s can be used, so no bill can be worked out", count(l.tariffs, "tariff"))
+		l.say("none of the %s can be used, so no bill can be calculated", count(l.tariffs, "tariff"))
 	case l.tariffs > 0:
 		l.say("%d of %d tariffs cannot be used", l.tariffs, len(fleet.Tariffs))
 	}

@@ -12,7 +12,7 @@ import (
 func (sh *shell) outcomesCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:     "outcomes FLEET WORKBOOK",
-		Short:   "take what sales filled into a call list's workbook into outcomes.csv, each call once",
+		Short:   "add the results that sales entered in a call list's workbook to outcomes.csv, each call once",
 		Example: "  rowen outcomes fleet fleet/runs/2026-10/call_list.xlsx",
 		Args:    exactly(2, "the fleet's folder and a filled call_list.xlsx"),
 		RunE: func(_ *cobra.Command, args []string) error {

@@ -107,8 +107,8 @@ type request struct {
 }
 
 func (r *request) readingFlags(c *cobra.Command) {
-	c.Flags().BoolVar(&r.verify, "verify", false, "read every byte of every file of readings, to see whether it has changed")
-	c.Flags().BoolVar(&r.acceptMissing, "accept-missing", false, "files of readings that earlier runs read and that are gone were taken away on purpose")
+	c.Flags().BoolVar(&r.verify, "verify", false, "read every byte of every reading file, to see whether it has changed")
+	c.Flags().BoolVar(&r.acceptMissing, "accept-missing", false, "accept that reading files of earlier runs are gone: they were removed on purpose")
 }
 
 // readRegister reads the tables and the weather of a fleet's folder.
@@ -182,9 +182,9 @@ func (sh *shell) runCommand() *cobra.Command {
 	ask.instead.flags(c)
 	ask.readingFlags(c)
 	c.Flags().StringVar(&ask.out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
-	c.Flags().BoolVar(&ask.replace, "replace", false, "put the new run where somebody has worked in the old one, which is kept beside it as MONTH.kept-1")
+	c.Flags().BoolVar(&ask.replace, "replace", false, "write the new run although somebody changed files of the old one, which is kept beside it as MONTH.kept-1")
 	c.Flags().StringVar(&month, "month", "", "report month as 2026-10 (default: the last complete month in the data)")
-	c.Flags().IntVar(&workers, "workers", 0, "sites worked on at the same time (default: one a core)")
+	c.Flags().IntVar(&workers, "workers", 0, "sites worked on at the same time (default: one per core)")
 	return c
 }
 

@@ -109,7 +109,7 @@ func folders() []described {
 	for _, f := range report.Files() {
 		run.Columns = append(run.Columns, describedColumn{Name: f.Name, Type: f.Type, Required: f.Always, Says: f.Says})
 	}
-	kept := described{Name: "ledger", Is: "cache", File: "FLEET/.rowen/ledger/", Says: "what has been read so far: a cache, made anew where it is gone or damaged; do not edit it"}
+	kept := described{Name: "ledger", Is: "cache", File: "FLEET/.rowen/ledger/", Says: "what has been read so far: a cache, rebuilt where it is missing or damaged; do not edit it"}
 	for _, f := range ledger.Files() {
 		kept.Columns = append(kept.Columns, describedColumn{Name: f.Name, Type: f.Type, Required: true, Says: f.Says})
 	}

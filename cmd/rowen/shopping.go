@@ -90,7 +90,7 @@ func newShopping(fleet *ingest.Fleet, money config.Money) *shopping {
 		all(1, "outcomes", "", "who declined or bought is not called again too soon, and the list learns from earlier calls")
 	}
 	if len(fleet.Stations) == 0 {
-		all(0.8, "weather", "temp_c", "heating and cooling told apart from other loads; until then the fleet's seasons are used")
+		all(0.8, "weather", "temp_c", "heating and cooling separated from other loads; until then the fleet's seasons are used")
 	}
 	return n
 }

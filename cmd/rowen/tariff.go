@@ -29,7 +29,7 @@ func (sh *shell) tariffCommand() *cobra.Command {
 		Short: "turn published rate files into entries for tariffs.yaml",
 		Long: "Reads rates in the JSON of the open U.S. utility rate database and plans in the JSON of the\n" +
 			"Australian Consumer Data Right, and prints them as entries for tariffs.yaml. Comments name what a\n" +
-			"file holds and the entry does not, and what must be decided. Nothing is looked up on the network.",
+			"file holds and the entry does not, and what must be decided. Works offline.",
 		Example: "  rowen tariff rate.json\n  rowen tariff rate.json --metering net_billing --export-price 0.05 --into fleet/tariffs.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {

@@ -88,7 +88,7 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 		l.opened.release(b)
 	}
 	if err != nil {
-		return fmt.Errorf("loading %s: %w: run again, it will be made anew", siteID, err)
+		return fmt.Errorf("loading %s: %w: run again; the ledger is then rebuilt", siteID, err)
 	}
 	ld.rank, ld.counter, ld.written = l.rank, l.counter, l.written
 	ld.build(siteID, s)

@@ -51,7 +51,7 @@ func exchanged(c *checker) {
 	if days < exchangedDays {
 		return
 	}
-	c.change(ingest.Production, ingest.ExchangeChannels, wrong, "on %d days, the first on %s, the consumption meter reads nothing by night while the array's reads a household: the two stand in each other's place and are read the other way round", days, c.date(wrong[0]))
+	c.change(ingest.Production, ingest.ExchangeChannels, wrong, "on %d days, the first on %s, the consumption meter reads nothing by night while the array's reads a household: the two channels are swapped and are read the other way round", days, c.date(wrong[0]))
 	if len(mixed) > 0 {
 		for _, k := range [...]ingest.Channel{ingest.Production, ingest.Consumption} {
 			c.leaveOut(k, mixed, "%s is left out in %d hours of days on which the production and the consumption meter are exchanged for a part", k, len(mixed))

@@ -338,6 +338,6 @@ func quantileOf(x []float64, q float64) float64 {
 func dailyOnly(c *checker) {
 	if !c.hourly() {
 		n := c.s.Len()
-		c.say(ingest.NumChannels, ingest.KeepWithCaveat, part{0, n, n}, "only daily sums are known: nothing can be said of hours, of self-use or of a time-of-use tariff")
+		c.say(ingest.NumChannels, ingest.KeepWithCaveat, part{0, n, n}, "only daily sums are known: nothing is known of hours, of self-consumption or of a time-of-use tariff")
 	}
 }

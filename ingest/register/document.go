@@ -82,7 +82,7 @@ func (d *document) entries(text []byte, list string) []*yaml.Node {
 	case y == nil:
 		return nil
 	case y.Kind != yaml.MappingNode:
-		d.wrong(y.Line, "", "must hold keys of its own")
+		d.wrong(y.Line, "", "must hold nested keys")
 		return nil
 	}
 	var found *yaml.Node
@@ -159,7 +159,7 @@ func (d *document) walk(path string, y *yaml.Node, t reflect.Type) {
 
 func (d *document) walkKeys(path string, y *yaml.Node, t reflect.Type) {
 	if y.Kind != yaml.MappingNode {
-		d.wrong(y.Line, path, "must hold keys of its own")
+		d.wrong(y.Line, path, "must hold nested keys")
 		return
 	}
 	var known []string

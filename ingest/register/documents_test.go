@@ -40,7 +40,7 @@ func TestAbsentFiles(t *testing.T) {
 		_, err := Read(folder(t, map[string]string{file: ""}), Options{Timezone: "America/Denver"})
 		switch {
 		case file == "sites.csv":
-			if err == nil || err.Error() != "reading sites.csv: not there: a fleet's folder holds it, with one row a customer site" {
+			if err == nil || err.Error() != "reading sites.csv: not there: a fleet's folder holds it, with one row per customer site" {
 				t.Errorf("without %s: %v", file, err)
 			}
 		case err != nil:
@@ -53,7 +53,7 @@ func TestAbsentFiles(t *testing.T) {
 	}
 	want := []string{
 		"catalogue.yaml: not there, so no module can be offered",
-		"tariffs.yaml: not there, so no bill can be reckoned",
+		"tariffs.yaml: missing, so no bill can be calculated",
 		"bills.csv: not there, so nothing is known of its bills",
 	}
 	if diff := cmp.Diff(want, f.Notes); diff != "" {

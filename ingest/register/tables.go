@@ -20,7 +20,7 @@ type siteRow struct {
 }
 
 var sites = table[siteRow]{
-	name: "sites", required: true, text: "one row a customer site",
+	name: "sites", required: true, text: "one row per customer site",
 	site: func(r *siteRow) string { return r.ID },
 	key:  func(r *siteRow) string { return r.ID },
 	columns: []column[siteRow]{
@@ -51,7 +51,7 @@ type arrayRow struct {
 }
 
 var arrays = table[arrayRow]{
-	name: "arrays", text: "one row a group of like modules on one plane",
+	name: "arrays", text: "one row per group of like modules on one plane",
 	site: func(r *arrayRow) string { return r.siteID },
 	key:  func(r *arrayRow) string { return r.siteID + " " + r.ID },
 	columns: []column[arrayRow]{
@@ -82,7 +82,7 @@ type planeRow struct {
 }
 
 var planes = table[planeRow]{
-	name: "planes", text: "one row a roof plane or a ground plot",
+	name: "planes", text: "one row per roof plane or ground plot",
 	site: func(r *planeRow) string { return r.siteID },
 	key:  func(r *planeRow) string { return r.siteID + " " + r.ID },
 	columns: []column[planeRow]{
@@ -119,7 +119,7 @@ type serviceRow struct {
 }
 
 var services = table[serviceRow]{
-	name: "services", text: "one row a site's electrical service",
+	name: "services", text: "one row per electrical service of a site",
 	site: func(r *serviceRow) string { return r.siteID },
 	key:  func(r *serviceRow) string { return r.siteID },
 	columns: []column[serviceRow]{
@@ -146,7 +146,7 @@ type gatewayRow struct {
 }
 
 var gateways = table[gatewayRow]{
-	name: "gateways", text: "one row a site's monitoring gateway",
+	name: "gateways", text: "one row per monitoring gateway of a site",
 	site: func(r *gatewayRow) string { return r.siteID },
 	key:  func(r *gatewayRow) string { return r.siteID },
 	columns: []column[gatewayRow]{

@@ -24,7 +24,7 @@ func readTariffs(dir, instead string, b *book) ([]ingest.Tariff, error) {
 	d, text, err := openDocument(dir, name)
 	switch {
 	case instead == "" && errors.Is(err, fs.ErrNotExist):
-		b.note("%s: not there, so no bill can be reckoned", tariffsFile)
+		b.note("%s: missing, so no bill can be calculated", tariffsFile)
 		return nil, nil
 	case err != nil:
 		return nil, fmt.Errorf("reading %s: %w", name, err)

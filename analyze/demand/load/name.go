@@ -149,7 +149,7 @@ func (s *Scene) Name(sh *Shape) (v Verdict, day, low int) {
 
 func (s *Scene) departure(sh *Shape, total float64) Verdict {
 	detail := "use_fell"
-	says := fmt.Sprintf("use fell by %.0f kWh a year", -total)
+	says := fmt.Sprintf("consumption fell by %.0f kWh a year", -total)
 	if sh.Known && sh.likeBefore > 0.5 {
 		detail, says = "moved_out", says+" in all hours alike, as when someone moves out"
 	}
@@ -159,7 +159,7 @@ func (s *Scene) departure(sh *Shape, total float64) Verdict {
 // byShape names a group from its answer to weather and its hours.
 func (s *Scene) byShape(sh *Shape, e change.Energy, car *marks) Verdict {
 	total := e.Total()
-	best := Verdict{Kind: Other, Score: 0.3, Because: "use changed for good and no known pattern fits"}
+	best := Verdict{Kind: Other, Score: 0.3, Because: "consumption changed for good and no known pattern fits"}
 	consider := func(kind, detail string, score float64, because string, args ...any) {
 		if score > best.Score {
 			best = Verdict{kind, detail, score, fmt.Sprintf(because, args...)}
@@ -187,7 +187,7 @@ func (s *Scene) byShape(sh *Shape, e change.Energy, car *marks) Verdict {
 		consider(Baseload, "", ramp(baseShare, 0.5, 0.8)*ramp(sh.flatShare, 0.3, 0.6)*ramp(24*sh.baseRise*365/total, 0.3, 0.6),
 			"the nightly minimum rose by %.0f W and all hours with it", 1000*sh.baseRise)
 		consider(Other, "household_grown", 0.8*ramp(baseShare, 0.4, 0.7)*ramp(sh.likeBefore, 0.4, 0.8),
-			"use rose in all hours in the shape it had before, as when a household grows")
+			"consumption rose in all hours in the shape it had before, as when a household grows")
 	}
 	if best.Kind == PoolPump {
 		if start, days, of := s.timer(sh); days >= timerDays {
