@@ -96,8 +96,11 @@ func damage(a *arena, times int) {
 func damageLedger(a *arena, times int) {
 	for range times {
 		dir := a.copy(true)
+		os.RemoveAll(filepath.Join(dir, "runs")) // its outputs are to be made anew
 		what, _ := a.harm(dir, filesBelow(filepath.Join(dir, ".rowen")))
-		a.promised(dir, what, a.do(dir, "run", dir), 0)
+		if a.promised(dir, what, a.do(dir, "run", dir), 0) {
+			a.same(dir, what)
+		}
 		a.recovers(dir, what)
 		os.RemoveAll(dir)
 	}
@@ -111,6 +114,11 @@ func damageOutputs(a *arena, times int) {
 		what, _ := a.harm(dir, filesBelow(run))
 		for _, args := range [][]string{{"explain", run, "OM-0001"}, {"compare", a.firstRun(), run}, {"history", dir}, {"export", run, "--files", filepath.Join(dir, "exported")}} {
 			a.promised(dir, args[0]+", "+what, a.do(dir, args...), 0, 1, 2, 3)
+		}
+		if r := a.do(dir, "run", dir, "--replace"); r.code != 0 {
+			a.breaks(dir, "%s: the run that replaces it ends with %d\n%s", what, r.code, tail(r.said))
+		} else if d := differences(bytesOf(a.firstRun()), bytesOf(run)); len(d) > 0 {
+			a.breaks(dir, "%s: the run that replaces it differs in %v", what, d)
 		}
 		os.RemoveAll(dir)
 	}

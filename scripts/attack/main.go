@@ -7,7 +7,7 @@
 // panic, a control sequence or somebody's contact, nothing half written is seen;
 // and a run on what is whole again gives the bytes of a run that nobody disturbed.
 //
-//	go run ./scripts/attack                   everything, about ten minutes
+//	go run ./scripts/attack                   everything, about forty minutes
 //	go run ./scripts/attack -short            the short version of CI, under a minute
 //	go run ./scripts/attack -only kills -times 100
 package main
@@ -33,15 +33,15 @@ type attack struct {
 }
 
 var attacks = []attack{
-	{"kills", 120, 6, kills},
-	{"faults", 160, 4, faults},
-	{"damage", 200, 8, damage},
-	{"ledger", 120, 6, damageLedger},
-	{"outputs", 80, 4, damageOutputs},
-	{"special", 12, 6, special},
+	{"kills", 120, 4, kills},
+	{"faults", 160, 2, faults},
+	{"damage", 200, 6, damage},
+	{"ledger", 120, 4, damageLedger},
+	{"outputs", 80, 3, damageOutputs},
+	{"special", 12, 3, special},
 	{"twice", 10, 1, twice},
 	{"full", 12, 1, full},
-	{"hostile", 17, 6, hostile},
+	{"hostile", 17, 3, hostile},
 }
 
 func main() {

@@ -49,33 +49,6 @@ func kills(a *arena, times int) {
 	}
 }
 
-// calls are the operations of the file system, each made to fail.
-var calls = []string{"openat", "read", "pread64", "write", "pwrite64", "fsync", "renameat", "renameat2", "unlinkat", "mkdirat",
-	"newfstatat", "getdents64", "ftruncate", "flock", "fchmodat", "close"}
-
-// faults lets one operation of the file system fail in each job.
-func faults(a *arena, times int) {
-	strace, err := exec.LookPath("strace")
-	if err != nil {
-		fmt.Println("  faults: NOT TRIED: strace is not installed")
-		return
-	}
-	for i := range times {
-		dir, kind := a.ready()
-		call := calls[i%len(calls)]
-		nth := 1 << a.rnd.IntN(10)
-		nth += a.rnd.IntN(nth)
-		failure := []string{"EIO", "ENOSPC", "EACCES"}[a.rnd.IntN(3)]
-		what := fmt.Sprintf("%s of call %d of %s, %s", failure, nth, call, kind)
-		r := a.wait(dir, exec.Command(strace, "-f", "-qq", "-o", "/dev/null", "-e", "trace="+call,
-			"-e", fmt.Sprintf("inject=%s:error=%s:when=%d", call, failure, nth), a.program, "run", dir), nil)
-		a.promised(dir, what, r, 0, 1, 3)
-		a.whole(dir, what)
-		a.recovers(dir, what)
-		os.RemoveAll(dir)
-	}
-}
-
 // twice starts two jobs on one fleet.
 func twice(a *arena, times int) {
 	for range times {

@@ -13,6 +13,7 @@ import (
 	"syscall"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/xuri/excelize/v2"
 )
 
 // special puts what is no regular file among the readings.
@@ -52,6 +53,8 @@ func special(a *arena, times int) {
 		if b, err := os.ReadFile(filepath.Join(dir, "runs", filepath.Base(a.firstRun()), "run.json")); err == nil && bytes.Contains(b, []byte("outside.csv")) {
 			a.breaks(dir, "%s: the record names a file outside of the fleet", what)
 		}
+		a.restore(dir)
+		a.recovers(dir, what, "--accept-missing")
 		os.RemoveAll(dir)
 	}
 }
@@ -79,10 +82,12 @@ func hostile(a *arena, times int) {
 		for _, verb := range []string{"check", "run"} {
 			a.promised(dir, verb+", "+what, a.do(dir, verb, dir), 0, 1, 2, 3)
 		}
-		a.inert(dir, what)
+		a.inert(dir, what, text)
 		if _, err := os.Stat("/tmp/owned"); err == nil {
 			a.breaks(dir, "%s: a path led out of the run's folder", what)
 		}
+		a.restore(dir)
+		a.recovers(dir, what, "--accept-missing")
 		os.RemoveAll(dir)
 	}
 	a.private(a.fleet)
@@ -122,7 +127,7 @@ var (
 )
 
 // inert checks that no page or list holds text that acts.
-func (a *arena) inert(dir, what string) {
+func (a *arena) inert(dir, what, text string) {
 	for _, path := range filesBelow(filepath.Join(dir, "runs")) {
 		b, err := os.ReadFile(path)
 		if err != nil {
@@ -134,6 +139,8 @@ func (a *arena) inert(dir, what string) {
 			if m := active.Find(b); m != nil {
 				a.breaks(dir, "%s: %s holds %q", what, name, m)
 			}
+		case ".xlsx":
+			a.noFormula(dir, what, path, text)
 		case ".csv":
 			rows, err := csv.NewReader(bytes.NewReader(b)).ReadAll()
 			if err != nil {
@@ -144,6 +151,30 @@ func (a *arena) inert(dir, what string) {
 					if formula.MatchString(c) || strings.Contains(c, "\x1b") {
 						a.breaks(dir, "%s: %s has the cell %.60q", what, name, c)
 					}
+				}
+			}
+		}
+	}
+}
+
+// noFormula checks that a workbook holds such text as text.
+func (a *arena) noFormula(dir, what, path, text string) {
+	f, err := excelize.OpenFile(path)
+	if err != nil {
+		a.breaks(dir, "%s: %s is no workbook: %v", what, filepath.Base(path), err)
+		return
+	}
+	defer f.Close()
+	for _, sheet := range f.GetSheetList() {
+		rows, err := f.GetRows(sheet)
+		if err != nil {
+			a.breaks(dir, "%s: sheet %s: %v", what, sheet, err)
+		}
+		for r, row := range rows {
+			for c, value := range row {
+				at, _ := excelize.CoordinatesToCellName(c+1, r+1)
+				if does, _ := f.GetCellFormula(sheet, at); strings.Contains(does, strings.TrimLeft(text, "=+@-")) || strings.Contains(value, "\x1b") {
+					a.breaks(dir, "%s: %s of sheet %s is %.60q, formula %.60q", what, at, sheet, value, does)
 				}
 			}
 		}
