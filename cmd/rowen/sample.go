@@ -78,7 +78,7 @@ func (f sampleFleet) show(ctx context.Context, w io.Writer, path string, p readi
 	if len(sites) == 0 {
 		return nil
 	}
-	source, err := ledger.Open(dir, sites)
+	source, err := ledger.Open(ctx, dir, sites)
 	if err != nil {
 		return err
 	}

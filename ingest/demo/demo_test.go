@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/csv"
 	"errors"
@@ -810,7 +811,7 @@ func TestWrittenReadingsReadBack(t *testing.T) {
 		if step == 60 && bad == 0 {
 			t.Error("no row was spoilt")
 		}
-		l, err := ledger.Open(dir, nil)
+		l, err := ledger.Open(context.Background(), dir, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -34,7 +34,7 @@ func BenchmarkLoad(b *testing.B) {
 	if _, err := Update(context.Background(), dir, nil, nil, Options{}); err != nil {
 		b.Fatal(err)
 	}
-	l, err := Open(dir, nil)
+	l, err := Open(context.Background(), dir, nil)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -128,7 +128,7 @@ func Update(ctx context.Context, dir string, sites []Site, mappings []readings.M
 func UpdateAndOpen(ctx context.Context, dir string, sites []Site, mappings []readings.Mapping, o Options) (*Ledger, *Report, error) {
 	var l *Ledger
 	r, err := update(ctx, dir, sites, mappings, o, func(u *updater) (err error) {
-		l, err = open(dir, sites)
+		l, err = open(ctx, dir, sites, o.Waiting)
 		return err
 	})
 	return l, r, err
@@ -137,4 +137,6 @@ func UpdateAndOpen(ctx context.Context, dir string, sites []Site, mappings []rea
 // Open opens the ledger of a fleet's folder. The sites give the quality checks
 // their place and rating; nil leaves those checks out. Until Close no update
 // removes what it reads.
-func Open(dir string, sites []Site) (*Ledger, error) { return open(dir, sites) }
+func Open(ctx context.Context, dir string, sites []Site) (*Ledger, error) {
+	return open(ctx, dir, sites, nil)
+}

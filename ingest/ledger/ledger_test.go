@@ -352,7 +352,7 @@ func TestUnknownSites(t *testing.T) {
 	if d := cmp.Diff([]string{"S-000", "S-002"}, rep.UnknownSites); d != "" {
 		t.Error(d)
 	}
-	l, err := Open(dir, nil)
+	l, err := Open(context.Background(), dir, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -29,10 +30,10 @@ type Ledger struct {
 
 var _ ingest.Source = (*Ledger)(nil)
 
-func open(dir string, sites []Site) (*Ledger, error) {
+func open(ctx context.Context, dir string, sites []Site, waiting func(string)) (*Ledger, error) {
 	l := &Ledger{dir: ledgerDir(dir), sites: map[string]*Site{}, counter: map[int32][4]counterEntry{}}
 	var err error
-	if l.held, err = lockToRead(filepath.Join(l.dir, readersName)); err != nil {
+	if l.held, err = lockToRead(ctx, filepath.Join(l.dir, readersName), waiting); err != nil {
 		return nil, fmt.Errorf("opening the ledger: %w", err)
 	}
 	if l.m, err = readManifest(disk{}, l.dir); err != nil {

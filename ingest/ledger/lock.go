@@ -23,32 +23,44 @@ func lock(ctx context.Context, path string, waiting func(string)) (release func(
 	if err != nil {
 		return nil, err
 	}
+	if err := wait(ctx, f, true, waiting); err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	sign(f)
+	return func() { f.Close() }, nil
+}
+
+// wait waits until an open file can be locked, and says for whom; no longer than
+// the job is wanted.
+func wait(ctx context.Context, f *os.File, alone bool, waiting func(string)) error {
 	until := time.Now().Add(lockPatience)
 	for said := false; ; said = true {
-		if err = held.Lock(f, true, false); err == nil {
-			break
-		}
+		err := held.Lock(f, alone, false)
 		if !errors.Is(err, held.ErrHeld) {
-			return nil, errors.Join(err, f.Close())
+			return err
 		}
 		who := holder(f)
 		if !said && waiting != nil {
 			waiting(who)
 		}
 		if time.Now().After(until) {
-			return nil, errors.Join(fmt.Errorf("%s has held %s for %s: end it, or wait for it", who, path, lockPatience), f.Close())
+			return fmt.Errorf("%s has held %s for %s: end it, or wait for it", who, f.Name(), lockPatience)
 		}
 		select {
 		case <-ctx.Done():
-			return nil, errors.Join(fmt.Errorf("waiting for %s: %w", who, ctx.Err()), f.Close())
+			return fmt.Errorf("waiting for %s: %w", who, ctx.Err())
 		case <-time.After(100 * time.Millisecond):
 		}
 	}
+}
+
+// sign writes into a lock's file who holds it alone: for people, the lock itself
+// is the system's.
+func sign(f *os.File) {
 	host, _ := os.Hostname()
 	if err := f.Truncate(0); err == nil {
-		_, _ = f.WriteAt(fmt.Appendf(nil, "process %d on %s\n", os.Getpid(), host), 0) // for people; the lock itself is the system's
+		_, _ = f.WriteAt(fmt.Appendf(nil, "process %d on %s\n", os.Getpid(), host), 0)
 	}
-	return func() { f.Close() }, nil
 }
 
 // holder says who holds the lock.
@@ -60,9 +72,10 @@ func holder(f *os.File) string {
 	return "another run"
 }
 
-// lockToRead joins those that read a ledger. Where the folder cannot be written
-// to nobody removes anything there, and no lock is needed.
-func lockToRead(path string) (release func(), err error) {
+// lockToRead joins those that read a ledger, and waits for whoever clears it up.
+// Where the folder cannot be written to nobody removes anything there, and no lock
+// is needed.
+func lockToRead(ctx context.Context, path string, waiting func(string)) (release func(), err error) {
 	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
 	if errors.Is(err, os.ErrNotExist) || errors.Is(err, os.ErrPermission) || errors.Is(err, syscall.EROFS) {
 		return func() {}, nil
@@ -70,7 +83,7 @@ func lockToRead(path string) (release func(), err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := held.Lock(f, false, true); err != nil {
+	if err := wait(ctx, f, false, waiting); err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
 	return func() { f.Close() }, nil
@@ -86,5 +99,6 @@ func lockAlone(path string) (release func(), err error) {
 	if err := held.Lock(f, true, false); err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
+	sign(f)
 	return func() { f.Close() }, nil
 }

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -319,7 +320,7 @@ func TestDamageBesideALoss(t *testing.T) {
 func TestDamageWhileItIsRead(t *testing.T) {
 	dir := fleetDir(t, months(1))
 	readAll(t, dir, nil, nil, Options{})
-	l, err := Open(dir, nil)
+	l, err := Open(context.Background(), dir, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -392,6 +393,39 @@ func TestSecondUpdateWaits(t *testing.T) {
 	ctx, cancel := context.WithTimeout(context.Background(), 50*time.Millisecond)
 	defer cancel()
 	if _, err := Update(ctx, dir, nil, nil, Options{}); err == nil || !strings.Contains(err.Error(), "waiting for another run") {
+		t.Error(err)
+	}
+}
+
+// Who wants to read a ledger that another run clears up waits, says for whom, and
+// no longer than it is wanted.
+func TestReadingWaits(t *testing.T) {
+	dir := fleetDir(t, months(1))
+	readAll(t, dir, nil, nil, Options{})
+	release, err := lockAlone(filepath.Join(ledgerDir(dir), readersName))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 50*time.Millisecond)
+	defer cancel()
+	who := fmt.Sprint("waiting for another run (process ", os.Getpid())
+	if _, err := Open(ctx, dir, nil); !errors.Is(err, context.DeadlineExceeded) || !strings.Contains(err.Error(), who) {
+		t.Errorf("%v, want %q", err, who)
+	}
+	said := make(chan string, 1)
+	done := make(chan error, 1)
+	go func() {
+		l, err := open(context.Background(), dir, nil, func(who string) { said <- who })
+		if err == nil {
+			err = l.Close()
+		}
+		done <- err
+	}()
+	if who := <-said; !strings.Contains(who, fmt.Sprint("process ", os.Getpid())) {
+		t.Errorf("waits for %q", who)
+	}
+	release()
+	if err := <-done; err != nil {
 		t.Error(err)
 	}
 }

@@ -171,7 +171,7 @@ func readAll(t testing.TB, dir string, sites []Site, mappings []readings.Mapping
 
 func loadAll(t testing.TB, dir string, sites []Site) map[string]ingest.Series {
 	t.Helper()
-	l, err := Open(dir, sites)
+	l, err := Open(context.Background(), dir, sites)
 	if err != nil {
 		t.Fatal(err)
 	}

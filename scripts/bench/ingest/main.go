@@ -211,7 +211,7 @@ func series(dir string, m []readings.Mapping) (sums, error) {
 	if err := update(dir, m); err != nil {
 		return nil, err
 	}
-	l, err := ledger.Open(dir, nil)
+	l, err := ledger.Open(context.Background(), dir, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -242,7 +242,7 @@ var loaded *ledger.Ledger
 
 func load(dir string) (sums, error) {
 	if loaded == nil {
-		l, err := ledger.Open(dir, nil)
+		l, err := ledger.Open(context.Background(), dir, nil)
 		if err != nil {
 			return nil, err
 		}
