@@ -22,7 +22,11 @@ func TestQuickIsItsTwin(t *testing.T) {
 			delimiter, decimal = ";", ","
 		}
 		zone := pick("", "UTC", "site")
+		blank := []int{0, 2, 20}[r.IntN(3)]
 		value := func() string {
+			if blank > 0 && r.IntN(blank) == 0 {
+				return ""
+			}
 			if r.IntN(40) == 0 {
 				return pick("", "-1", "+2", "1"+decimal, decimal+"5", "0007", "1e3", "12345678", "1234567", "123456", "99999"+decimal+"9", "1"+decimal+"2345678", "NaN", "x", " 7 ", `"8"`, "1"+decimal+"2"+decimal+"3")
 			}
