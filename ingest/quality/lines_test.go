@@ -15,7 +15,7 @@ func TestLinesLosesNone(t *testing.T) {
 		const q = 0.1
 		var v []float64
 		for len(v) < 500 {
-			n, from, rise := 1+r.IntN(30), float64(r.IntN(50)), q*float64(r.IntN(9)-4)
+			n, from, rise := 1+r.IntN(30)*(1+r.IntN(4)), float64(r.IntN(50)), q*float64(r.IntN(9)-4)
 			kind := r.IntN(4)
 			for j := range n {
 				switch kind {
@@ -30,7 +30,7 @@ func TestLinesLosesNone(t *testing.T) {
 				}
 			}
 		}
-		for _, n := range []int{4, 5, 8} {
+		for _, n := range []int{3, 4, 5, 8, 12, 48} {
 			if got, want := lines(v, 0.75*q, n), linesFollowed(v, 0.75*q, n); !slices.Equal(got, want) {
 				t.Fatalf("lines of at least %d: %d found, %d by following every reading", n, len(got), len(want))
 			}

@@ -124,6 +124,7 @@ type level struct {
 	negative    int
 	negativeSum float64
 	sorted      []float64 // see checker.sorted
+	quantum     float64   // see checker.roundedTo; 0: not asked yet
 }
 
 func (c *checker) survey() {

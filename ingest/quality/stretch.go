@@ -33,16 +33,28 @@ type line struct {
 // The slopes that pass each further reading within tol of the line from the
 // run's first one form a narrowing interval; the run ends where it is empty.
 //
-// Most readings begin no line: three lie on one only where the middle one is
-// within 2 tol of its neighbors' mean, which is asked first, with room for
-// rounding.
+// Most readings are on no line: three lie on one only where the middle one is
+// within 2 tol of its neighbors' mean, with room for rounding. All threes of a
+// line of n do, so the last three that a line from i on must have are asked
+// first, and then those before: where one is bent, no line begins at or before it.
 //
-// Cost: O(slots), less where nothing is read or made; n is at least 3.
+// Cost: O(slots), mostly one question in n-2 of them; n is at least 3.
 func lines(v []float64, tol float64, n int) []line {
 	var found []line
+	room := float64(4*tol) + float64(1e-9*largest(v))
+	straight := -1 // up to here the threes from i on are known to be straight
 	for i := 0; i+n <= len(v); {
-		if bent := v[i] - float64(2*v[i+1]) + v[i+2]; !(math.Abs(bent) <= float64(4*tol)+float64(1e-9*math.Abs(v[i]))) || v[i] == 0 && v[i+1] == 0 {
-			i++ // also where one of the three is missing
+		if v[i] == 0 && v[i+1] == 0 {
+			i++
+			continue
+		}
+		known, last := max(straight, i-1), i+n-3
+		bent := last
+		for bent > known && math.Abs(v[bent]-float64(2*v[bent+1])+v[bent+2]) <= room {
+			bent--
+		}
+		if straight = max(straight, last); bent > known {
+			i = bent + 1 // also where one of the three is missing
 			continue
 		}
 		low, high := math.Inf(-1), math.Inf(1)
@@ -65,6 +77,16 @@ func lines(v []float64, tol float64, n int) []line {
 	return found
 }
 
+// largest is the most of all values, whatever their sign.
+func largest(v []float64) (most float64) {
+	for _, x := range v {
+		if x = math.Abs(x); x > most {
+			most = x
+		}
+	}
+	return most
+}
+
 // manySteps: readings whose range has so many steps of their rounding are finely
 // resolved (our choice).
 const manySteps = 200
@@ -72,7 +94,10 @@ const manySteps = 200
 // roundedTo is what readings are rounded to. NaN: they never differ, or so
 // coarsely that equal and evenly spaced ones mean nothing.
 func (c *checker) roundedTo(k ingest.Channel, v []float64, per int) float64 {
-	q := quantum(v)
+	if l := &c.level[k]; l.quantum == 0 {
+		l.quantum = quantum(v)
+	}
+	q := c.level[k].quantum
 	if q > c.level[k].max/float64(per)/manySteps {
 		return math.NaN()
 	}
