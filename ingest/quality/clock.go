@@ -48,14 +48,28 @@ func night(c *checker) {
 	c.say(k, consequence, part{first, last + 1, n}, "production is above %.0f Wh in %d hours of night, %.1f %% of its energy, the first on %s", limit, n, 100*energy/all, c.date(first))
 }
 
-// dayMiddles gives, for each day of production, how many hours after solar noon
+// dayMiddles are, for each day of production, how many hours after solar noon
 // the middle between its first and its last productive hour lies. Even an array
 // that looks east makes a little from sunrise to sunset, so the middle hardly
 // depends on where it looks, and any clock moves it whole.
 //
 // centre is the same for the middle of the energy, which does depend on the
 // array, but is finer than hours: it shows jumps.
-func dayMiddles(c *checker) (day []int, middle, centre []float64) {
+type dayMiddles struct {
+	day            []int
+	middle, centre []float64
+}
+
+// dayMiddles are worked out once.
+func (c *checker) dayMiddles() *dayMiddles {
+	if c.middles == nil {
+		c.middles = middlesOf(c)
+	}
+	return c.middles
+}
+
+func middlesOf(c *checker) *dayMiddles {
+	m := &dayMiddles{}
 	v := c.s.Wh[ingest.Production]
 	threshold := 0.01 * c.level[ingest.Production].max // our choice: above an inverter's noise
 	first, last, peak, now := -1, -1, 0.0, -1
@@ -64,9 +78,9 @@ func dayMiddles(c *checker) (day []int, middle, centre []float64) {
 		// A dull day's edges are lost in the threshold; a day cut by a gap has
 		// no middle.
 		if first >= 0 && peak > 20*threshold && float64(last-first+1) > 1.2*half {
-			day = append(day, now)
-			middle = append(middle, (firstFrom+lastFrom+1)/2)
-			centre = append(centre, moment/energy)
+			m.day = append(m.day, now)
+			m.middle = append(m.middle, (firstFrom+lastFrom+1)/2)
+			m.centre = append(m.centre, moment/energy)
 		}
 	}
 	for h, x := range v {
@@ -87,7 +101,7 @@ func dayMiddles(c *checker) (day []int, middle, centre []float64) {
 		}
 	}
 	end()
-	return day, middle, centre
+	return m
 }
 
 // shiftedHours is how far the middle of the days may lie from solar noon: hours
@@ -100,11 +114,11 @@ func clockShift(c *checker) {
 	if c.sun == nil || !c.hourly() || !c.has(k, days14) || c.refused(k) {
 		return
 	}
-	day, middle, _ := dayMiddles(c)
-	if len(day) < 20 {
+	m := c.dayMiddles()
+	if len(m.day) < 20 {
 		return
 	}
-	d := median(middle)
+	d := median(m.middle)
 	if math.Abs(d) < shiftedHours {
 		return
 	}
@@ -118,7 +132,7 @@ func clockShift(c *checker) {
 		consequence = ingest.RefuseChannel
 		mend = "the zone of the stamps is wrong"
 	}
-	c.say(k, consequence, part{l.first, l.last + 1, l.present}, "the middle of the productive day is %.1f hours %s against the sun (median of %d days): %s; check time.zone and time.stamp", math.Abs(d), way, len(day), mend)
+	c.say(k, consequence, part{l.first, l.last + 1, l.present}, "the middle of the productive day is %.1f hours %s against the sun (median of %d days): %s; check time.zone and time.stamp", math.Abs(d), way, len(m.day), mend)
 }
 
 // clockChanges compares the three weeks before and after each clock change of
@@ -128,12 +142,12 @@ func clockChanges(c *checker) {
 	if c.sun == nil || c.site.Location == nil || !c.hourly() || !c.has(k, 60*24) || c.refused(k) {
 		return
 	}
-	day, _, centre := dayMiddles(c)
+	m := c.dayMiddles()
 	first := int64(c.s.Start-ingest.Hour(c.sun.offset)) * 3600
 	jumps, changes, sum := 0, 0, 0.0
 	for _, change := range ingest.ClockChanges(c.site.Location, c.s.Start, c.s.End()) {
 		d := int((change.At.Unix() - first) / 86400)
-		a, b := window(day, centre, d-21, d-1), window(day, centre, d+1, d+21)
+		a, b := window(m.day, m.centre, d-21, d-1), window(m.day, m.centre, d+1, d+21)
 		if len(a) < 7 || len(b) < 7 {
 			continue
 		}

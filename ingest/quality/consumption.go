@@ -2,6 +2,7 @@ package quality
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"rowen/ingest"
@@ -285,7 +286,7 @@ const (
 // or the house was off, zeros stand.
 func zeroHours(c *checker) {
 	k := ingest.Consumption
-	if c.refused(k) || !c.has(k, days14) {
+	if c.refused(k) || !c.has(k, days14) || !slices.Contains(c.s.Wh[k], 0) {
 		return
 	}
 	coarse := !(quantum(c.s.Wh[k]) <= coarseWh)

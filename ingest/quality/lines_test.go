@@ -31,7 +31,7 @@ func TestLinesLosesNone(t *testing.T) {
 			}
 		}
 		for _, n := range []int{3, 4, 5, 8, 12, 48} {
-			if got, want := lines(v, 0.75*q, n), linesFollowed(v, 0.75*q, n); !slices.Equal(got, want) {
+			if got, want := lines(v, 0.75*q, largest(v), n), linesFollowed(v, 0.75*q, n); !slices.Equal(got, want) {
 				t.Fatalf("lines of at least %d: %d found, %d by following every reading", n, len(got), len(want))
 			}
 		}
@@ -63,4 +63,20 @@ func linesFollowed(v []float64, tol float64, n int) (found []line) {
 		}
 	}
 	return found
+}
+
+// The value at a place of the sorted readings, with many of them alike.
+func TestNth(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	for range 2000 {
+		v := make([]float64, 1+r.IntN(80))
+		for i := range v {
+			v[i] = float64(r.IntN(1 + r.IntN(40)))
+		}
+		n := r.IntN(len(v))
+		want := slices.Sorted(slices.Values(v))[n]
+		if got := nth(v, n); got != want {
+			t.Fatalf("the value at %d of %d is %g, not %g", n, len(v), got, want)
+		}
+	}
 }

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"rowen/ingest"
@@ -63,7 +64,8 @@ var rules = []struct {
 // Source: methods.md section 13 for the limits; what is our choice says so.
 // Cost:   a few passes over the hours.
 func Check(s *ingest.Series, site Site) []ingest.Quality {
-	c := &checker{s: s, site: site}
+	c := &checker{s: s, site: site, slot: slotsPool.Get().(*[ingest.NumChannels][]float64)}
+	defer slotsPool.Put(c.slot)
 	c.survey()
 	for _, r := range rules {
 		c.code = r.code
@@ -101,8 +103,14 @@ func (c *checker) goOnWithout(found []ingest.Quality) {
 		}
 	}
 	Apply(&left, found)
-	c.s, c.level = &left, [ingest.NumChannels]level{}
-	c.survey()
+	c.s = &left
+	for k, is := range changed {
+		if is {
+			c.level[k] = level{}
+			c.surveyChannel(k)
+		}
+	}
+	c.middles = nil
 }
 
 // checker is one check of one series.
@@ -112,9 +120,14 @@ type checker struct {
 	code  string
 	found []ingest.Quality
 	level [ingest.NumChannels]level
-	sun   *sunDays  // nil: the place is not known
-	fine  []float64 // reused by slots
+	sun   *sunDays // nil: the place is not known
+
+	slot    *[ingest.NumChannels][]float64 // see slots; level says which are filled
+	middles *dayMiddles                    // see checker.dayMiddles; nil: not worked out yet
 }
+
+// slotsPool keeps the finer readings' memory from site to site.
+var slotsPool = sync.Pool{New: func() any { return &[ingest.NumChannels][]float64{} }}
 
 // level is what a channel's values are like.
 type level struct {
@@ -125,33 +138,39 @@ type level struct {
 	negativeSum float64
 	sorted      []float64 // see checker.sorted
 	quantum     float64   // see checker.roundedTo; 0: not asked yet
+	largest     float64   // of the slots, whatever the sign; with quantum
+	slots       bool      // see checker.slots: they are filled
 }
 
 func (c *checker) survey() {
-	for k, v := range c.s.Wh {
-		l := &c.level[k]
-		l.first = -1
-		for h, x := range v {
-			if x != x {
-				continue
-			}
-			if l.first < 0 {
-				l.first = h
-			}
-			l.last = h
-			l.present++
-			l.sum += x
-			if x > l.max { // x is no NaN, which is all that math.Max would look for
-				l.max = x
-			}
-			if x < 0 {
-				l.negative++
-				l.negativeSum += x
-			}
-		}
+	for k := range c.s.Wh {
+		c.surveyChannel(k)
 	}
-	if n := c.s.Len(); c.sun == nil && n > 0 && !math.IsNaN(c.site.LatitudeDeg) && !math.IsNaN(c.site.LongitudeDeg) && (c.site.LatitudeDeg != 0 || c.site.LongitudeDeg != 0) {
+	if n := c.s.Len(); n > 0 && !math.IsNaN(c.site.LatitudeDeg) && !math.IsNaN(c.site.LongitudeDeg) && (c.site.LatitudeDeg != 0 || c.site.LongitudeDeg != 0) {
 		c.sun = newSunDays(c.site.LatitudeDeg, c.site.LongitudeDeg, c.s.Start, n)
+	}
+}
+
+func (c *checker) surveyChannel(k int) {
+	l := &c.level[k]
+	l.first = -1
+	for h, x := range c.s.Wh[k] {
+		if x != x {
+			continue
+		}
+		if l.first < 0 {
+			l.first = h
+		}
+		l.last = h
+		l.present++
+		l.sum += x
+		if x > l.max { // x is no NaN, which is all that math.Max would look for
+			l.max = x
+		}
+		if x < 0 {
+			l.negative++
+			l.negativeSum += x
+		}
 	}
 }
 

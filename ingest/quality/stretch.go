@@ -8,17 +8,22 @@ import (
 	"rowen/ingest/samebits"
 )
 
-// slots gives a channel at the readings' own step, and how many make an hour.
+// slots gives a channel at the readings' own step, and how many make an hour;
+// worked out once.
 func (c *checker) slots(k ingest.Channel) (v []float64, per int) {
 	f := c.s.Fine
 	if f == nil || f.Wh[k] == nil || f.Start != c.s.Start || len(f.Wh[k]) != len(c.s.Wh[k])*60/f.StepMinutes {
 		return c.s.Wh[k], 1
 	}
-	c.fine = slices.Grow(c.fine[:0], len(f.Wh[k]))[:len(f.Wh[k])]
-	for i, x := range f.Wh[k] {
-		c.fine[i] = float64(x)
+	if l := &c.level[k]; !l.slots {
+		l.slots = true
+		v = slices.Grow(c.slot[k][:0], len(f.Wh[k]))[:len(f.Wh[k])]
+		for i, x := range f.Wh[k] {
+			v[i] = float64(x)
+		}
+		c.slot[k] = v
 	}
-	return c.fine, 60 / f.StepMinutes
+	return c.slot[k], 60 / f.StepMinutes
 }
 
 // line is a run of readings on one straight line.
@@ -39,9 +44,9 @@ type line struct {
 // first, and then those before: where one is bent, no line begins at or before it.
 //
 // Cost: O(slots), mostly one question in n-2 of them; n is at least 3.
-func lines(v []float64, tol float64, n int) []line {
+func lines(v []float64, tol, most float64, n int) []line {
 	var found []line
-	room := float64(4*tol) + float64(1e-9*largest(v))
+	room := float64(4*tol) + float64(1e-9*most)
 	straight := -1 // up to here the threes from i on are known to be straight
 	for i := 0; i+n <= len(v); {
 		if v[i] == 0 && v[i+1] == 0 {
@@ -95,7 +100,7 @@ const manySteps = 200
 // coarsely that equal and evenly spaced ones mean nothing.
 func (c *checker) roundedTo(k ingest.Channel, v []float64, per int) float64 {
 	if l := &c.level[k]; l.quantum == 0 {
-		l.quantum = quantum(v)
+		l.quantum, l.largest = quantum(v), largest(v)
 	}
 	q := c.level[k].quantum
 	if q > c.level[k].max/float64(per)/manySteps {
@@ -153,7 +158,7 @@ func stuck(c *checker) {
 			continue
 		}
 		var out []line
-		for _, l := range lines(v, 0.5*q, stuckLeast(k, per)) {
+		for _, l := range lines(v, 0.5*q, c.level[k].largest, stuckLeast(k, per)) {
 			level := v[l.lo]
 			if math.Abs(v[l.hi-1]-level) > 0.5*q || level < fewQuanta*q || c.estimated(l.lo/per) {
 				continue
@@ -236,7 +241,7 @@ func interpolated(c *checker) {
 		}
 		jump := math.NaN() // worked out where it is needed
 		var out []line
-		for _, l := range lines(v, tol, least) {
+		for _, l := range lines(v, tol, c.level[k].largest, least) {
 			if flat := math.Abs(l.rise)*float64(l.hi-l.lo) <= 3*q; flat || c.estimated(l.lo/per) {
 				continue
 			}
@@ -269,7 +274,7 @@ func unlikely(l line, tol, jump float64) bool {
 // bend is the median of how far a reading lies from the middle of its
 // neighbors, doubled; runs of nothing apart.
 func bend(v []float64) float64 {
-	var x []float64
+	x := make([]float64, 0, len(v)/3)
 	for i := 1; i+1 < len(v); i += 3 {
 		if d := math.Abs(v[i-1] - 2*v[i] + v[i+1]); d == d && (v[i-1] != 0 || v[i+1] != 0) {
 			x = append(x, d)
@@ -278,8 +283,40 @@ func bend(v []float64) float64 {
 	if len(x) == 0 {
 		return 0
 	}
+	return nth(x, len(x)/2)
+}
+
+// nth is what x[n] would be if x, which holds no NaN, were sorted; x is put in
+// another order. Each round keeps the side of a middle value that n is on
+// (Hoare 1961).
+func nth(x []float64, n int) float64 {
+	for len(x) > 12 {
+		a, b, c := x[0], x[len(x)/2], x[len(x)-1]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := 0, len(x)-1
+		for i <= j {
+			for x[i] < pivot {
+				i++
+			}
+			for x[j] > pivot {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case n <= j:
+			x = x[:j+1]
+		case n >= i:
+			x, n = x[i:], n-i
+		default:
+			return pivot
+		}
+	}
 	slices.Sort(x)
-	return x[len(x)/2]
+	return x[n]
 }
 
 // hoursOf lists the hours that lines touch, in order, each once.

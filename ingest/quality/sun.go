@@ -2,6 +2,7 @@ package quality
 
 import (
 	"math"
+	"sync"
 
 	"rowen/ingest"
 	"rowen/ingest/samebits"
@@ -22,21 +23,36 @@ type sunDays struct {
 	start      ingest.Hour
 	offset     int // hours of the first day of UTC before start
 	noon, half []float64
-	dark       []bool // by hour: the sun stays below twilight all through it
+	day        []int32 // by hour: the day whose noon is nearest
+	dark       []bool  // by hour: the sun stays below twilight all through it
 }
+
+// yearSun is what a day of the year, from 1 on, has of the sun at any place.
+var yearSun = sync.OnceValue(func() (days [367]daySun) {
+	for n := range days {
+		b := 2 * math.Pi * float64(n-1) / 365
+		delta := 0.006918 - float64(0.399912*samebits.Cos(b)) + float64(0.070257*samebits.Sin(b)) - float64(0.006758*samebits.Cos(2*b)) + float64(0.000907*samebits.Sin(2*b)) - float64(0.002697*samebits.Cos(3*b)) + float64(0.00148*samebits.Sin(3*b))
+		eot := 229.18 * (0.0000075 + float64(0.001868*samebits.Cos(b)) - float64(0.032077*samebits.Sin(b)) - float64(0.014615*samebits.Cos(2*b)) - float64(0.040849*samebits.Sin(2*b)))
+		days[n] = daySun{eot, samebits.Sin(delta), samebits.Cos(delta), samebits.Tan(delta)}
+	}
+	return days
+})
+
+// daySun is the equation of time, in minutes, and the declination's functions.
+type daySun struct{ eot, sin, cos, tan float64 }
 
 func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
 	s := &sunDays{start: start, offset: int(floorMod(int64(start), 24))}
 	days := (n+s.offset)/24 + 2
 	day0 := (start - ingest.Hour(s.offset)).Time()
 	phi := latDeg * math.Pi / 180
-	var reach []float64 // hours from noon within which the sun is above twilight
+	sinPhi, cosPhi, tanPhi := samebits.Sin(phi), samebits.Cos(phi), samebits.Tan(phi)
+	year := yearSun()
+	reach := make([]float64, 0, days) // hours from noon within which the sun is above twilight
 	for d := range days {
-		b := 2 * math.Pi * float64(day0.AddDate(0, 0, d).YearDay()-1) / 365
-		delta := 0.006918 - float64(0.399912*samebits.Cos(b)) + float64(0.070257*samebits.Sin(b)) - float64(0.006758*samebits.Cos(2*b)) + float64(0.000907*samebits.Sin(2*b)) - float64(0.002697*samebits.Cos(3*b)) + float64(0.00148*samebits.Sin(3*b))
-		eot := 229.18 * (0.0000075 + float64(0.001868*samebits.Cos(b)) - float64(0.032077*samebits.Sin(b)) - float64(0.014615*samebits.Cos(2*b)) - float64(0.040849*samebits.Sin(2*b)))
-		s.noon = append(s.noon, 12-lonDeg/15-eot/60)
-		up, swing := float64(samebits.Sin(phi)*samebits.Sin(delta)), samebits.Cos(phi)*samebits.Cos(delta)
+		sun := &year[day0.AddDate(0, 0, d).YearDay()]
+		s.noon = append(s.noon, 12-lonDeg/15-sun.eot/60)
+		up, swing := float64(sinPhi*sun.sin), cosPhi*sun.cos
 		switch r := (sinTwilight - up) / swing; {
 		case r > 1:
 			reach = append(reach, -1)
@@ -45,12 +61,12 @@ func newSunDays(latDeg, lonDeg float64, start ingest.Hour, n int) *sunDays {
 		default:
 			reach = append(reach, samebits.Acos(r)*12/math.Pi)
 		}
-		s.half = append(s.half, samebits.Acos(min(1, max(-1, -samebits.Tan(phi)*samebits.Tan(delta))))*12/math.Pi)
+		s.half = append(s.half, samebits.Acos(min(1, max(-1, -tanPhi*sun.tan)))*12/math.Pi)
 	}
-	s.dark = make([]bool, n)
+	s.day, s.dark = make([]int32, n), make([]bool, n)
 	for h := range s.dark {
-		day, from, _ := s.around(h)
-		s.dark[h] = max(0, from, -from-1) > reach[day]
+		day, from, _ := s.at(float64(h))
+		s.day[h], s.dark[h] = int32(day), max(0, from, -from-1) > reach[day]
 	}
 	return s
 }
@@ -66,7 +82,8 @@ func (s *sunDays) night(h int) bool { return s.dark[h] }
 // around gives the day whose noon is nearest to hour h, the beginning of h in
 // hours after that noon, and half that day's length.
 func (s *sunDays) around(h int) (day int, from, half float64) {
-	return s.at(float64(h))
+	day = int(s.day[h])
+	return day, s.from(float64(h), day), s.half[day]
 }
 
 // at is around for a moment in hours after the series' start.
@@ -74,7 +91,12 @@ func (s *sunDays) at(hours float64) (day int, from, half float64) {
 	t := hours + float64(s.offset)
 	day = int(math.Floor((t + 0.5 - s.noon[0] + 12) / 24))
 	day = min(max(day, 0), len(s.noon)-1)
-	return day, t - float64(24*float64(day)) - s.noon[day], s.half[day]
+	return day, s.from(hours, day), s.half[day]
+}
+
+// from is a moment in hours after a day's noon.
+func (s *sunDays) from(hours float64, day int) float64 {
+	return hours + float64(s.offset) - float64(24*float64(day)) - s.noon[day]
 }
 
 func floorMod(a, b int64) int64 {
