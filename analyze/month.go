@@ -66,7 +66,8 @@ func (r *Reach) Add(s *ingest.Series, loc *time.Location) {
 	r.last = append(r.last, lastCompleteMonth(s.End(), loc))
 }
 
-func (r *Reach) join(o Reach) {
+// Join takes in what another one took in.
+func (r *Reach) Join(o Reach) {
 	r.first, r.last = append(r.first, o.first...), append(r.last, o.last...)
 }
 

@@ -105,7 +105,7 @@ func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
 			} else if g.ok {
 				s.Read++
 				s.clocks[i] = g.clock
-				s.Reach.join(g.reach)
+				s.Reach.Join(g.reach)
 				if g.estimate != nil {
 					s.Sky.Add(*g.estimate)
 				}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/agnivade/levenshtein"
 
@@ -106,7 +105,7 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 	c.notes(fleet, book, job)
 	need := newShopping(fleet, j.set.Money)
 	var reach analyze.Reach
-	if err := c.sites(fleet, source, need, &reach); err != nil {
+	if err := c.sites(fleet, source, j.workers, need, &reach); err != nil {
 		return nil, err
 	}
 	c.unknown(book.UnknownSites)
@@ -169,50 +168,6 @@ func (c *checked) notes(fleet *ingest.Fleet, book *ledger.Report, job *analyze.F
 		}
 	}
 	c.Notes = append(append(c.Notes, fleet.Notes...), book.Notes...)
-}
-
-// meters counts what a site has readings of, and notes where they end.
-func (c *checked) meters(site *ingest.Site, s *ingest.Series) {
-	made, used := s.Has(ingest.Production), !lacksUse(site, s)
-	for n, has := range map[*int]bool{&c.Metered.Production: made, &c.Metered.Consumption: used, &c.Metered.Both: made && used} {
-		if has {
-			*n++
-		}
-	}
-	last := (s.End() - 1).Time().In(site.Location)
-	c.Ended = append(c.Ended, endedSite{site.ID, last.Format(time.DateOnly), analyze.MonthOf(last)})
-}
-
-var consequences = map[ingest.Consequence]string{ingest.KeepWithCaveat: "caveat", ingest.RefuseChannel: "refused", ingest.LeaveHoursOut: "left out",
-	ingest.CountAsZero: "counted as zero", ingest.ExchangeChannels: "exchanged"}
-
-// sites looks at the readings of every site.
-func (c *checked) sites(fleet *ingest.Fleet, source ingest.Source, need *shopping, reach *analyze.Reach) error {
-	var s ingest.Series
-	var seen yearlySums
-	for i := range fleet.Sites {
-		site := &fleet.Sites[i]
-		if err := source.Load(site.ID, &s); errors.Is(err, ingest.ErrNoReadings) {
-			c.NoRows = append(c.NoRows, site.ID)
-			need.site(site, nil)
-			continue
-		} else if err != nil {
-			return err
-		}
-		need.site(site, &s)
-		c.meters(site, &s)
-		reach.Add(&s, site.Location)
-		c.Odd = append(c.Odd, implausible(site, &s, &seen)...)
-		for _, q := range s.Quality {
-			channel := ""
-			if q.Channel < ingest.NumChannels {
-				channel = q.Channel.String()
-			}
-			c.Quality = append(c.Quality, doubt{site.ID, q.Code, channel, consequences[q.Consequence], q.Says})
-		}
-	}
-	c.Odd = append(seen.odd(), c.Odd...)
-	return nil
 }
 
 // mostUnknown is how many unknown sites are named (our choice: each is held

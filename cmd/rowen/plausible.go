@@ -67,6 +67,10 @@ const perKWUnit, homeUnit = "kWh/kW a year", "kWh a year"
 // yearlySums are those of the sites of a fleet.
 type yearlySums struct{ perKW, home []float64 }
 
+func (y *yearlySums) join(o *yearlySums) {
+	y.perKW, y.home = append(y.perKW, o.perKW...), append(y.home, o.home...)
+}
+
 // odd holds the middle one of the fleet's sites against what fleets come to: a
 // unit that is wrong everywhere shows where no single site is beyond belief.
 func (y *yearlySums) odd() (odd []oddity) {

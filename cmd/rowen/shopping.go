@@ -113,6 +113,13 @@ func (n *shopping) site(site *ingest.Site, s *ingest.Series) {
 	}
 }
 
+// join adds what another one counted of other sites.
+func (n *shopping) join(o *shopping) {
+	for i, lack := range o.lack {
+		n.lack[i] += lack
+	}
+}
+
 // list is what is missing, by what it is worth to a site times how many lack it.
 func (n *shopping) list() (out []unlock) {
 	all := slices.Clone(n.whole)

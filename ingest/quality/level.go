@@ -334,6 +334,39 @@ func quantileOf(x []float64, q float64) float64 {
 	return x[i] + float64((at-float64(i))*(x[i+1]-x[i]))
 }
 
+// nth is what x[n] would be if x, which holds no NaN, were sorted; x is put in
+// another order. Each round keeps the side of a middle value that n is on
+// (Hoare 1961).
+func nth(x []float64, n int) float64 {
+	for len(x) > 12 {
+		a, b, c := x[0], x[len(x)/2], x[len(x)-1]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := 0, len(x)-1
+		for i <= j {
+			for x[i] < pivot {
+				i++
+			}
+			for x[j] > pivot {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case n <= j:
+			x = x[:j+1]
+		case n >= i:
+			x, n = x[i:], n-i
+		default:
+			return pivot
+		}
+	}
+	slices.Sort(x)
+	return x[n]
+}
+
 // dailyOnly says that the hours are shares of a day.
 func dailyOnly(c *checker) {
 	if !c.hourly() {

@@ -286,39 +286,6 @@ func bend(v []float64) float64 {
 	return nth(x, len(x)/2)
 }
 
-// nth is what x[n] would be if x, which holds no NaN, were sorted; x is put in
-// another order. Each round keeps the side of a middle value that n is on
-// (Hoare 1961).
-func nth(x []float64, n int) float64 {
-	for len(x) > 12 {
-		a, b, c := x[0], x[len(x)/2], x[len(x)-1]
-		pivot := max(min(a, b), min(max(a, b), c))
-		i, j := 0, len(x)-1
-		for i <= j {
-			for x[i] < pivot {
-				i++
-			}
-			for x[j] > pivot {
-				j--
-			}
-			if i <= j {
-				x[i], x[j] = x[j], x[i]
-				i, j = i+1, j-1
-			}
-		}
-		switch {
-		case n <= j:
-			x = x[:j+1]
-		case n >= i:
-			x, n = x[i:], n-i
-		default:
-			return pivot
-		}
-	}
-	slices.Sort(x)
-	return x[n]
-}
-
 // hoursOf lists the hours that lines touch, in order, each once.
 func hoursOf(ls []line, per int) []int {
 	var hours []int
