@@ -68,7 +68,7 @@ func (v view) facing(fits []sky.FacingFit) view {
 		v.planes = append(v.planes, PlaneFit{ArrayIDs: f.ArrayIDs, TiltDeg: f.Plane.TiltDeg, AzimuthDeg: f.Plane.AzimuthDeg,
 			SDDeg: f.SDDeg, Estimated: true})
 	}
-	if v.model = sky.NewModel(v.Site, v.Catalogue, v.Sun, fits); v.begins > 0 {
+	if v.model = sky.NewModel(v.Site, v.Catalogue, v.Sun, fits); v.model != nil && v.begins > 0 {
 		v.model = v.model.From(v.begins)
 	}
 	for i := range v.Site.Arrays {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"rowen/analyze/demand/change"
+	"rowen/analyze/demand/fit"
 	"rowen/analyze/demand/load"
 	"rowen/analyze/demand/pulse"
 	"rowen/ingest"
@@ -26,6 +27,12 @@ func eventsOf(h *household, s *change.Story, rates []pulse.Change) []Event {
 	}
 	return out
 }
+
+// unseenWeather is the most that a load known by its answer to the weather scores
+// where neither a thermometer nor other homes tell the weather (our choice: a real
+// home's use rose one July and stayed up through the winter, and passed for
+// cooling).
+const unseenWeather = 0.6
 
 // seamDays: a change dated this close to where the meters change may be theirs (our
 // choice).
@@ -50,6 +57,9 @@ func eventOf(h *household, s *change.Story, scene load.Scene, sd float64, rates 
 	v, day, low := scene.Name(&shape)
 	if v.Kind == KindDeparture && h.name == BasisNet {
 		v = load.Verdict{Kind: KindOther, Detail: "net_fell", Score: 0.3, Because: "net consumption fell: a load that left, or an array that grew"}
+	}
+	if s.Columns.Method == fit.MethodCalendar && (v.Kind == KindHeatPump || v.Kind == KindCooling) {
+		v.Score = min(v.Score, unseenWeather)
 	}
 	pulses := stepOf(rates, g)
 	if pulses != nil {

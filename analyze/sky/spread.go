@@ -9,6 +9,7 @@ import (
 // Rules of a facing's spread, measured on invented and real roofs.
 const (
 	sdFloor    = 1.0  // degrees: the model itself is no better
+	sdAlone    = 4.3  // under a sky that the array itself tells: two real arrays of known facing lie 7 and 9 degrees off, which 1.645 times the whole must hold
 	sdTwo      = 6.5  // of each of two planes
 	sdHalves   = 2.5  // the two halves of a record lie this many standard deviations apart
 	sdClock    = 0.2  // of the turn that half an hour makes: a clock is sure to six minutes
@@ -20,7 +21,7 @@ const (
 // spread is the standard deviation of each plane's normal, for one of its two
 // directions, from how the fit moves when it sees other days.
 //
-//	sd^2 = 1^2 + jack^2 + (halves/2.5)^2 + (0.2 q)^2
+//	sd^2 = 1^2 (4.3^2 where no neighbor tells the sky) + jack^2 + (halves/2.5)^2 + (0.2 q)^2
 //
 // jack: leaving out one of six runs of days in turn; halves: the angle between
 // the fits of the first and the second half; q: the turn if the clock were half
@@ -42,8 +43,11 @@ func (f *Fit) spread(at pose) []float64 {
 	out := make([]float64, len(at.planes))
 	for g := range out {
 		floor := sdFloor
-		if len(at.planes) > 1 {
+		switch {
+		case len(at.planes) > 1:
 			floor = sdTwo
+		case f.set.data.K == nil:
+			floor = sdAlone
 		}
 		v := sq(floor) + sq(jackknife(left, g)) + sq(sun.AngleDeg(first[g], last[g])/sdHalves) + sq(sdClock*turn[g])
 		out[g] = min(sdMost, math.Sqrt(v))

@@ -5,6 +5,11 @@
 //	go run ./cmd/rowen run OUT/fontana
 //	go run ./cmd/rowen run OUT/konstanz
 //
+// and holds what the job says of further homes and arrays against what their data
+// sets say of them, a line each:
+//
+//	go run ./scripts/realhomes -truths DATA
+//
 // The konstanz file is copied as it is: a mapping in rowen.yaml reads its
 // counters. Its column of UTC stamps follows summer time: read as UTC, the
 // program says that production jumps by an hour against the sun at the clock
@@ -30,6 +35,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strconv"
 	"time"
@@ -37,13 +43,36 @@ import (
 
 func main() {
 	if len(os.Args) != 3 {
-		fmt.Fprintln(os.Stderr, "usage: realhomes DATA OUT (DATA holds fontana-5homes and konstanz-home4)")
+		fmt.Fprintln(os.Stderr, "usage: realhomes DATA OUT, or realhomes -truths DATA (DATA holds the data sets)")
 		os.Exit(2)
 	}
-	if err := makeFleets(os.Args[1], os.Args[2]); err != nil {
+	err := error(nil)
+	if os.Args[1] == "-truths" {
+		err = tellTruths(os.Args[2])
+	} else {
+		err = makeFleets(os.Args[1], os.Args[2])
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "realhomes:", err)
 		os.Exit(1)
 	}
+}
+
+func tellTruths(data string) error {
+	dir, err := os.MkdirTemp("", "rowen-truths-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	binary := filepath.Join(dir, "rowen")
+	if out, err := exec.Command("go", "build", "-o", binary, "./cmd/rowen").CombinedOutput(); err != nil {
+		return fmt.Errorf("building the program: %w\n%s", err, out)
+	}
+	lines, err := judgeAll(data, dir, binary)
+	if err == nil {
+		table(os.Stdout, lines)
+	}
+	return err
 }
 
 func makeFleets(data, out string) error {

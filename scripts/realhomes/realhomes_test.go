@@ -143,3 +143,29 @@ func near(t *testing.T, what string, got, want, rel float64) {
 }
 
 func day(days int32) time.Time { return time.Unix(int64(days)*86400, 0).UTC() }
+
+// notYet are the truths that the program does not tell.
+var notYet = map[string]string{
+	"italy: car from 2023-05-14":               missed,
+	"italy: nothing else came or left":         mistaken, // the car, dated too early beside the array that grew
+	"home_d: a larger array from January 2025": missed,
+}
+
+// TestTruths: what the data sets say of their homes is what the program says, but
+// for the truths of notYet, which nobody may add to without a reason.
+func TestTruths(t *testing.T) {
+	dir := theRuns(t)
+	lines, err := judgeAll(outside.Data(t), t.TempDir(), filepath.Join(dir, "rowen"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range lines {
+		want := right
+		if v := notYet[l.set+": "+l.says]; v != "" {
+			want = v
+		}
+		if l.verdict != want {
+			t.Errorf("%s: %s: says %s: %s, want %s", l.set, l.says, l.said, l.verdict, want)
+		}
+	}
+}
