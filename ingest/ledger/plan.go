@@ -65,6 +65,9 @@ func (u *updater) plan(ctx context.Context, mappings []readings.Mapping) error {
 		if !covers[i] && !m.Usual {
 			u.report.Notes = append(u.report.Notes, fmt.Sprintf("readings entry %d: glob %q covers no file, or an earlier entry covers them all: mend it, or take the entry out", i+1, m.Glob))
 		}
+		if m.Format == "nem12" && m.Time.Zone != "" {
+			u.report.Notes = append(u.report.Notes, fmt.Sprintf("readings entry %d: time.zone %s is passed over: the clock of NEM12 files is ten hours ahead of UTC all year; where these differ, read them as csv", i+1, m.Time.Zone))
+		}
 	}
 	if len(left) > 0 {
 		u.report.Notes = append(u.report.Notes, fmt.Sprintf("%s not read, for no mapping covers them: %s", plural(int64(len(left)), "file"), shortList(left)))

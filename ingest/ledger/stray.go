@@ -174,12 +174,12 @@ func (k *block) cut(n int) {
 
 // describe says which rows were set aside.
 func (f strays) describe(s *ingest.Series) {
-	say := func(p span, format string) {
+	say := func(p span, when string) {
 		if p.n > 0 {
 			s.Quality = append(s.Quality, ingest.Quality{Code: "stray_stamp", Channel: ingest.NumChannels, Hours: p.n, From: p.from, To: p.to,
-				Says: fmt.Sprintf(format, plural(int64(p.n), "row"), p.from.Time().Format("2006-01-02"))})
+				Says: fmt.Sprintf("%s stamped %s: set aside, the first at %s", plural(int64(p.n), "row"), when, p.from.Time().Format("2006-01-02"))})
 		}
 	}
-	say(f.late, "%s are stamped later than a day after their file was written, the first at %s; they are set aside")
-	say(f.lone, fmt.Sprintf("%%s lie more than %d days apart from all other readings, the first at %%s; they are set aside", strayDays))
+	say(f.late, "later than a day after their file was written")
+	say(f.lone, fmt.Sprintf("more than %d days apart from all other readings", strayDays))
 }

@@ -107,26 +107,33 @@ func TestLateStamps(t *testing.T) {
 		return "100,NEM12,202610010000,MDP,RET\n200,4001234567,E1,1,E1,N1,METER1,kWh,30,\n300," + day + strings.Repeat(",1", 48) + ",A,,,20261001000000,\n900\n"
 	}
 	for name, c := range map[string]struct {
-		text string
-		m    Mapping
+		text           string
+		m              Mapping
+		rows, setAside int64
 	}{
-		"a.csv":  {"site_id,start,import_wh\nA,2041-07-01 05:00,1\nA,2077-01-01 05:00,1\nA,9999-12-31 23:00,1\n", Mapping{Time: local}},
-		"b.csv":  {"2041-07-01 05:00,1\n9999-12-31 23:00,1\n", Mapping{NoHeader: true, SiteID: SiteID{Value: "A"}, Time: Time{Column: "#1", Format: local.Format, Zone: local.Zone}, Channels: []Channel{{Channel: ingest.Import, Column: "#2"}}}},
-		"a.json": {`[{"site_id":"A","start":"2041-07-01 05:00","import_wh":1},{"site_id":"A","start":"9999-12-31 05:00","import_wh":1}]`, Mapping{Time: local}},
-		"a.nem":  {nem("20410701"), Mapping{Format: "nem12", SiteID: SiteID{File: `(?P<site_id>[^/]+)\.nem$`}, Time: Time{Zone: local.Zone}}},
-		"z.nem":  {nem("99991231"), Mapping{Format: "nem12", SiteID: SiteID{File: `(?P<site_id>[^/]+)\.nem$`}, Time: Time{Zone: local.Zone}}},
+		"a.csv":  {"site_id,start,import_wh\nA,2041-07-01 05:00,1\nA,2077-01-01 05:00,1\nA,9999-12-31 23:00,1\n", Mapping{Time: local}, 3, 1},
+		"b.csv":  {"2041-07-01 05:00,1\n9999-12-31 23:00,1\n", Mapping{NoHeader: true, SiteID: SiteID{Value: "A"}, Time: Time{Column: "#1", Format: local.Format, Zone: local.Zone}, Channels: []Channel{{Channel: ingest.Import, Column: "#2"}}}, 2, 1},
+		"a.json": {`[{"site_id":"A","start":"2041-07-01 05:00","import_wh":1},{"site_id":"A","start":"9999-12-31 05:00","import_wh":1}]`, Mapping{Time: local}, 2, 1},
+		"a.nem":  {nem("20410701"), Mapping{Format: "nem12", SiteID: SiteID{File: `(?P<site_id>[^/]+)\.nem$`}, Time: Time{Zone: local.Zone}}, 48, 0},
+		"z.nem":  {nem("99991231"), Mapping{Format: "nem12", SiteID: SiteID{File: `(?P<site_id>[^/]+)\.nem$`}, Time: Time{Zone: local.Zone}}, 48, 48},
 		"a.xml": {`<feed xmlns="http://www.w3.org/2005/Atom"><entry><content><IntervalBlock xmlns="http://naesb.org/espi"><IntervalReading><timePeriod><duration>3600</duration><start>99999999999999</start></timePeriod><value>1</value></IntervalReading></IntervalBlock></content></entry></feed>`,
-			Mapping{Format: "green_button", SiteID: SiteID{File: `(?P<site_id>[^/]+)\.xml$`}}},
+			Mapping{Format: "green_button", SiteID: SiteID{File: `(?P<site_id>[^/]+)\.xml$`}}, 1, 1},
 	} {
 		dir := t.TempDir()
 		os.WriteFile(filepath.Join(dir, name), []byte(c.text), 0o666)
 		done := make(chan error, 1)
 		go func() {
-			_, err := readWhole(dir, name, c.m, Limits{MaxRejects: 10})
+			total, err := readWhole(dir, name, c.m, Limits{MaxRejects: 10})
+			if err == nil && (total.Rows != c.rows || total.SetAside != c.setAside) {
+				err = fmt.Errorf("%d rows and %d set aside, want %d and %d", total.Rows, total.SetAside, c.rows, c.setAside)
+			}
 			done <- err
 		}()
 		select {
-		case <-done:
+		case err := <-done:
+			if err != nil {
+				t.Errorf("%s: %v", name, err)
+			}
 		case <-time.After(10 * time.Second):
 			t.Fatalf("%s: still reading after ten seconds", name)
 		}
@@ -136,8 +143,19 @@ func TestLateStamps(t *testing.T) {
 	os.WriteFile(filepath.Join(dir, "stations.csv"), []byte("station_id,latitude,longitude\nA,40,-105\n"), 0o666)
 	os.WriteFile(filepath.Join(dir, "a.csv"), []byte("station_id,start,temp_c\nA,9999-12-31T23:00Z,1\nA,2041-07-01T00:00Z,1\nA,2026-07-01T00:00Z,1\n"), 0o666)
 	stations, rejects, err := ReadWeather(dir, Limits{})
-	if err != nil || len(stations) == 1 && stations[0].Len() > 40*8784 {
-		t.Errorf("%d stations of %v, %v, %v", len(stations), stations, rejects, err)
+	if err != nil || len(stations) != 1 || len(rejects) != 1 || rejects[0].Line != 2 {
+		t.Fatalf("%d stations, rejects %v, %v", len(stations), rejects, err)
+	}
+	// From 2026-07-01 to 2041-07-01 there are 15 years, four of them with a leap day:
+	// the two hours that are in time or late are there, and none between them.
+	st := stations[0]
+	if st.Start.Time() != time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC) || st.Len() != (15*365+4)*24+1 {
+		t.Fatalf("%d hours from %v on", st.Len(), st.Start.Time())
+	}
+	for i, c := range st.TempC {
+		if there := i == 0 || i == st.Len()-1; there && c != 1 || !there && c == c {
+			t.Fatalf("hour %d is %g", i, c)
+		}
 	}
 }
 

@@ -226,8 +226,12 @@ func (r *nemReader) interval(rec []string, line int32) {
 		return
 	}
 	date, err := time.Parse("20060102", strings.TrimSpace(rec[1]))
-	if err != nil || date.Unix() < minUnix+day || date.Unix() >= maxUnix {
+	if err != nil {
 		r.bad(n, line, "IntervalDate", "date must read as YYYYMMDD")
+		return
+	}
+	if date.Unix() < minUnix+day || date.Unix() >= maxUnix {
+		r.bad(n, line, "IntervalDate", "date lies outside the years 1970 to 2200")
 		return
 	}
 	start := date.Unix() - nemOffset

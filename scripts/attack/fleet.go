@@ -67,7 +67,6 @@ readings:
   - glob: "readings/*.nem"
     format: nem12
     site_id: {file: "(?P<site_id>[^/]+)[.]nem$"}
-    time: {zone: America/Denver}
   - glob: "readings/*.xml"
     format: green_button
     site_id: {file: "(?P<site_id>[^/]+)[.]xml$"}
@@ -172,7 +171,7 @@ func writeNEM(path, _ string, rows []row) error {
 		days := map[string][24]float64{}
 		var order []string
 		for _, r := range rows {
-			local := r.at.Add(-7 * time.Hour) // a meter's clock keeps to standard time
+			local := r.at.Add(10 * time.Hour) // the format's clock, all year
 			day := local.Format("20060102")
 			hours, ok := days[day]
 			if !ok {
