@@ -164,7 +164,7 @@ func sheetOf(f *analyze.Finding, m Manifest) *page.Sheet {
 		s.Rows = append(s.Rows, page.SheetRows(x))
 	}
 	if y := f.Worth.RepairSavingYr; v.Kind == visit.Repair && y > 0 {
-		s.Saving = fmt.Sprintf("Mending saves the customer about %s %s a year, by the tariff.", whole(y), m.Currency)
+		s.Saving = fmt.Sprintf("Repairing it saves the customer about %s %s a year, by the tariff.", whole(y), m.Currency)
 	}
 	return s
 }

@@ -102,7 +102,7 @@ func outage(v *view, from, to, judged int) Fault {
 			break
 		}
 	}
-	f.Says = fmt.Sprintf("no output on %d days on which the sun shone enough", judged)
+	f.Says = fmt.Sprintf("no output on %d days with enough sun", judged)
 	if !f.Live {
 		f.Until = v.midnight(to)
 		for d := max(from, v.lastYear()); d < to; d++ { // a day that nobody could judge lost nothing that anybody knows of

@@ -39,7 +39,7 @@ func caveatsOf(h *household, s *change.Story, r *Result) []ingest.Caveat {
 		add("not_weather_explained", "The daily model misses by %.0f %% (CV(RMSE)): weather and weekday do not explain the consumption.", r.FitCVRMSEPct)
 	}
 	if gap := math.Abs(r.GrowthPctYr - r.MatchedPctYr); gap > 3 {
-		add("growth_methods_disagree", "The daily model says %.1f %% a year, like months of two years say %.1f %%.", r.GrowthPctYr, r.MatchedPctYr)
+		add("growth_methods_disagree", "The daily model gives %.1f %% a year; the same months of two years compared give %.1f %%.", r.GrowthPctYr, r.MatchedPctYr)
 	}
 	if r.WindowPct < 90 {
 		add("window_filled", "%.0f %% of the report year's hours were not measured and are filled from like hours.", 100-r.WindowPct)

@@ -82,10 +82,10 @@ func (r *roof) ridge(in Input, longM, shortM float64) ridgeChoice {
 		out.says = fmt.Sprintf(" Beyond %s the ridge setback grows from %g m to %g m for the whole roof: the count stops there.", share, o.RidgeSetbackM, o.WideRidgeSetbackM)
 	default:
 		out.rooms, out.ridgeM = widened, o.WideRidgeSetbackM
-		out.says = fmt.Sprintf(" Old and new modules pass %s: the ridge setback is %g m for the whole roof.", share, o.WideRidgeSetbackM)
+		out.says = fmt.Sprintf(" Old and new modules exceed %s: the ridge setback is %g m for the whole roof.", share, o.WideRidgeSetbackM)
 		if r.oldM2 > 0 {
 			r.cautions = append(r.cautions, Caution{Code: "old_modules_near_ridge",
-				Says: fmt.Sprintf("The wider ridge setback of %g m holds for the old modules too: see on site that none lies inside it.", o.WideRidgeSetbackM)})
+				Says: fmt.Sprintf("The wider ridge setback of %g m applies to the old modules too: check on site that none lies inside it.", o.WideRidgeSetbackM)})
 		}
 	}
 	part := !(in.Site.RoofPlanM2 > 0) && (missing > 0.15*r.leanM2 || r.measured < len(r.rooms))

@@ -45,7 +45,7 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 		case !pl.RoofYear.Known || in.AsOf.IsZero():
 			ageless = append(ageless, pl.ID)
 		case life > 0 && in.AsOf.Year()-pl.RoofYear.V > life*3/4:
-			say("roof_old", "Plane %s: its %s roof is of %d, %d years old, and usually lasts about %d: settle the roof before modules go on it.",
+			say("roof_old", "Plane %s: its %s roof is of %d, %d years old, and usually lasts about %d: decide about the roof before modules go on it.",
 				pl.ID, pl.RoofKind, pl.RoofYear.V, in.AsOf.Year()-pl.RoofYear.V, life)
 		}
 		switch {
@@ -59,7 +59,7 @@ func roofCautions(in Input, rooms []PlaneRoom) []Caution {
 		}
 		switch pl.RoofKind {
 		case "tile":
-			say("tile_roof", "Plane %s is tiled: hooks, broken tiles, and a second layer underneath need a look; the light-covering screen of the dead load does not hold for it.", pl.ID)
+			say("tile_roof", "Plane %s is tiled: hooks, broken tiles, and a second layer underneath need a look; the dead-load screen for light coverings does not apply to it.", pl.ID)
 		case "flat":
 			say("flat_roof", "Plane %s is flat: ballast and wind uplift need a structural check, and tilted rows stand apart so as not to shade each other.", pl.ID)
 		case "":

@@ -27,7 +27,7 @@ func (r *repair) sheet() *Sheet {
 	if steps := r.roofLook(); len(steps) > 0 {
 		out.Parts = append(out.Parts, Part{"roof", "On the roof", steps})
 	}
-	out.Parts = append(out.Parts, Part{"after", "After mending", afterMending()})
+	out.Parts = append(out.Parts, Part{"after", "After the repair", afterMending()})
 	return out
 }
 
@@ -153,7 +153,7 @@ func (r *repair) roofLook() []Step {
 		steps = append(steps, step("soiling", Crew, "Photograph soiling, cracks, discoloring and hot spots; clean one row and compare its output for a week before cleaning all."))
 	}
 	if r.has(array.Shading) {
-		steps = append(steps, step("shade_look", Crew, "Look, do not mend: photograph the horizon from the shaded modules at the time of day that the readings name."))
+		steps = append(steps, step("shade_look", Crew, "Look, do not repair: photograph the horizon from the shaded modules at the time of day that the readings name."))
 	}
 	if r.has(array.CapacityMismatch, array.UnregisteredModules, array.OrientationMismatch) {
 		steps = append(steps, fill("array_verify", Crew, "count, facing", "Count the modules per plane and note each plane's facing: the register may be wrong, not the array."))

@@ -138,7 +138,7 @@ func (s *survey) lookAtArray() Part {
 
 func surveyLeave() Part {
 	return Part{"leaving", "Before leaving the house", []Step{
-		step("register", Anyone, "Complete the register rows below; blanks stay blank where nobody could tell."),
+		step("register", Anyone, "Complete the register rows below; leave blank what nobody could find out."),
 		step("promise_nothing", Anyone, "Promise no size and no date: the office answers when the points above are known."),
 	}}
 }

@@ -143,7 +143,7 @@ func TestRepairSheet(t *testing.T) {
 	if s.Kind != Repair || len(s.Findings) != 2 || s.Findings[0].Code != array.InvertersDown || s.Findings[0].Since != "2026-07-01" || s.Findings[1].Since != "before the readings begin" {
 		t.Fatalf("%+v", s)
 	}
-	wants(t, s, "shade_look: Look, do not mend", "dead_units", "silent")
+	wants(t, s, "shade_look: Look, do not repair", "dead_units", "silent")
 	if strings.Contains(text(s), "add 12") || len(s.Materials) > 0 {
 		t.Error("a repair sheet adds modules")
 	}

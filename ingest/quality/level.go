@@ -244,7 +244,7 @@ func dead(c *checker) {
 			h = max(j, h+1)
 		}
 		if total > 0 {
-			c.say(ch, ingest.KeepWithCaveat, part{at, at + longest, total}, "%s is exactly nothing for %d hours from %s on, %d hours in such stretches: %s",
+			c.say(ch, ingest.KeepWithCaveat, part{at, at + longest, total}, "%s is exactly zero for %d hours from %s on, %d hours in such stretches: %s",
 				ch, longest, c.date(at), total, deadBecause(ch))
 		}
 	}

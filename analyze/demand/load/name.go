@@ -167,8 +167,8 @@ func (s *Scene) byShape(sh *Shape, e change.Energy, car *marks) Verdict {
 	}
 	coldShare, heatShare, baseShare := max(e.Cold, 0)/total, max(e.Heat+e.Summer, 0)/total, max(e.Level, 0)/total
 	seen := ramp(s.Group.SeenAfter(s.Columns, s.Days), 0, 0.08) // a few cold days are no winter
-	consider(HeatPump, "", seen*ramp(coldShare, 0.3, 0.6)*ramp(e.Cold, 500, 1500), "%.0f kWh a year more that follow the cold", e.Cold)
-	consider(Cooling, "", seen*ramp(heatShare, 0.3, 0.6)*ramp(e.Heat, 150, 500), "%.0f kWh a year more that follow the heat", e.Heat)
+	consider(HeatPump, "", seen*ramp(coldShare, 0.3, 0.6)*ramp(e.Cold, 500, 1500), "%.0f kWh a year more in cold weather", e.Cold)
+	consider(Cooling, "", seen*ramp(heatShare, 0.3, 0.6)*ramp(e.Heat, 150, 500), "%.0f kWh a year more in hot weather", e.Heat)
 	if sh.Known {
 		doubt := 1.0
 		if car.known && sh.sessionKW >= rectangleKW && car.month-car.monthBefore < max(rectanglesAMonth/2, 0.2*30*sh.sessionDays) {
