@@ -105,6 +105,6 @@ type MonthFigures struct {
 func (f *Finding) shed() {
 	f.Array.Shed()
 	f.Demand.Shed()
-	f.Months = nil
+	f.Months, f.Room.Planes = nil, nil
 	f.Worth.Options, f.Worth.BillBefore.Months = nil, nil
 }

@@ -27,8 +27,8 @@ func briefFile(siteID string) string {
 var device = regexp.MustCompile(`^(?i:CON|PRN|AUX|NUL|COM[0-9]|LPT[0-9])(\.|$)`)
 
 // writeBriefs writes one page a ranked site, its sheet behind it, and one a sick
-// array. months are the charts of the ranked, kept when their findings passed by.
-func writeBriefs(dir string, findings []*analyze.Finding, months map[string][]page.Month, m Manifest) error {
+// array.
+func writeBriefs(dir string, findings []*analyze.Finding, k *kept, m Manifest) error {
 	ranked := Ranked(findings)
 	if len(ranked)+len(repairs(findings)) == 0 {
 		return nil
@@ -37,13 +37,17 @@ func writeBriefs(dir string, findings []*analyze.Finding, months map[string][]pa
 		return err
 	}
 	for _, f := range ranked {
-		b := siteBrief(f, m)
-		b.Months = months[f.Site.ID]
+		all, chart, err := k.whole(f)
+		if err != nil {
+			return err
+		}
+		b := siteBrief(all, m)
+		b.Months = chart
 		if err := create(filepath.Join(dir, filepath.FromSlash(briefFile(f.Site.ID))), b.Write); err != nil {
 			return err
 		}
 	}
-	return writeRepairSheets(dir, findings, m)
+	return writeRepairSheets(dir, findings, k, m)
 }
 
 // briefMonths keeps what the brief of a site will draw, where it may get one.

@@ -79,13 +79,19 @@ type Timings struct {
 
 func writeJSON(path string, v any) error {
 	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetIndent("", "  ")
-	e.SetEscapeHTML(false)
-	if err := e.Encode(v); err != nil {
+	if err := encodeJSON(&b, "", v); err != nil {
 		return err
 	}
 	return os.WriteFile(path, b.Bytes(), 0o644)
+}
+
+// encodeJSON writes a value over as many lines as it takes, each after the first
+// behind a margin.
+func encodeJSON(w io.Writer, margin string, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent(margin, "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
 }
 
 // outputDigests are the SHA-256 of the files in a run's folder and the folders

@@ -93,16 +93,28 @@ func namedTable(name string) Table {
 	panic("report: no table " + name)
 }
 
+// tablesIn is what each table of a run's folder is made with.
+type tablesIn struct {
+	dir string
+	*kept
+	Manifest
+}
+
 // writeTable writes the rows that each finding gives to a table, one finding
 // after another: the rows with their chains are long, and all of them at once
 // would weigh more than the findings.
-func writeTable[T any](dir, name string, m Manifest, findings []*analyze.Finding, rows func(*analyze.Finding) []T) error {
-	p, err := createParquet[T](namedTable(name), dir)
+func writeTable[T any](in tablesIn, name string, findings []*analyze.Finding, rows func(*analyze.Finding) []T) error {
+	m := in.Manifest
+	p, err := createParquet[T](namedTable(name), in.dir)
 	if err != nil {
 		return err
 	}
 	for _, f := range findings {
-		if err := p.write(rows(f)...); err != nil {
+		all, _, err := in.whole(f)
+		if err == nil {
+			err = p.write(rows(all)...)
+		}
+		if err != nil {
 			return errors.Join(err, p.close(m))
 		}
 	}
@@ -110,17 +122,18 @@ func writeTable[T any](dir, name string, m Manifest, findings []*analyze.Finding
 }
 
 // writeTables writes the tables that follow from the findings alone.
-func writeTables(dir string, findings []*analyze.Finding, m Manifest) error {
+func writeTables(dir string, findings []*analyze.Finding, k *kept, m Manifest) error {
+	in := tablesIn{dir, k, m}
 	site := func(f *analyze.Finding) []SiteRow { return []SiteRow{siteRow(f)} }
 	return errors.Join(
-		writeTable(dir, "sites", m, findings, site),
-		writeTable(dir, "candidates", m, Ranked(findings), site),
-		writeTable(dir, "events", m, findings, tidy(eventRows)),
-		writeTable(dir, "faults", m, findings, tidy(faultRows)),
-		writeTable(dir, "limits", m, findings, tidy(limitRows)),
-		writeTable(dir, "jobs", m, findings, tidy(jobRows)),
-		writeTable(dir, "reasons", m, findings, tidy(reasonRows)),
-		writeTable(dir, "outcomes", m, findings, tidy(outcomeRows)),
+		writeTable(in, "sites", findings, site),
+		writeTable(in, "candidates", Ranked(findings), site),
+		writeTable(in, "events", findings, tidy(eventRows)),
+		writeTable(in, "faults", findings, tidy(faultRows)),
+		writeTable(in, "limits", findings, tidy(limitRows)),
+		writeTable(in, "jobs", findings, tidy(jobRows)),
+		writeTable(in, "reasons", findings, tidy(reasonRows)),
+		writeTable(in, "outcomes", findings, tidy(outcomeRows)),
 	)
 }
 

@@ -8,7 +8,6 @@ import (
 
 	"rowen/analyze"
 	"rowen/ingest"
-	"rowen/report/page"
 )
 
 // Run is a run's folder while it is being written: findings come in one after
@@ -17,7 +16,7 @@ type Run struct {
 	*Folder
 	options *spool[OptionRow]
 	monthly *spool[MonthRow]
-	charts  map[string][]page.Month // of the sites that may get a brief
+	kept    *kept
 
 	OptionRows, MonthRows int
 }
@@ -28,26 +27,25 @@ func NewRun(final string, replace bool) (*Run, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Run{Folder: folder, charts: map[string][]page.Month{}}
-	if r.options, err = newSpool[OptionRow]("options", folder.Path("")); err == nil {
-		r.monthly, err = newSpool[MonthRow]("monthly", folder.Path(""))
-	}
-	if err != nil {
+	r := &Run{Folder: folder}
+	var noOptions, noMonths, notKept error
+	r.options, noOptions = newSpool[OptionRow]("options", folder.Path(""))
+	r.monthly, noMonths = newSpool[MonthRow]("monthly", folder.Path(""))
+	r.kept, notKept = newKept(folder.Path(""))
+	if err := errors.Join(noOptions, noMonths, notKept); err != nil {
 		folder.Discard()
 		return nil, fmt.Errorf("writing the run: %w", err)
 	}
 	return r, nil
 }
 
-// AddSite writes what is long of one finding, in the order in which they come.
+// AddSite writes what is long of one finding, in the order in which they come, and
+// takes from it what only the writing asks for.
 func (r *Run) AddSite(f *analyze.Finding) error {
 	options, months := optionRows(f), monthRows(f)
 	r.OptionRows += len(options)
 	r.MonthRows += len(months)
-	if chart := briefMonths(f); chart != nil {
-		r.charts[f.Site.ID] = chart
-	}
-	return errors.Join(r.options.add(f.Site.ID, options), r.monthly.add(f.Site.ID, months))
+	return errors.Join(r.options.add(f.Site.ID, options), r.monthly.add(f.Site.ID, months), r.kept.take(f))
 }
 
 // Finish writes the ranked findings, what was set aside and the page. After it
@@ -64,15 +62,17 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		return fmt.Errorf("writing the run: %w", err)
 	}
 	err = errors.Join(
+		r.kept.w.Flush(),
 		r.options.finish(m), r.monthly.finish(m),
-		writeTables(r.Path(""), findings, m),
+		writeTables(r.Path(""), findings, r.kept, m),
 		writeCSVFile(r.Path("call_list.csv"), calls),
 		writeWorkbook(r.Path("call_list.xlsx"), calls, m),
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
-		writeCSVFile(r.Path("repair_list.csv"), repairRows(findings)),
-		writeJSON(r.Path("visits.json"), visitsOf(findings, m)),
+		writeRepairs(r.Path("repair_list.csv"), findings, r.kept),
+		writeVisits(r.Path("visits.json"), findings, r.kept, m),
 		writePage(r.Path("index.html"), findings, m, past),
-		writeBriefs(r.Path(""), findings, r.charts, m),
+		writeBriefs(r.Path(""), findings, r.kept, m),
+		r.kept.close(),
 	)
 	if err == nil {
 		err = r.record(m)

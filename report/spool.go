@@ -49,10 +49,16 @@ func newSpool[T any](name, dir string) (*spool[T], error) {
 		return nil, err
 	}
 	s := &spool[T]{table: namedTable(name), dir: dir, scratch: f, w: bufio.NewWriterSize(f, 1<<18)}
-	var packs, unpacks error
-	s.pack, packs = zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1), zstd.WithWindowSize(1<<17))
-	s.unpack, unpacks = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1))
-	return s, errors.Join(packs, unpacks)
+	var packs error
+	s.pack, s.unpack, packs = packers()
+	return s, packs
+}
+
+// packers pack and unpack one site's piece at a time.
+func packers() (*zstd.Encoder, *zstd.Decoder, error) {
+	pack, packs := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1), zstd.WithWindowSize(1<<17))
+	unpack, unpacks := zstd.NewReader(nil, zstd.WithDecoderConcurrency(1))
+	return pack, unpack, errors.Join(packs, unpacks)
 }
 
 // add keeps one site's rows, which stand in the table's order.
@@ -108,7 +114,8 @@ func (s *spool[T]) site(x *spooled, p *parquetFile[T]) error {
 }
 
 // appendRow adds a row's fields: a missing one as 0, one that is there as 1 and its
-// value. Rows hold texts, numbers, booleans, lists of texts, and pointers to these.
+// value. Rows hold texts, numbers, booleans, and lists of, structs of and pointers to
+// these.
 func appendRow(b []byte, row reflect.Value) []byte {
 	for i := range row.NumField() {
 		f := row.Field(i)
@@ -130,15 +137,20 @@ func appendField(b []byte, f reflect.Value) []byte {
 		return append(binary.AppendUvarint(b, uint64(f.Len())), f.String()...)
 	case reflect.Float64:
 		return binary.LittleEndian.AppendUint64(b, math.Float64bits(f.Float()))
-	case reflect.Int32:
+	case reflect.Int, reflect.Int32, reflect.Int64:
 		return binary.AppendVarint(b, f.Int())
 	case reflect.Bool:
 		if f.Bool() {
 			return append(b, 1)
 		}
 		return append(b, 0)
+	case reflect.Struct:
+		return appendRow(b, f)
 	case reflect.Slice:
-		b = binary.AppendUvarint(b, uint64(f.Len()))
+		if f.IsNil() { // no list, where JSON tells it from an empty one
+			return append(b, 0)
+		}
+		b = binary.AppendUvarint(b, uint64(f.Len())+1)
 		for i := range f.Len() {
 			b = appendField(b, f.Index(i))
 		}
@@ -173,18 +185,24 @@ func takeField(b []byte, f reflect.Value) []byte {
 	case reflect.Float64:
 		f.SetFloat(math.Float64frombits(binary.LittleEndian.Uint64(b)))
 		return b[8:]
-	case reflect.Int32:
+	case reflect.Int, reflect.Int32, reflect.Int64:
 		n, k := binary.Varint(b)
 		f.SetInt(n)
 		return b[k:]
 	case reflect.Bool:
 		f.SetBool(b[0] == 1)
 		return b[1:]
+	case reflect.Struct:
+		return takeRow(b, f)
 	case reflect.Slice:
-		n, k := binary.Uvarint(b)
-		f.Set(reflect.MakeSlice(f.Type(), int(n), int(n)))
-		for b, k = b[k:], 0; k < int(n); k++ {
-			b = takeField(b, f.Index(k))
+		more, k := binary.Uvarint(b)
+		if b = b[k:]; more == 0 {
+			return b
+		}
+		n := int(more) - 1
+		f.Set(reflect.MakeSlice(f.Type(), n, n))
+		for i := range n {
+			b = takeField(b, f.Index(i))
 		}
 		return b
 	}

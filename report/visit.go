@@ -1,8 +1,11 @@
 package report
 
 import (
+	"bufio"
+	"bytes"
 	"cmp"
 	"fmt"
+	"io"
 	"math"
 	"path/filepath"
 	"slices"
@@ -67,9 +70,14 @@ func toMend(f *analyze.Finding) (mend, look float64) {
 	return mend, look
 }
 
-func repairRows(findings []*analyze.Finding) []RepairRow {
+// writeRepairs writes the service team's list.
+func writeRepairs(path string, findings []*analyze.Finding, k *kept) error {
 	rows := []RepairRow{}
 	for i, f := range repairs(findings) {
+		f, _, err := k.whole(f)
+		if err != nil {
+			return err
+		}
 		mend, look := toMend(f)
 		r := RepairRow{Place: int32(i + 1), Branch: f.Site.Branch, SiteID: f.Site.ID, Customer: f.Site.Customer, Contact: f.Site.Contact,
 			AheadKWhYr: math.Round(mend), ToLookAtKWhYr: math.Round(look), SavingYr: cents(f.Worth.RepairSavingYr), NextStep: f.Verdict.NextStep,
@@ -85,7 +93,7 @@ func repairRows(findings []*analyze.Finding) []RepairRow {
 		r.Faults, r.What, r.LookFirst = strings.Join(codes, " "), strings.Join(what, " "), strings.Join(lookFirst(f.Visit), " ")
 		rows = append(rows, r)
 	}
-	return rows
+	return writeCSVFile(path, rows)
 }
 
 // lookFirst are the sheet's steps that look for the fault, the first three.
@@ -116,21 +124,48 @@ type Visits struct {
 	Visits      []VisitRow `json:"visits" text:"one sheet per site"`
 }
 
-// visitsOf are the sheets of all who get one, in the order of the lists: the
-// ranked first, then the repairs.
-func visitsOf(findings []*analyze.Finding, m Manifest) Visits {
-	out := Visits{ReportMonth: m.Month, Cautions: page.Cautions, Visits: []VisitRow{}}
-	for _, f := range append(Ranked(findings), repairs(findings)...) {
-		if f.Visit != nil {
-			out.Visits = append(out.Visits, VisitRow{f.Site.ID, f.Visit})
-		}
+// writeVisits writes the sheets of all who get one, in the order of the lists: the
+// ranked first, then the repairs. One sheet after another: together they are the
+// most that a run says. The bytes are those of Visits as a whole.
+func writeVisits(path string, findings []*analyze.Finding, k *kept, m Manifest) error {
+	var b bytes.Buffer
+	if err := encodeJSON(&b, "", Visits{ReportMonth: m.Month, Cautions: page.Cautions, Visits: []VisitRow{}}); err != nil {
+		return err
 	}
-	return out
+	end := bytes.LastIndex(b.Bytes(), []byte("]"))
+	head, tail := string(b.Bytes()[:end]), string(b.Bytes()[end:])
+	return create(path, func(w io.Writer) error {
+		out := bufio.NewWriter(w)
+		out.WriteString(head)
+		before, after := "\n    ", ""
+		for _, f := range append(Ranked(findings), repairs(findings)...) {
+			if f.Visit == nil {
+				continue
+			}
+			f, _, err := k.whole(f)
+			if err != nil {
+				return err
+			}
+			b.Reset()
+			if err := encodeJSON(&b, "    ", VisitRow{f.Site.ID, f.Visit}); err != nil {
+				return err
+			}
+			out.WriteString(before)
+			out.Write(bytes.TrimRight(b.Bytes(), "\n"))
+			before, after = ",\n    ", "\n  "
+		}
+		out.WriteString(after + tail)
+		return out.Flush()
+	})
 }
 
 // writeRepairSheets writes one page for each sick array, beside the briefs.
-func writeRepairSheets(dir string, findings []*analyze.Finding, m Manifest) error {
+func writeRepairSheets(dir string, findings []*analyze.Finding, k *kept, m Manifest) error {
 	for _, f := range repairs(findings) {
+		f, _, err := k.whole(f)
+		if err != nil {
+			return err
+		}
 		if err := create(filepath.Join(dir, filepath.FromSlash(briefFile(f.Site.ID))), sheetOf(f, m).Write); err != nil {
 			return err
 		}
