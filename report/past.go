@@ -8,8 +8,6 @@ import (
 	"slices"
 	"time"
 
-	"github.com/parquet-go/parquet-go"
-
 	"rowen/analyze"
 	"rowen/ingest"
 )
@@ -62,7 +60,7 @@ func ReadPast(runs string, month analyze.Month) (*Past, error) {
 		if err != nil || !e.IsDir() || e.Name() > p.month {
 			continue
 		}
-		rows, err := parquet.ReadFile[pastSite](filepath.Join(runs, e.Name(), "sites.parquet"))
+		rows, err := readTable[pastSite](filepath.Join(runs, e.Name()), "sites.parquet")
 		if err != nil {
 			p.Notes = append(p.Notes, fmt.Sprintf("the earlier run %s could not be read and is left out: its sites.parquet is missing or damaged", e.Name()))
 			continue

@@ -77,6 +77,9 @@ func openTable(path string) (*os.File, *parquet.File, error) {
 	if err != nil {
 		return nil, nil, errors.Join(err, f.Close())
 	}
+	if err := regular.FooterFits(f, info.Size()); err != nil {
+		return nil, nil, errors.Join(err, f.Close())
+	}
 	p, err := parquet.OpenFile(f, info.Size(), parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err != nil {
 		return nil, nil, errors.Join(err, f.Close())

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -187,4 +188,19 @@ func FuzzWorkbook(f *testing.F) {
 		os.WriteFile(filepath.Join(dir, "a.xlsx"), bad[:length], 0o666)
 		readWhole(dir, "a.xlsx", Mapping{}, Limits{MaxRejects: 10})
 	})
+}
+
+// A footer whose length is damaged is the file's error, and costs no memory.
+func TestParquetFooterThatClaimsGigabytes(t *testing.T) {
+	bad := parquetSeed(t)
+	bad[len(bad)-5] ^= 'H' // the highest byte of the footer's length: 1.2 GB more
+	dir := t.TempDir()
+	os.WriteFile(filepath.Join(dir, "a.parquet"), bad, 0o644)
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	_, err := readWhole(dir, "a.parquet", Mapping{}, Limits{MaxRejects: 10})
+	runtime.ReadMemStats(&after)
+	if took := after.TotalAlloc - before.TotalAlloc; err == nil || took > 20<<20 {
+		t.Errorf("%d MB were set aside; %v", took>>20, err)
+	}
 }

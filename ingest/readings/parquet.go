@@ -68,6 +68,9 @@ func (f *File) openParquet() (_ openParquet, err error) {
 	if err != nil {
 		return openParquet{}, err
 	}
+	if err := regular.FooterFits(in, f.Size); err != nil {
+		return openParquet{}, errors.Join(err, in.Close())
+	}
 	p, err := parquet.OpenFile(in, f.Size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err == nil {
 		err = unpacksTooFar(p, f.limits)
