@@ -33,16 +33,30 @@ func TestFortyMonthsEqualOneReading(t *testing.T) {
 	list, _ := filepath.Glob(filepath.Join(readings, "*.csv"))
 	slices.Sort(list)
 
-	old := list[2]
+	old := list[len(list)-3] // of the report's year
 	lines := strings.SplitAfter(read(t, old), "\n")
-	var late strings.Builder
-	late.WriteString(lines[0])
-	for _, line := range lines[1:200] { // other values for hours that were read long ago
-		late.WriteString(strings.Replace(line, "Z,", "Z,1", 1))
+	other := func(digit string) string { // other values for hours that were read long ago
+		b := strings.Builder{}
+		b.WriteString(lines[0])
+		for _, line := range lines[1:200] {
+			b.WriteString(strings.Replace(line, ":00,", ":00,"+digit, 1)) // the end of the stamp
+		}
+		return b.String()
 	}
-	write(t, readings, "9999-late.csv", late.String())
+	sum := func() string { return read(t, filepath.Join(g.last, "monthly.parquet")) }
+	before := sum()
+	write(t, readings, "9999-late.csv", other("1"))
 	g.run()
 	g.equalsOneReading("after a late correction")
+	if sum() == before {
+		t.Error("the late correction changes nothing: the test is broken")
+	}
+
+	// A file that comes last and whose name is the first gives way to the others, in
+	// whatever order they were read.
+	write(t, readings, "0000-first.csv", other("2"))
+	g.run()
+	g.equalsOneReading("after a file with the first name")
 
 	write(t, readings, filepath.Base(old), lines[0]+strings.Join(lines[100:], ""))
 	g.run()
