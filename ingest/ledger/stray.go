@@ -124,6 +124,10 @@ func (k *block) keep(ok func(i int) bool) {
 		if !ok(i) {
 			continue
 		}
+		if to == i { // nothing has gone yet
+			to++
+			continue
+		}
 		if len(k.start) > 0 {
 			k.start[to] = k.start[i]
 		}
