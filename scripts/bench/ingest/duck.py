@@ -17,12 +17,18 @@ print(duckdb.__version__, flush=True)
 
 COLUMNS = "{'site_id': 'VARCHAR', 'start': 'VARCHAR', 'production_wh': 'DOUBLE', 'consumption_wh': 'DOUBLE'}"
 CSV = f"read_csv('%s', header = true, auto_detect = false, delim = ',', quote = '', escape = '', columns = {COLUMNS})"
+FOUR = COLUMNS[:-1] + ", 'import_wh': 'DOUBLE', 'export_wh': 'DOUBLE'}"
+DIRTY = f"read_csv('%s', header = true, auto_detect = false, delim = ',', quote = '', escape = '', ignore_errors = true, columns = {FOUR})"
 SUM = "sum(production_wh + consumption_wh)"
 WAYS = {
     "csv": [
         f"select site_id, substr(start, 1, 7), {SUM} from {CSV} group by 1, 2",
         f"select site_id, left(start, 7), {SUM} from {CSV} group by 1, 2",
         f"select site_id, start[1:7], {SUM} from {CSV} group by 1, 2",
+    ],
+    "dirty": [
+        f"select site_id, {month}, sum(production_wh) + sum(consumption_wh) + sum(import_wh) + sum(export_wh) from {DIRTY} group by 1, 2"
+        for month in ("left(start, 7)", "substr(start, 1, 7)")
     ],
     # The month is a number in the sums, and text in the answer.
     "parquet": [
@@ -34,7 +40,6 @@ WAYS = {
         f"select site_id, strftime(start, '%%Y-%%m'), {SUM} from '%s' group by 1, 2",
         f"select site_id, substr(start::varchar, 1, 7), {SUM} from '%s' group by 1, 2",
     ],
-    "ledger": ["select '', '', sum(production + consumption) from '%s'"],
 }
 best = {}
 

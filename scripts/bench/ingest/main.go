@@ -1,21 +1,25 @@
-// Command ingest measures how fast readings come in, beside DuckDB on the same
-// files in the same run: two threads each, the two taking turns, medians of
-// the repeats.
+// Command ingest measures what a user waits for when readings come in: the built
+// command "rowen check FLEET", with no ledger yet, beside DuckDB's monthly sums of
+// the same files; the two take turns, medians of the repeats.
 //
-//	go run ./scripts/bench/ingest                     200 sites of a year at 15 minutes
+//	go run ./scripts/bench/ingest
 //	go run ./scripts/bench/ingest -sites 100000 -days 2 -memory   the ledger's peak memory
 //
-// It makes its files once in a folder of the system's (-dir). DuckDB comes from
-// .venv, which scripts/test makes of scripts/requirements.txt; where it is not
-// there, only rowen is measured and the report says so.
+// It makes its fleets once in a folder of the system's (-dir): few large clean
+// files (-sites, -days), and a dirty one of a CSV a site, the invented fleet of
+// -dirty sites with its gaps, repeats, blank columns and shuffled files. DuckDB
+// comes from -python, by default .venv, which scripts/test makes of
+// scripts/requirements.txt; where it is not there, only rowen is measured and the
+// report says so.
 //
-// What is compared: DuckDB's fastest way to the sums of every site and month
-// (its own scan, a stated schema, one sum a group), against rowen's way to every
-// site's hourly series, from which the same sums are taken and held against
-// DuckDB's. Where a stamp is a number DuckDB is asked twice: with the month a
-// number that is written as text at the end, which is its fastest, and with the
-// month as text from the start. Parquet comes in two forms: plain pages, and
-// what DuckDB itself writes.
+// check reads all channels, settles clocks, repeats and lengths, judges each site's
+// readings, and writes the ledger that the next run begins from. DuckDB is asked for
+// one sum of every site and month: its own scan, a stated schema, two threads, its
+// process running already. Of the clean files rowen's monthly sums are held against
+// DuckDB's; of the dirty ones DuckDB counts repeats twice. Where a stamp is a number
+// DuckDB is asked twice: with the month a number that is written as text at the end,
+// which is its fastest, and with the month as text from the start. Parquet comes in
+// two forms: plain pages, and what DuckDB itself writes.
 package main
 
 import (
@@ -53,6 +57,8 @@ var (
 	sites   = flag.Int("sites", 200, "sites")
 	days    = flag.Int("days", 365, "days of every site")
 	step    = flag.Int("step", 15, "minutes of a reading")
+	dirty   = flag.Int("dirty", 120, "sites of the dirty fleet: 30 months at 15 minutes")
+	python  = flag.String("python", filepath.Join(outside.Root(), ".venv", "bin", "python"), "the Python that has DuckDB")
 	repeats = flag.Int("repeats", 7, "repeats")
 	dir     = flag.String("dir", filepath.Join(os.TempDir(), "rowen-bench"), "folder for the files")
 	memory  = flag.Bool("memory", false, "only make and load the ledger, and report the peak memory")
@@ -81,6 +87,10 @@ func run() error {
 	csv, pq := filepath.Join(csvDir, "readings", "all.csv"), filepath.Join(parquetDir, "readings", "all.parquet")
 	otherDir := filepath.Join(base, "parquet-duckdb")
 	other := filepath.Join(otherDir, "readings", "all.parquet")
+	dirtyDir, dirtyRows, err := makeDirty()
+	if err != nil {
+		return err
+	}
 	duck, err := startDuck()
 	if err != nil {
 		fmt.Println("DuckDB is not measured:", err)
@@ -90,23 +100,34 @@ func run() error {
 			return err
 		}
 	}
+	if err := build(); err != nil {
+		return err
+	}
 	utc := []readings.Mapping{{Glob: "readings/*.parquet", Format: "parquet", Time: readings.Time{Zone: "UTC"}}}
 	for _, c := range []struct {
-		name, query, file string
-		own               func() (sums, error)
+		name, query, dir, file string
+		rows                   int
+		mapping                []readings.Mapping
 	}{
-		{"CSV to hourly series", "csv", csv, func() (sums, error) { return series(csvDir, nil) }},
-		{"Parquet, plain pages, zstd", "parquet", pq, func() (sums, error) { return series(parquetDir, utc) }},
-		{"the same, text in the sums", "parquet text", pq, func() (sums, error) { return series(parquetDir, utc) }},
-		{"Parquet as DuckDB writes it", "parquet", other, func() (sums, error) { return series(otherDir, utc) }},
-		{"the same, text in the sums", "parquet text", other, func() (sums, error) { return series(otherDir, utc) }},
-		{"CSV into a new ledger", "csv", csv, func() (sums, error) { return nil, update(csvDir, nil) }},
-		{"ledger to hourly series", "ledger", filepath.Join(csvDir, ".rowen", "ledger", "bucket-*.parquet"), func() (sums, error) { return load(csvDir) }},
+		{"dirty, a CSV a site", "dirty", dirtyDir, filepath.Join(dirtyDir, "readings", "*.csv"), dirtyRows, nil},
+		{"clean, one CSV", "csv", csvDir, csv, rows, nil},
+		{"Parquet, plain pages, zstd", "parquet", parquetDir, pq, rows, utc},
+		{"the same, text in the sums", "parquet text", parquetDir, pq, rows, utc},
+		{"Parquet as DuckDB writes it", "parquet", otherDir, other, rows, utc},
+		{"the same, text in the sums", "parquet text", otherDir, other, rows, utc},
 	} {
 		if _, err := os.Stat(c.file); c.file == other && err != nil {
 			continue
 		}
-		if err := compare(c.name, duck, c.query, c.file, rows, c.own); err != nil {
+		if c.query != "dirty" {
+			if err := writeRegister(c.dir, dirtyDir, c.mapping != nil); err != nil {
+				return err
+			}
+			if err := sumsAgree(duck, c.query, c.dir, c.file, c.mapping); err != nil {
+				return fmt.Errorf("%s: %w", c.name, err)
+			}
+		}
+		if err := compare(c.name, duck, c.query, c.file, c.dir, c.rows); err != nil {
 			return fmt.Errorf("%s: %w", c.name, err)
 		}
 	}
@@ -117,37 +138,46 @@ func run() error {
 type sums map[string]float64
 
 // compare lets the two take turns.
-func compare(name string, duck *duckdb, query, file string, rows int, own func() (sums, error)) error {
-	var mine, theirs, cpu, theirCPU []float64
-	var got sums
+func compare(name string, duck *duckdb, query, file, fleet string, rows int) error {
+	var mine, theirs, cpu, theirCPU, memory []float64
 	for range *repeats {
-		before, at := cpuSeconds(), time.Now()
-		s, err := own()
+		c, err := check(fleet)
 		if err != nil {
 			return err
 		}
-		mine, cpu = append(mine, time.Since(at).Seconds()), append(cpu, cpuSeconds()-before)
-		got = s
+		mine, cpu, memory = append(mine, c.wall), append(cpu, c.cpu), append(memory, c.peakMB)
 		if duck != nil {
-			s, took, used, err := duck.ask(query, file)
+			_, took, used, err := duck.ask(query, file)
 			if err != nil {
 				return err
 			}
 			theirs, theirCPU = append(theirs, took), append(theirCPU, used)
-			if got != nil && query != "ledger" {
-				if err := agree(got, s); err != nil {
-					return err
-				}
-			}
 		}
 	}
 	m := median(mine)
-	line := fmt.Sprintf("%-27s rowen %.3f s (CPU %.3f s, %.1f ns a reading and core)", name, m, median(cpu), median(cpu)*1e9/float64(2*rows))
+	line := fmt.Sprintf("%-27s %.1f M rows: rowen check %.3f s (CPU %.3f s, %.0f MB)", name, float64(rows)/1e6, m, median(cpu), median(memory))
 	if duck != nil {
-		line += fmt.Sprintf("; DuckDB %.3f s (CPU %.3f s): %.1f times as fast, %.1f times in CPU", median(theirs), median(theirCPU), median(theirs)/m, median(theirCPU)/median(cpu))
+		line += fmt.Sprintf("; DuckDB %.3f s (CPU %.3f s): %.2f times as fast, %.2f times in CPU", median(theirs), median(theirCPU), median(theirs)/m, median(theirCPU)/median(cpu))
 	}
 	fmt.Println(line)
 	return nil
+}
+
+// sumsAgree reads the files as check does and holds the monthly sums against
+// DuckDB's, once.
+func sumsAgree(duck *duckdb, query, dir, file string, m []readings.Mapping) error {
+	if duck == nil {
+		return nil
+	}
+	got, err := series(dir, m)
+	if err != nil {
+		return err
+	}
+	want, _, _, err := duck.ask(query, file)
+	if err != nil {
+		return err
+	}
+	return agree(got, want)
 }
 
 // agree holds the two sums against each other, to a thousandth of a Wh a row.
@@ -166,12 +196,6 @@ func agree(a, b sums) error {
 func median(v []float64) float64 {
 	s := slices.Sorted(slices.Values(v))
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
-}
-
-func cpuSeconds() float64 {
-	var u syscall.Rusage
-	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
-	return float64(u.Utime.Sec+u.Stime.Sec) + float64(u.Utime.Usec+u.Stime.Usec)/1e6
 }
 
 // add sums a series by month.
@@ -236,19 +260,13 @@ func update(dir string, m []readings.Mapping) error {
 	return err
 }
 
-// load loads every site once; the quality checks are done
-// and remembered in the first of the repeats, as in a run.
-var loaded *ledger.Ledger
-
-func load(dir string) (sums, error) {
-	if loaded == nil {
-		l, err := ledger.Open(context.Background(), dir, nil)
-		if err != nil {
-			return nil, err
-		}
-		loaded = l
+// load loads every site once.
+func load(dir string) error {
+	l, err := ledger.Open(context.Background(), dir, nil)
+	if err != nil {
+		return err
 	}
-	return nil, each(loaded, func(*ingest.Series) {})
+	return each(l, func(*ingest.Series) {})
 }
 
 // each loads every site once, with two goroutines.
@@ -282,7 +300,7 @@ func ledgerMemory(dir string, rows int) error {
 	var u syscall.Rusage
 	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
 	fmt.Printf("ledger made in %.1f s, peak memory %d MB\n", made.Seconds(), u.Maxrss/1024)
-	if _, err := load(dir); err != nil {
+	if err := load(dir); err != nil {
 		return err
 	}
 	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
@@ -374,8 +392,7 @@ type duckdb struct {
 }
 
 func startDuck() (*duckdb, error) {
-	python := filepath.Join(outside.Root(), ".venv", "bin", "python")
-	cmd := exec.Command(python, "-c", duckScript)
+	cmd := exec.Command(*python, "-c", duckScript)
 	cmd.Stderr = os.Stderr
 	in, err := cmd.StdinPipe()
 	if err != nil {
