@@ -286,7 +286,7 @@ func TestYearOnYearByHand(t *testing.T) {
 	r, se := Shrink(2, 1, 0, 2)
 	near(t, "shrunk", r, 1.6, 1e-12)
 	near(t, "its error", se, 1/math.Sqrt(1.25), 1e-12)
-	r, se = Shrink(2, 1, 4, 2)
+	r, _ = Shrink(2, 1, 4, 2)
 	near(t, "toward the prior", r, 2.4, 1e-12) // (2 + 1)/1.25
 	if r, se = Shrink(2, 0, 4, 2); r != 2 || se != 0 {
 		t.Errorf("without doubt: %g %g", r, se)
