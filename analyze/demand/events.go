@@ -72,10 +72,11 @@ func eventOf(h *household, s *change.Story, scene load.Scene, sd float64, rates 
 		Kind: v.Kind, Detail: v.Detail, Score: v.Score, KWhYr: g.Yearly(&s.Columns).Total(), Live: true, Doubtful: g.Doubtful(),
 	}
 	e.profile = profileOf(g, &shape, e.KWhYr < 0)
-	e.KWhYrLow, e.KWhYrHigh = e.KWhYr-1.645*sd, e.KWhYr+1.645*sd
+	half := float64(1.645 * sd)
+	e.KWhYrLow, e.KWhYrHigh = e.KWhYr-half, e.KWhYr+half
 	switch {
 	case pulses != nil:
-		h.dateByRate(&e, pulses, 1.645*sd)
+		h.dateByRate(&e, pulses, half)
 	case day >= 0:
 		e.On, e.OnLow, e.OnHigh = h.calendar.DayBegin(day), h.calendar.DayBegin(low), h.calendar.DayBegin(day)
 		e.profile.day = day
