@@ -83,7 +83,7 @@ type Finding struct {
 	Caveats []ingest.Caveat // every doubt, from the readings to the bill
 	Verdict rank.Verdict
 
-	bySize *bySize // of a site whose chances are still to be worked out
+	BySize *bySize // of a site whose chances are still to be worked out
 
 	Past            []ingest.Outcome // what came of earlier calls, oldest first
 	Expansion       *Expansion       // what became of modules that a call sold; nil: none were
@@ -100,11 +100,11 @@ type MonthFigures struct {
 	CoveragePct                                         float64
 }
 
-// shed drops what is as long as the readings, so that a fleet of findings fits
+// Shed drops what is as long as the readings, so that a fleet of findings fits
 // in memory.
-func (f *Finding) shed() {
+func (f *Finding) Shed() {
 	f.Array.Shed()
 	f.Demand.Shed()
-	f.Months, f.Room.Planes = nil, nil
+	f.Months, f.Room.Planes, f.Room.Profile = nil, nil, nil
 	f.Worth.Options, f.Worth.BillBefore.Months = nil, nil
 }

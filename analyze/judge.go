@@ -25,39 +25,34 @@ import (
 // (our choice).
 const screeningModules = 16
 
-// Judge goes over the fleet a second time and gives one Finding a site, with its
-// long hourly slices: deliver may write them out, and they are dropped when it
-// returns. Sites are delivered from neighbour to neighbour, always in the same
-// order; the findings that come back are in the order of the register.
-func (fl *Fleet) Judge(ctx context.Context, s *Survey, deliver func(*Finding) error) ([]*Finding, error) {
+// Judge goes over a shard of the fleet a second time and gives one Finding a site:
+// deliver may write them out, and is done with them when it returns. Sites are
+// delivered from neighbour to neighbour, always in the same order; those whose own
+// row in the register could not be used come last of all.
+func (fl *Fleet) Judge(ctx context.Context, s *Survey, shard Shard, deliver func(*Finding) error) error {
 	j, err := fl.newJudge(s)
 	if err != nil {
-		return nil, err
+		return err
 	}
+	from, to := shard.of(len(fl.sites))
 	benches := make([]bench, fl.Options.Workers)
-	sites := fl.sites
-	findings := make([]*Finding, 0, len(sites))
-	err = eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) (*Finding, error) { return j.site(i, &benches[worker]) },
+	err = eachSite(ctx, to-from, fl.Options.Workers,
+		func(worker, i int) (*Finding, error) { return j.site(from+i, &benches[worker]) },
 		func(i int, f *Finding, failed error) error {
 			if failed != nil {
-				f = j.failed(sites[i], failed)
+				f = j.failed(fl.sites[from+i], failed)
 			}
-			if err := deliver(f); err != nil {
-				return err
-			}
-			f.shed()
-			findings = append(findings, f)
-			return nil
+			return deliver(f)
 		})
+	if shard.last() {
+		for i := 0; err == nil && i < len(fl.Register.SitesSetAside); i++ {
+			err = deliver(j.setAside(fl.Register.SitesSetAside[i]))
+		}
+	}
 	if err != nil {
-		return nil, fmt.Errorf("judging the fleet: %w", err)
+		return fmt.Errorf("judging the fleet: %w", err)
 	}
-	for _, id := range fl.Register.SitesSetAside {
-		findings = append(findings, j.setAside(id))
-	}
-	slices.SortFunc(findings, func(a, b *Finding) int { return strings.Compare(a.Site.ID, b.Site.ID) })
-	return findings, nil
+	return nil
 }
 
 // Rank orders the findings and marks whom each branch can call.
@@ -155,10 +150,14 @@ func (j *judge) failed(site *ingest.Site, err error) *Finding {
 	return f
 }
 
+// SetAside is a site whose own row in the register could not be used: its id is all
+// that is known of it.
+func SetAside(id string) *ingest.Site { return &ingest.Site{ID: id, Location: time.UTC} }
+
 // setAside is the finding of a site whose own row in the register could not be
 // used: it is reported, with nothing known of it.
 func (j *judge) setAside(id string) *Finding {
-	f := j.begin(&ingest.Site{ID: id, Location: time.UTC})
+	f := j.begin(SetAside(id))
 	f.Array.Refusal, f.Demand.Refusal, f.Worth.Refusal = "register_row", "register_row", "register_row"
 	f.Verdict = rank.Judge(rank.Case{SiteID: id, Refusals: []rank.Reason{{Code: "register_row", Says: "the site's row in sites.csv could not be used"}}}, j.Options.Rank)
 	f.Verdict.NextStep = "mend the site's row in sites.csv; rejects.csv says what is wrong"
@@ -168,8 +167,8 @@ func (j *judge) setAside(id string) *Finding {
 // site judges one site: the whole way, one stage after the other.
 func (j *judge) site(i int, b *bench) (*Finding, error) {
 	site := j.sites[i]
-	if err := j.survey.failed[i]; err != nil {
-		return nil, err
+	if says := j.survey.seen[i].Failed; says != "" {
+		return nil, errors.New(says)
 	}
 	f := j.begin(site)
 	s := &b.series
@@ -178,7 +177,7 @@ func (j *judge) site(i int, b *bench) (*Finding, error) {
 	} else if err != nil {
 		return nil, err
 	}
-	f.StepMinutes, f.Quality = s.StepMinutes, slices.Clone(s.Quality) // s is reused for the next site
+	f.StepMinutes, f.Quality = s.StepMinutes, append(f.Quality, s.Quality...) // s is reused for the next site
 	cal := &b.calendar
 	cal.Lay(f.Location, s.Start, s.Len())
 	use := ingest.JoinConsumption(s, b.use)
@@ -187,7 +186,7 @@ func (j *judge) site(i int, b *bench) (*Finding, error) {
 	f.countDays(s, cal, read)
 	tempC := j.temperatures(site, b)
 
-	j.judgeArray(f, s, cal, tempC, j.survey.clocks[i])
+	j.judgeArray(f, s, cal, tempC, j.survey.seen[i].Clock)
 	j.judgeDemand(f, s, &use, tempC, b)
 	f.yearFigures(s, &use)
 	f.Months = monthly(f, s, cal, &use, read)

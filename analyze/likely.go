@@ -50,7 +50,7 @@ func (l *Likely) Says() string {
 func weigh(findings []*Finding) {
 	pool := gather(findings)
 	for _, f := range findings {
-		if f.bySize == nil || f.Chosen == nil {
+		if f.BySize == nil || f.Chosen == nil {
 			continue
 		}
 		if f.Likely = pool.likely(f); f.Likely != nil {
@@ -100,8 +100,8 @@ func (f *Finding) unknownLimits() (names []string) {
 // bySize is what the chances of a site are worked out from, once the whole fleet
 // is judged: the sizes themselves are dropped by then.
 type bySize struct {
-	worth            []float64 // see worthBySize
-	paysFrom, paysTo int
+	Worth            []float64 // see worthBySize
+	PaysFrom, PaysTo int
 }
 
 // keepWorth keeps what a site with unknown limits is worth by size.
@@ -113,16 +113,16 @@ func (f *Finding) keepWorth(r *rank.Options) {
 		offer := rank.Offer{Modules: o.Modules, NetBenefit: o.NetBenefit.Value, Payback: o.SimplePaybackYears}
 		return rank.Worthwhile(&offer, r) && o.Chance >= r.MinChance
 	}
-	b := bySize{worth: worthBySize(f)}
+	b := bySize{Worth: worthBySize(f)}
 	for i := range f.Worth.Options {
 		if o := &f.Worth.Options[i]; pays(o) {
-			if b.paysFrom == 0 || o.Modules < b.paysFrom {
-				b.paysFrom = o.Modules
+			if b.PaysFrom == 0 || o.Modules < b.PaysFrom {
+				b.PaysFrom = o.Modules
 			}
-			b.paysTo = max(b.paysTo, o.Modules)
+			b.PaysTo = max(b.PaysTo, o.Modules)
 		}
 	}
-	f.bySize = &b
+	f.BySize = &b
 }
 
 // worthBySize is the best net benefit of a size of at most n modules, by n, from
@@ -151,7 +151,7 @@ func worthBySize(f *Finding) []float64 {
 //
 // The limits are taken as independent of each other (our choice).
 func (p registered) likely(f *Finding) *Likely {
-	worth := f.bySize.worth
+	worth := f.BySize.Worth
 	sizes := len(worth) - 1
 	if sizes < 1 || worth[sizes] <= 0 {
 		return nil
@@ -187,7 +187,7 @@ func (p registered) likely(f *Finding) *Likely {
 
 // sizes finds which sizes pay and how many fit how often.
 func (l *Likely) sizes(f *Finding) {
-	l.PaysFrom, l.PaysTo = f.bySize.paysFrom, f.bySize.paysTo
+	l.PaysFrom, l.PaysTo = f.BySize.PaysFrom, f.BySize.PaysTo
 	for n, p := range l.AtLeast {
 		if p >= 0.9 {
 			l.NineInTen = n + 1

@@ -18,13 +18,13 @@ func unregistered(id string) *Finding {
 	many := headroom.Ceiling{Unlimited: true}
 	return &Finding{Site: &ingest.Site{ID: id, Branch: "B", CommissionedOn: time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC)},
 		Room:   headroom.Result{Roof: headroom.Ceiling{High: 12}, Service: many, Branch: many, Gateway: many, Permission: many},
-		Chosen: &option.Option{Modules: 4}, bySize: &bySize{worth: []float64{0, 100, 200, 300, 400}, paysFrom: 2, paysTo: 4}}
+		Chosen: &option.Option{Modules: 4}, BySize: &bySize{Worth: []float64{0, 100, 200, 300, 400}, PaysFrom: 2, PaysTo: 4}}
 }
 
 // surveyed is a site whose roof takes so many.
 func surveyed(id string, modules int) *Finding {
 	f := unregistered(id)
-	f.bySize, f.Site.Planes = nil, []ingest.Plane{{ID: "P1"}}
+	f.BySize, f.Site.Planes = nil, []ingest.Plane{{ID: "P1"}}
 	f.Room.Roof = headroom.Ceiling{Modules: ingest.Some(modules), Low: modules, High: modules}
 	return f
 }

@@ -57,27 +57,27 @@ func lastCompleteMonth(end ingest.Hour, loc *time.Location) Month {
 }
 
 // Reach is how far the readings of a fleet's sites go.
-type Reach struct{ first, last []Month }
+type Reach struct{ First, Last []Month }
 
 // Add takes in one site's readings.
 func (r *Reach) Add(s *ingest.Series, loc *time.Location) {
 	from := s.Start.Time().In(loc)
-	r.first = append(r.first, Month{from.Year(), from.Month()})
-	r.last = append(r.last, lastCompleteMonth(s.End(), loc))
+	r.First = append(r.First, Month{from.Year(), from.Month()})
+	r.Last = append(r.Last, lastCompleteMonth(s.End(), loc))
 }
 
 // Join takes in what another one took in.
 func (r *Reach) Join(o Reach) {
-	r.first, r.last = append(r.first, o.first...), append(r.last, o.last...)
+	r.First, r.Last = append(r.First, o.First...), append(r.Last, o.Last...)
 }
 
-// Last is the latest month that at least half of the sites complete.
-func (r *Reach) Last() Month { return commonMonth(r.last) }
+// Complete is the latest month that at least half of the sites complete.
+func (r *Reach) Complete() Month { return commonMonth(r.Last) }
 
 // Outside says what a report month lacks that the readings of most sites do not
 // reach; "": they do.
 func (r *Reach) Outside(m Month) string {
-	first, last := commonMonth(r.first), r.Last()
+	first, last := commonMonth(r.First), r.Complete()
 	switch {
 	case m.IsZero() || last.IsZero():
 		return ""

@@ -65,8 +65,13 @@ type Survey struct {
 	Read   int // sites with readings
 	Reach  Reach
 
-	clocks []*sky.Clock  // by place in the order of the passes; nil: not known
-	failed map[int]error // by place too: what the others were judged without
+	seen []seen // by place in the order of the passes
+}
+
+// seen is what the first pass remembers of one site.
+type seen struct {
+	Clock  *sky.Clock // nil: not known
+	Failed string     // what the others were judged without; "": it was surveyed
 }
 
 // glance is what one site gives to the survey.
@@ -89,37 +94,27 @@ type bench struct {
 // Survey goes over the fleet once and learns what the sites share: the sky they
 // lived under, their season, and the last month that most of them complete.
 func (fl *Fleet) Survey(ctx context.Context) (*Survey, error) {
-	s := &Survey{Sky: sky.NewField(fl.Options.Sky), clocks: make([]*sky.Clock, len(fl.sites)), failed: map[int]error{}}
-	season := demand.NewSeasonBuilder()
-	for i := range fl.Register.Stations {
-		st := &fl.Register.Stations[i]
-		s.Sky.AddStation(st, fl.stationHours(st))
+	sketch, err := fl.Sketch(ctx, Whole)
+	if err != nil {
+		return nil, err
 	}
+	return fl.Merge(sketch), nil
+}
+
+// Sketch surveys one shard.
+func (fl *Fleet) Sketch(ctx context.Context, shard Shard) (*Sketch, error) {
+	from, to := shard.of(len(fl.sites))
+	s := fl.Blank()
 	benches := make([]bench, fl.Options.Workers)
-	sites := fl.sites
+	sites := fl.sites[from:to]
 	err := eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) (glance, error) { return fl.glance(sites[i], &benches[worker], season) },
-		func(i int, g glance, failed error) error {
-			if failed != nil {
-				s.failed[i] = failed // said in pass 2, even where the second reading succeeds
-			} else if g.ok {
-				s.Read++
-				s.clocks[i] = g.clock
-				s.Reach.Join(g.reach)
-				if g.estimate != nil {
-					s.Sky.Add(*g.estimate)
-				}
-			}
+		func(worker, i int) (glance, error) { return fl.glance(sites[i], &benches[worker], s.season) },
+		func(_ int, g glance, failed error) error {
+			s.add(g, failed)
 			return nil
 		})
 	if err != nil {
 		return nil, fmt.Errorf("surveying the fleet: %w", err)
-	}
-	s.Sky.Close()
-	s.Season = season.Close()
-	s.Month = fl.Options.Month
-	if s.Month.IsZero() {
-		s.Month = s.Reach.Last()
 	}
 	return s, nil
 }

@@ -28,7 +28,7 @@ var device = regexp.MustCompile(`^(?i:CON|PRN|AUX|NUL|COM[0-9]|LPT[0-9])(\.|$)`)
 
 // writeBriefs writes one page a ranked site, its sheet behind it, and one a sick
 // array.
-func writeBriefs(dir string, findings []*analyze.Finding, k *kept, m Manifest) error {
+func writeBriefs(dir string, findings []*analyze.Finding, k *Found, m Manifest) error {
 	ranked := Ranked(findings)
 	if len(ranked)+len(repairs(findings)) == 0 {
 		return nil

@@ -156,11 +156,9 @@ func TestCSVNullability(t *testing.T) {
 	for _, f := range findings {
 		f.Site.Customer, f.Site.Contact, f.Site.Branch, f.Site.Postcode = "", "", "", ""
 		f.Worth.RepairSavingYr = math.NaN()
-		if err := r.AddSite(f); err != nil {
-			t.Fatal(err)
-		}
 	}
-	if err := errors.Join(r.Finish(findings, []ingest.Reject{{File: "a.csv", Reason: "cannot be read"}}, manifest(), nil), r.Publish()); err != nil {
+	kept := keep(t, r.Scratch(), findings)
+	if err := errors.Join(finished(r, kept, []ingest.Reject{{File: "a.csv", Reason: "cannot be read"}}, manifest()), r.Publish()); err != nil {
 		t.Fatal(err)
 	}
 	dir := r.Final()

@@ -111,7 +111,7 @@ func TestBriefs(t *testing.T) {
 		t.Error(diff)
 	}
 
-	if err := writeBriefs(dir, []*analyze.Finding{other, ranked}, &kept{}, Manifest{}); err != nil {
+	if err := writeBriefs(dir, []*analyze.Finding{other, ranked}, &Found{}, Manifest{}); err != nil {
 		t.Fatal(err)
 	}
 	files, _ := filepath.Glob(filepath.Join(dir, "briefs", "*"))
@@ -125,7 +125,7 @@ func TestBriefs(t *testing.T) {
 	if text, err = os.ReadFile(files[1]); err != nil || !bytes.Contains(text, []byte("Look at the covering.")) || bytes.Contains(text, []byte("The offer")) {
 		t.Errorf("the sick array's page is not its sheet alone (%v)", err)
 	}
-	if err := writeBriefs(t.TempDir(), []*analyze.Finding{other}, &kept{}, Manifest{}); err != nil {
+	if err := writeBriefs(t.TempDir(), []*analyze.Finding{other}, &Found{}, Manifest{}); err != nil {
 		t.Error(err)
 	}
 }

@@ -96,7 +96,7 @@ func namedTable(name string) Table {
 // tablesIn is what each table of a run's folder is made with.
 type tablesIn struct {
 	dir string
-	*kept
+	*Found
 	Manifest
 }
 
@@ -122,7 +122,7 @@ func writeTable[T any](in tablesIn, name string, findings []*analyze.Finding, ro
 }
 
 // writeTables writes the tables that follow from the findings alone.
-func writeTables(dir string, findings []*analyze.Finding, k *kept, m Manifest) error {
+func writeTables(dir string, findings []*analyze.Finding, k *Found, m Manifest) error {
 	in := tablesIn{dir, k, m}
 	site := func(f *analyze.Finding) []SiteRow { return []SiteRow{siteRow(f)} }
 	return errors.Join(

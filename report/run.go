@@ -5,20 +5,15 @@ package report
 import (
 	"errors"
 	"fmt"
+	"os"
 
 	"rowen/analyze"
 	"rowen/ingest"
 )
 
-// Run is a run's folder while it is being written: findings come in one after
-// another, their long tables go straight to disk.
+// Run is a run's folder while it is being written.
 type Run struct {
 	*Folder
-	options *spool[OptionRow]
-	monthly *spool[MonthRow]
-	kept    *kept
-
-	OptionRows, MonthRows int
 }
 
 // NewRun opens a run's folder for writing. replace: see NewFolder.
@@ -27,30 +22,17 @@ func NewRun(final string, replace bool) (*Run, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Run{Folder: folder}
-	var noOptions, noMonths, notKept error
-	r.options, noOptions = newSpool[OptionRow]("options", folder.Path(""))
-	r.monthly, noMonths = newSpool[MonthRow]("monthly", folder.Path(""))
-	r.kept, notKept = newKept(folder.Path(""))
-	if err := errors.Join(noOptions, noMonths, notKept); err != nil {
-		folder.Discard()
-		return nil, fmt.Errorf("writing the run: %w", err)
-	}
-	return r, nil
+	return &Run{Folder: folder}, nil
 }
 
-// AddSite writes what is long of one finding, in the order in which they come, and
-// takes from it what only the writing asks for.
-func (r *Run) AddSite(f *analyze.Finding) error {
-	options, months := optionRows(f), monthRows(f)
-	r.OptionRows += len(options)
-	r.MonthRows += len(months)
-	return errors.Join(r.options.add(f.Site.ID, options), r.monthly.add(f.Site.ID, months), r.kept.take(f))
-}
+// Scratch is a place in the run's folder for the findings on their way, which
+// Finish clears.
+func (r *Run) Scratch() string { return r.Path(".judged") }
 
 // Finish writes the ranked findings, what was set aside and the page. After it
-// the run may be published. past is what earlier runs say; nil: there are none.
-func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Manifest, past *Past) error {
+// the run may be published. kept holds what the findings say at length, and is let
+// go of; past is what earlier runs say, nil: there are none.
+func (r *Run) Finish(findings []*analyze.Finding, kept *Found, rejects []ingest.Reject, m Manifest, past *Past) error {
 	rejectRows := make([]RejectRow, len(rejects))
 	for i, j := range rejects {
 		rejectRows[i] = rejectRow(j, m.Month)
@@ -62,17 +44,17 @@ func (r *Run) Finish(findings []*analyze.Finding, rejects []ingest.Reject, m Man
 		return fmt.Errorf("writing the run: %w", err)
 	}
 	err = errors.Join(
-		r.kept.w.Flush(),
-		r.options.finish(m), r.monthly.finish(m),
-		writeTables(r.Path(""), findings, r.kept, m),
+		writePiles[OptionRow](r.Path(""), "options", &kept.options, m), writePiles[MonthRow](r.Path(""), "monthly", &kept.monthly, m),
+		writeTables(r.Path(""), findings, kept, m),
 		writeCSVFile(r.Path("call_list.csv"), calls),
 		writeWorkbook(r.Path("call_list.xlsx"), calls, m),
 		writeCSVFile(r.Path("rejects.csv"), rejectRows),
-		writeRepairs(r.Path("repair_list.csv"), findings, r.kept),
-		writeVisits(r.Path("visits.json"), findings, r.kept, m),
+		writeRepairs(r.Path("repair_list.csv"), findings, kept),
+		writeVisits(r.Path("visits.json"), findings, kept, m),
 		writePage(r.Path("index.html"), findings, m, past),
-		writeBriefs(r.Path(""), findings, r.kept, m),
-		r.kept.close(),
+		writeBriefs(r.Path(""), findings, kept, m),
+		kept.Close(),
+		os.RemoveAll(r.Scratch()),
 	)
 	if err == nil {
 		err = r.record(m)

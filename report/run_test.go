@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -52,23 +53,48 @@ func fleetFound() []*analyze.Finding {
 	return fs
 }
 
-// shed is what the judgement does to a finding that has been delivered.
-func shed(f *analyze.Finding) { f.Months, f.Worth.Options = nil, nil }
-
-func unpublished(t *testing.T, parent string) (*Run, []*analyze.Finding) {
+func unpublished(t *testing.T, parent string) (*Run, *Found) {
 	t.Helper()
 	r, err := NewRun(filepath.Join(parent, "2026-10"), false)
 	if err != nil {
 		t.Fatal(err)
 	}
-	findings := fleetFound()
+	return r, keep(t, r.Scratch(), fleetFound())
+}
+
+// keep puts findings where the judgement puts them.
+func keep(t *testing.T, dir string, findings []*analyze.Finding) *Found {
+	t.Helper()
+	j, err := NewJudged(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	register := &ingest.Fleet{}
 	for _, f := range findings {
-		if err := r.AddSite(f); err != nil {
+		register.Sites = append(register.Sites, *f.Site)
+		if err := j.Add(f); err != nil {
 			t.Fatal(err)
 		}
-		shed(f)
 	}
-	return r, findings
+	slices.SortFunc(register.Sites, func(a, b ingest.Site) int { return strings.Compare(a.ID, b.ID) })
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	kept, err := OpenJudged(register, dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { kept.Close() })
+	return kept
+}
+
+// finished writes what a run holds.
+func finished(r *Run, kept *Found, rejects []ingest.Reject, m Manifest) error {
+	findings, err := kept.Findings()
+	if err != nil {
+		return err
+	}
+	return r.Finish(findings, kept, rejects, m, nil)
 }
 
 func manifest() Manifest {
@@ -81,13 +107,13 @@ var setAside = []ingest.Reject{{File: "sites.csv", Line: 9, Column: "latitude", 
 func publishedRun(t *testing.T, change func(*Manifest)) string {
 	t.Helper()
 	parent := t.TempDir()
-	r, findings := unpublished(t, parent)
+	r, kept := unpublished(t, parent)
 	defer r.Discard()
 	m := manifest()
 	if change != nil {
 		change(&m)
 	}
-	if err := errors.Join(r.Finish(findings, setAside, m, nil), r.Publish()); err != nil {
+	if err := errors.Join(finished(r, kept, setAside, m), r.Publish()); err != nil {
 		t.Fatal(err)
 	}
 	return r.Final()
@@ -229,11 +255,11 @@ func TestEachFileThatCannotBeWritten(t *testing.T) {
 				parent := t.TempDir()
 				final := filepath.Join(parent, "2026-10")
 				writeRun(t, final, "old")
-				r, findings := unpublished(t, parent)
+				r, kept := unpublished(t, parent)
 				if err := spoil(r.Path(name)); err != nil {
 					t.Fatal(err)
 				}
-				if err := r.Finish(findings, setAside, manifest(), nil); err == nil {
+				if err := finished(r, kept, setAside, manifest()); err == nil {
 					t.Error("it was not said")
 				}
 				r.Discard()
@@ -247,10 +273,10 @@ func TestEachFileThatCannotBeWritten(t *testing.T) {
 		}
 	}
 	t.Run("a long table that is cut off", func(t *testing.T) {
-		r, findings := unpublished(t, t.TempDir())
+		r, kept := unpublished(t, t.TempDir())
 		defer r.Discard()
-		r.options.scratch.Close()
-		if err := r.Finish(findings, nil, manifest(), nil); err == nil {
+		kept.options.files[0].Close()
+		if err := finished(r, kept, nil, manifest()); err == nil {
 			t.Error("it was not said")
 		}
 	})

@@ -3,11 +3,11 @@ package report
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
-	"reflect"
 	"slices"
 	"testing"
 	"time"
@@ -20,6 +20,7 @@ import (
 	"rowen/analyze"
 	"rowen/analyze/headroom"
 	"rowen/ingest"
+	"rowen/ingest/packed"
 )
 
 // TestOutcomeRows: what was written freely stays out; the sale that built
@@ -83,7 +84,8 @@ func TestLimitRows(t *testing.T) {
 // groups that a reader can skip; the scratch file is gone.
 func TestSortedTable(t *testing.T) {
 	dir := t.TempDir()
-	p, err := newSpool[MonthRow]("monthly", dir)
+	scratch := filepath.Join(t.TempDir(), "pile")
+	p, err := newPile(scratch)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,11 +96,13 @@ func TestSortedTable(t *testing.T) {
 		for m := range months {
 			rows = append(rows, MonthRow{SiteID: id, Month: int32(20_000 + m), ReportMonth: "2026-10"})
 		}
-		if err := p.add(id, rows); err != nil {
+		if err := addTo(p, id, rows...); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if err := p.finish(Manifest{Month: "2026-10", RunID: "2026-10-x", Currency: "EUR", Version: "9"}); err != nil {
+	from := &piles{}
+	m := Manifest{Month: "2026-10", RunID: "2026-10-x", Currency: "EUR", Version: "9"}
+	if err := errors.Join(p.close(), from.add(scratch, p.pieces), from.sort(), writePiles[MonthRow](dir, "monthly", from, m), from.close()); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := parquet.ReadFile[MonthRow](filepath.Join(dir, "monthly.parquet"))
@@ -212,9 +216,9 @@ func TestSpooledRow(t *testing.T) {
 			EnablingJobs: rapid.SliceOf(rapid.String()).Draw(t, "jobs"), AddedKWhYr: rapid.Float64().Draw(t, "kwh"), AddedSelfUsePct: maybe("share"),
 			NetBenefitLow: maybe("low"), IRRPct: &zero, LegalCase: &empty, Chosen: true, ReportMonth: "2026-10"}
 		var got OptionRow
-		b := append(appendRow(nil, reflect.ValueOf(&want).Elem()), 7)
-		if rest := takeRow(b, reflect.ValueOf(&got).Elem()); len(rest) != 1 {
-			t.Fatalf("%d bytes are left", len(rest))
+		b := append(packed.Append(nil, &want), 7)
+		if rest, err := packed.Take(b, &got); len(rest) != 1 || err != nil {
+			t.Fatalf("%d bytes are left: %v", len(rest), err)
 		}
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Fatal(diff)

@@ -71,7 +71,7 @@ func toMend(f *analyze.Finding) (mend, look float64) {
 }
 
 // writeRepairs writes the service team's list.
-func writeRepairs(path string, findings []*analyze.Finding, k *kept) error {
+func writeRepairs(path string, findings []*analyze.Finding, k *Found) error {
 	rows := []RepairRow{}
 	for i, f := range repairs(findings) {
 		f, _, err := k.whole(f)
@@ -127,7 +127,7 @@ type Visits struct {
 // writeVisits writes the sheets of all who get one, in the order of the lists: the
 // ranked first, then the repairs. One sheet after another: together they are the
 // most that a run says. The bytes are those of Visits as a whole.
-func writeVisits(path string, findings []*analyze.Finding, k *kept, m Manifest) error {
+func writeVisits(path string, findings []*analyze.Finding, k *Found, m Manifest) error {
 	var b bytes.Buffer
 	if err := encodeJSON(&b, "", Visits{ReportMonth: m.Month, Cautions: page.Cautions, Visits: []VisitRow{}}); err != nil {
 		return err
@@ -160,7 +160,7 @@ func writeVisits(path string, findings []*analyze.Finding, k *kept, m Manifest) 
 }
 
 // writeRepairSheets writes one page for each sick array, beside the briefs.
-func writeRepairSheets(dir string, findings []*analyze.Finding, k *kept, m Manifest) error {
+func writeRepairSheets(dir string, findings []*analyze.Finding, k *Found, m Manifest) error {
 	for _, f := range repairs(findings) {
 		f, _, err := k.whole(f)
 		if err != nil {

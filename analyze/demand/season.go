@@ -38,27 +38,27 @@ const (
 )
 
 type dayCounts struct {
-	sites int
-	first int // local day number of the first of bins
-	bins  [][seasonBins]uint32
+	Sites int
+	First int // local day number of the first of Bins
+	Bins  [][seasonBins]uint32
 }
 
 // cover makes room for the local days from lo up to hi.
 func (r *dayCounts) cover(lo, hi int) {
-	if len(r.bins) == 0 {
-		r.first = lo
+	if len(r.Bins) == 0 {
+		r.First = lo
 	}
-	from, to := min(lo, r.first), max(hi, r.first+len(r.bins))
-	if to-from == len(r.bins) {
+	from, to := min(lo, r.First), max(hi, r.First+len(r.Bins))
+	if to-from == len(r.Bins) {
 		return
 	}
 	wider := make([][seasonBins]uint32, to-from)
-	copy(wider[r.first-from:], r.bins)
-	r.first, r.bins = from, wider
+	copy(wider[r.First-from:], r.Bins)
+	r.First, r.Bins = from, wider
 }
 
 // homes are a region's counts: of every home, and of those whose level keeps.
-type homes struct{ all, steady dayCounts }
+type homes struct{ All, Steady dayCounts }
 
 // NewSeasonBuilder gathers for the days on which anything was read.
 func NewSeasonBuilder() *SeasonBuilder {
@@ -100,11 +100,11 @@ func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, c *ingest.Calenda
 		r = &homes{}
 		b.regions[key] = r
 	}
-	r.all.cover(c.DayNumber(0), c.DayNumber(len(day)))
-	r.all.sites++
+	r.All.cover(c.DayNumber(0), c.DayNumber(len(day)))
+	r.All.Sites++
 	if steady {
-		r.steady.sites++
-		r.steady.cover(c.DayNumber(0), c.DayNumber(len(day)))
+		r.Steady.Sites++
+		r.Steady.cover(c.DayNumber(0), c.DayNumber(len(day)))
 	}
 	for d, v := range day {
 		if share[d] < shareForSum || !(v > 0) {
@@ -112,9 +112,9 @@ func (b *SeasonBuilder) Add(latitudeDeg, longitudeDeg float64, c *ingest.Calenda
 		}
 		bin := int(math.Floor(samebits.Log(v/median)/seasonBinWidth)) + seasonBins/2
 		bin = min(max(bin, 0), seasonBins-1)
-		r.all.bins[c.DayNumber(d)-r.all.first][bin]++
+		r.All.Bins[c.DayNumber(d)-r.All.First][bin]++
 		if steady {
-			r.steady.bins[c.DayNumber(d)-r.steady.first][bin]++
+			r.Steady.Bins[c.DayNumber(d)-r.Steady.First][bin]++
 		}
 	}
 }
@@ -165,10 +165,10 @@ func (b *SeasonBuilder) Close() *Season {
 	s := &Season{signals: map[region]*fit.Signal{}}
 	for key, r := range b.regions {
 		switch {
-		case r.steady.sites >= seasonMinSites:
-			s.signals[key] = r.steady.signal()
-		case r.all.sites >= seasonMinSites:
-			s.signals[key] = r.all.signal()
+		case r.Steady.Sites >= seasonMinSites:
+			s.signals[key] = r.Steady.signal()
+		case r.All.Sites >= seasonMinSites:
+			s.signals[key] = r.All.signal()
 		}
 	}
 	return s
@@ -179,9 +179,9 @@ func (b *SeasonBuilder) Close() *Season {
 const driftOrigin = 12783
 
 func (r *dayCounts) signal() *fit.Signal {
-	sig := &fit.Signal{First: r.first, Log: make([]float64, len(r.bins)), Sites: r.sites}
-	for d := range r.bins {
-		sig.Log[d] = medianOfBins(&r.bins[d])
+	sig := &fit.Signal{First: r.First, Log: make([]float64, len(r.Bins)), Sites: r.Sites}
+	for d := range r.Bins {
+		sig.Log[d] = medianOfBins(&r.Bins[d])
 	}
 	var diffs []float64
 	for d := 364; d < len(sig.Log); d++ {
@@ -191,11 +191,11 @@ func (r *dayCounts) signal() *fit.Signal {
 	}
 	if len(diffs) >= 90 {
 		// The doubt of that median, by blocks of four weeks: weather holds.
-		sig.DriftSE = stat.SD(stat.BlockBootstrap(diffs, bootstrapBlockDays, 400, uint64(r.sites), stat.Median))
+		sig.DriftSE = stat.SD(stat.BlockBootstrap(diffs, bootstrapBlockDays, 400, uint64(r.Sites), stat.Median))
 		slices.Sort(diffs)
 		perDay := diffs[len(diffs)/2] / 364
 		for d := range sig.Log {
-			sig.Log[d] -= float64(perDay * float64(r.first+d-driftOrigin))
+			sig.Log[d] -= float64(perDay * float64(r.First+d-driftOrigin))
 		}
 	}
 	return sig

@@ -124,7 +124,7 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 // monthOf is the report month; sites with readings in it or later have not ended.
 func (c *checked) monthOf(asked analyze.Month, reach *analyze.Reach) string {
 	if asked.IsZero() {
-		asked = reach.Last()
+		asked = reach.Complete()
 	}
 	c.Ended = slices.DeleteFunc(c.Ended, func(e endedSite) bool { return !asked.After(e.month) })
 	if asked.IsZero() {

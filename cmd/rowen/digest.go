@@ -59,3 +59,8 @@ func digest(path string) (report.Input, error) {
 	n, err := io.Copy(h, f)
 	return report.Input{Bytes: n, SHA256: hex.EncodeToString(h.Sum(nil))}, err
 }
+
+func digestOf(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}

@@ -56,6 +56,7 @@ var stages = []struct {
 	{"Start", []string{"demo", "init", "check", "tariff"}},
 	{"Every month", []string{"run", "outcomes", "compare"}},
 	{"Look closer", []string{"explain", "history", "export", "schema"}},
+	{"Many machines", []string{"part"}},
 }
 
 // setHelp gives every command help in one layout: what it does, how it is

@@ -65,7 +65,7 @@ func (l *lacking) say(format string, args ...any) {
 // month says that the month of the settings lies outside the readings.
 func (l *lacking) month(asked analyze.Month, reach *analyze.Reach) {
 	if says := reach.Outside(asked); says != "" {
-		l.say("%s: bring the newer exports, or leave month out of the settings to take the last complete month, %s", says, reach.Last())
+		l.say("%s: bring the newer exports, or leave month out of the settings to take the last complete month, %s", says, reach.Complete())
 	}
 }
 

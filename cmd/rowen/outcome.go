@@ -116,7 +116,8 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fl
 		Int("files_read", book.FilesRead).Int("files_known", book.FilesReused).Msg("read the fleet")
 }
 
-func (j *outcome) surveyed(s *analyze.Survey) {
+// surveyed notes what the survey found; an error: there is nothing to judge.
+func (j *outcome) surveyed(s *analyze.Survey) error {
 	j.took("survey")
 	j.manifest.Month, j.manifest.Counts.SitesRead = s.Month.String(), s.Read
 	said := len(j.lacking.says)
@@ -126,46 +127,57 @@ func (j *outcome) surveyed(s *analyze.Survey) {
 		j.warn("%s", says)
 	}
 	j.log.Info().Int("sites_with_readings", s.Read).Str("month", s.Month.String()).Msg("surveyed the fleet's sky and season")
+	if s.Read == 0 {
+		return noReadings(j.rejects)
+	}
+	return nil
 }
 
-// remember says which earlier runs could not be read.
-func (j *outcome) remember(past *report.Past) {
+// remember reads what earlier runs told, and completes the outcomes of calls by it;
+// it says which of them could not be read.
+func (j *outcome) remember(fleet *ingest.Fleet, month analyze.Month) (*report.Past, error) {
+	past, err := report.ReadPast(filepath.Join(j.dir, "runs"), month)
+	if err != nil {
+		return nil, err
+	}
+	past.Complete(fleet.Outcomes)
 	for _, n := range past.Notes {
 		j.warn("%s", n)
 	}
+	return past, nil
 }
 
 // folder is where the run goes.
-func (j *outcome) folder(out string, m analyze.Month) string {
+func (j *outcome) folder(out string) string {
 	j.final = out
 	if out == "" {
-		j.final = filepath.Join(j.dir, "runs", m.String()+j.instead.suffix())
+		j.final = filepath.Join(j.dir, "runs", j.manifest.Month+j.instead.suffix())
 	}
 	return j.final
 }
 
-// judged counts what passes on its way to the report.
+// judged shows what passes on its way to the report.
 func (j *outcome) judged(next func(*analyze.Finding) error) func(*analyze.Finding) error {
 	return func(f *analyze.Finding) error {
 		j.bar.site(j.manifest.Counts.Sites)
-		if f.Failed != "" {
-			j.manifest.Counts.SitesFailed++
-			j.warn("site %s failed: %s", f.Site.ID, f.Failed)
-		}
 		return next(f)
 	}
 }
 
-func (j *outcome) ranked(findings []*analyze.Finding, run *report.Run) {
+func (j *outcome) ranked(findings []*analyze.Finding, kept *report.Found) {
 	j.bar.done()
 	j.took("judge")
 	j.findings = findings
+	for _, f := range kept.Failed {
+		j.manifest.Counts.SitesFailed++
+		j.warn("site %s failed: %s", f.SiteID, f.Says)
+	}
 	if says := analyze.ThinMonth(findings); says != "" {
 		j.warn("%s", says)
 	}
 	by := map[rank.Lane]int{}
 	c := &j.manifest.Counts
-	c.Options, c.Months = run.OptionRows, run.MonthRows
+	c.Options, c.Months = kept.OptionRows, kept.MonthRows
 	for _, f := range findings {
 		by[f.Verdict.Lane]++
 		if f.Verdict.Rank > 0 {

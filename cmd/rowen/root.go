@@ -69,7 +69,7 @@ func execute(args []string, stdout, stderr io.Writer) error {
 	})
 	root.PersistentFlags().StringVar(&sh.logFormat, "log-format", "text", "text, or json for schedulers")
 	root.CompletionOptions.DisableDefaultCmd = true
-	root.AddCommand(schedulingTopic(), sh.demoCommand(), sh.initCommand(), sh.checkCommand(), sh.runCommand(), sh.explainCommand(), sh.compareCommand(), sh.outcomesCommand(), sh.historyCommand(), sh.exportCommand(), sh.schemaCommand(), sh.tariffCommand())
+	root.AddCommand(schedulingTopic(), sh.demoCommand(), sh.initCommand(), sh.checkCommand(), sh.runCommand(), partCommand(sh), sh.explainCommand(), sh.compareCommand(), sh.outcomesCommand(), sh.historyCommand(), sh.exportCommand(), sh.schemaCommand(), sh.tariffCommand())
 	setHelp(root)
 	root.PersistentFlags().StringVar(&sh.profile, "profile", "", "write CPU and heap profiles beside this path, for developers")
 	_ = root.PersistentFlags().MarkHidden("profile")

@@ -21,7 +21,8 @@ import (
 )
 
 // runJob is the monthly job, from a fleet's folder to a run's folder. This is
-// the main path: read, survey, judge, rank, report.
+// the main path: read, survey, judge, rank, report. The stages of part.go take the
+// same steps, each on a shard of the fleet.
 func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, ask request) (*outcome, error) {
 	j := newOutcome(sh, dir, set)
 	j.instead = ask.instead
@@ -36,12 +37,8 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, as
 	}
 	defer source.Close()
 
-	options, err := analyzeOptions(set, j.workers)
+	job, err := j.job(fleet, source)
 	if err != nil {
-		return nil, err
-	}
-	job := analyze.NewFleet(fleet, source, options)
-	if err := job.Check(); err != nil {
 		return nil, err
 	}
 	j.read(fleet, book, job)
@@ -49,38 +46,63 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, as
 	if err != nil {
 		return nil, err
 	}
-	j.surveyed(survey)
-	if survey.Read == 0 {
-		return nil, noReadings(j.rejects)
+	if err := j.surveyed(survey); err != nil {
+		return nil, err
 	}
 
-	past, err := report.ReadPast(filepath.Join(dir, "runs"), survey.Month)
+	past, err := j.remember(fleet, survey.Month)
 	if err != nil {
 		return nil, err
 	}
-	past.Complete(fleet.Outcomes)
-	j.remember(past)
-
-	run, err := report.NewRun(j.folder(ask.out, survey.Month), ask.replace)
+	run, err := report.NewRun(j.folder(ask.out), ask.replace)
 	if err != nil {
 		return nil, err
 	}
 	defer run.Discard()
-	findings, err := job.Judge(ctx, survey, j.judged(run.AddSite))
+	if err := j.judge(ctx, job, survey, analyze.Whole, run.Scratch()); err != nil {
+		return nil, err
+	}
+	return j, j.finish(ctx, fleet, run, past, run.Scratch())
+}
+
+// job is the judgement of a fleet by the settings.
+func (j *outcome) job(fleet *ingest.Fleet, source ingest.Source) (*analyze.Fleet, error) {
+	options, err := analyzeOptions(j.set, j.workers)
 	if err != nil {
 		return nil, err
 	}
+	job := analyze.NewFleet(fleet, source, options)
+	return job, job.Check()
+}
+
+// judge judges one shard and keeps its findings in a folder of their own.
+func (j *outcome) judge(ctx context.Context, job *analyze.Fleet, survey *analyze.Survey, shard analyze.Shard, into string) error {
+	judged, err := report.NewJudged(into)
+	if err != nil {
+		return err
+	}
+	return errors.Join(job.Judge(ctx, survey, shard, j.judged(judged.Add)), judged.Close())
+}
+
+// finish ranks the findings of all shards and writes and publishes the run.
+func (j *outcome) finish(ctx context.Context, fleet *ingest.Fleet, run *report.Run, past *report.Past, judged ...string) error {
+	kept, err := report.OpenJudged(fleet, judged...)
+	if err != nil {
+		return err
+	}
+	defer kept.Close()
+	findings, err := kept.Findings()
+	if err != nil {
+		return err
+	}
 	if j.lacking.noList == "" {
-		analyze.Rank(findings, set.Rank.CallsPerBranch, set.Rank.TripKM)
+		analyze.Rank(findings, j.set.Rank.CallsPerBranch, j.set.Rank.TripKM)
 	}
-	j.ranked(findings, run)
-	if err := run.Finish(findings, j.rejects, j.manifest, past); err != nil {
-		return nil, err
+	j.ranked(findings, kept)
+	if err := run.Finish(findings, kept, j.rejects, j.manifest, past); err != nil {
+		return err
 	}
-	if err := j.publish(ctx, run); err != nil {
-		return nil, err
-	}
-	return j, nil
+	return j.publish(ctx, run)
 }
 
 // publish puts a finished run under its name, unless the job was stopped.
@@ -104,6 +126,15 @@ type request struct {
 	verify        bool
 	acceptMissing bool
 	instead       whatIf
+}
+
+// runFlags are what a run can be asked for, in one piece or in parts.
+func (r *request) runFlags(c *cobra.Command, month *string) {
+	r.instead.flags(c)
+	r.readingFlags(c)
+	c.Flags().StringVar(&r.out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
+	c.Flags().BoolVar(&r.replace, "replace", false, "write the new run although somebody changed files of the old one, which is kept beside it as MONTH.kept-1")
+	c.Flags().StringVar(month, "month", "", "report month as 2026-10 (default: the last complete month in the data)")
 }
 
 func (r *request) readingFlags(c *cobra.Command) {
@@ -179,12 +210,8 @@ func (sh *shell) runCommand() *cobra.Command {
 			return j.verdict()
 		},
 	}
-	ask.instead.flags(c)
-	ask.readingFlags(c)
-	c.Flags().StringVar(&ask.out, "out", "", "the run's folder (default FLEET/runs/YYYY-MM)")
-	c.Flags().BoolVar(&ask.replace, "replace", false, "write the new run although somebody changed files of the old one, which is kept beside it as MONTH.kept-1")
-	c.Flags().StringVar(&month, "month", "", "report month as 2026-10 (default: the last complete month in the data)")
-	c.Flags().IntVar(&workers, "workers", 0, "sites worked on at the same time (default: one per core)")
+	ask.runFlags(c, &month)
+	workersFlag(c, &workers)
 	return c
 }
 

@@ -56,6 +56,12 @@ func open(ctx context.Context, dir string, sites []Site, waiting func(string)) (
 	return l, nil
 }
 
+// Holds tells whether the ledger is what an update reported: other files have come
+// to it since, or none.
+func (l *Ledger) Holds(r *Report) bool {
+	return slices.EqualFunc(l.m.Files, r.Files, func(a fileEntry, b FileReport) bool { return a.Path == b.Path && a.Digest == b.Digest })
+}
+
 // Close lets go of the ledger's files.
 func (l *Ledger) Close() error {
 	defer l.held()

@@ -40,7 +40,7 @@ func judge(register *ingest.Fleet, source ingest.Source, o analyze.Options, each
 		return err
 	}
 	failed := error(nil)
-	_, err = fl.Judge(context.Background(), survey, func(f *analyze.Finding) error {
+	err = fl.Judge(context.Background(), survey, analyze.Whole, func(f *analyze.Finding) error {
 		if f.Failed != "" {
 			failed = errors.Join(failed, fmt.Errorf("judging %s: %s", f.Site.ID, f.Failed))
 			return nil

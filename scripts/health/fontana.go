@@ -54,7 +54,7 @@ func fontana(w io.Writer) error {
 		return err
 	}
 	fmt.Fprintf(w, "\nfive real homes, no facing in their register: fitted on clear days\n%-9s %6s %8s %6s %8s %8s %7s %12s  %s\n", "home", "tilt", "azimuth", "sd", "factor", "kWh/kW", "index", "peak (solar)", "found")
-	_, err = fl.Judge(context.Background(), survey, func(f *analyze.Finding) error {
+	err = fl.Judge(context.Background(), survey, analyze.Whole, func(f *analyze.Finding) error {
 		r, s := &f.Array, source.of(f.Site.ID)
 		for _, p := range r.Planes {
 			fmt.Fprintf(w, "%-9s %6.0f %8.0f %6.1f %8.2f %8.0f %7.3f %12.1f  %s\n", f.Site.ID, p.TiltDeg, p.AzimuthDeg, p.SDDeg, r.Factor,

@@ -126,7 +126,7 @@ func (c *crowd) judgeFleet(fl *analyze.Fleet) error {
 	if err != nil {
 		return err
 	}
-	_, err = fl.Judge(context.Background(), survey, func(f *analyze.Finding) error {
+	err = fl.Judge(context.Background(), survey, analyze.Whole, func(f *analyze.Finding) error {
 		truth := c.made.Truth(f.Site.ID)
 		switch {
 		case f.Failed != "":
