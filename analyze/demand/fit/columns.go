@@ -322,7 +322,7 @@ func (c *Columns) base() []Column {
 // of the summer, 0 to 1. Our choice, after the monthly degree days of temperate
 // places.
 func seasonShapes(winter float64) (heating, cooling float64) {
-	return max(0, 0.3+float64(0.7*winter)) / 1.0, max(0, -winter-0.1) / 0.9
+	return max(0, 0.3+float64(0.7*winter)), max(0, -winter-0.1) / 0.9
 }
 
 // above is what of a column lies above none.
