@@ -275,6 +275,7 @@ func TestTimedBlock(t *testing.T) {
 		{"16 to 21", block(16, 1.5, 1.5, 1.5, 1.5, 1.5), 5, true}, // four of five are by day
 		{"with an edge", block(10, 1.5, 1.5, 1.5, 0.7), 4, true},
 		{"with a thin edge", block(10, 1.5, 1.5, 1.5, 0.4), 3, true}, // 4.5 of 4.9 is over nine tenths
+		{"with a thin edge before it", block(10, 0.4, 1.5, 1.6, 1.5), 3, true},
 	} {
 		if c.sh.block != c.hours || c.sh.dayBlock != c.day {
 			t.Errorf("%s: %d hours, by day %v", c.what, c.sh.block, c.sh.dayBlock)
