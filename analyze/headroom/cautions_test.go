@@ -41,7 +41,7 @@ func TestRoofCautions(t *testing.T) {
 	}
 }
 
-// A register row that was set aside leaves its ceiling not known.
+// A register row that was set aside leaves its limit not known.
 func TestRowsSetAside(t *testing.T) {
 	in := baseInput()
 	in.Site.Problems = []ingest.Reject{{File: "planes.csv", Line: 7}}

@@ -71,7 +71,7 @@ func all(r Result) [5]Limit { return r.Limits() }
 
 // Whatever the register holds or lacks: a number lies within its bounds, what
 // is not known is neither a number nor a pass and says what to ask, and the
-// smallest ceiling binds.
+// smallest limit binds.
 func TestEveryResultHoldsTogether(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		in := anySite(t)
@@ -122,7 +122,7 @@ func TestEveryResultHoldsTogether(t *testing.T) {
 	})
 }
 
-// better says whether a change for the better lowered a ceiling.
+// better says whether a change for the better lowered a limit.
 func better(t *rapid.T, before, after Ceiling, what string) {
 	t.Helper()
 	switch {

@@ -76,9 +76,6 @@ func outlineProblem(poly []point) string {
 	}
 	for i := range poly {
 		for j := i + 2; j < len(poly); j++ {
-			if i == 0 && j == len(poly)-1 {
-				continue
-			}
 			if crosses(poly[i], poly[i+1], poly[j], poly[(j+1)%len(poly)]) {
 				return "the outline crosses itself"
 			}
