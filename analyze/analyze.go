@@ -73,7 +73,7 @@ type Finding struct {
 	TariffID        string
 	TariffDefaulted bool
 	// SuccessorUnknown is the tariff that an expansion would move the site to,
-	// where tariffs.yaml does not hold it: the worth is then reckoned as if the
+	// where tariffs.yaml does not hold it: the worth is then worked out as if the
 	// legacy terms were kept, and is not to be relied on.
 	SuccessorUnknown string
 	Worth            option.Result

@@ -38,8 +38,8 @@ func (j *judge) candidates(f *Finding, units map[string]array.UnitOutput) []opti
 	return cs
 }
 
-// sureRoom is how many modules fit whatever the doubt of the ceilings that are
-// known turns out to be: as the site stands, and by the roof alone. A ceiling that
+// sureRoom is how many modules fit whatever the doubt of the limits that are
+// known turns out to be: as the site stands, and by the roof alone. A limit that
 // is not known at all is found out before any offer, and bounds nothing here.
 func sureRoom(r *headroom.Result) (now, roof ingest.Opt[int]) {
 	for _, c := range []headroom.Ceiling{r.Roof, r.Service, r.Branch, r.Gateway, r.Permission} {

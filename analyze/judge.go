@@ -21,7 +21,7 @@ import (
 )
 
 // screeningModules is up to how many modules are simulated at a site whose
-// ceilings nobody knows: the page says what they would be worth and what to ask
+// limits nobody knows: the page says what they would be worth and what to ask
 // (our choice).
 const screeningModules = 16
 
@@ -75,7 +75,7 @@ type judge struct {
 	survey  *Survey
 	tariffs tariff.Set
 	// withoutLegacy are the tariffs whose successor nobody wrote down, as if their
-	// terms were kept: the sizes are reckoned, and the site is watched only.
+	// terms were kept: the sizes are worked out, and the site is watched only.
 	withoutLegacy tariff.Set
 	offer
 	past  map[string][]ingest.Outcome // by site, oldest first
@@ -233,7 +233,7 @@ func (j *judge) judgeDemand(f *Finding, s *ingest.Series, use *ingest.Consumptio
 	})
 }
 
-// judgeRoom finds the ceilings, and what one new module makes on each plane.
+// judgeRoom finds the limits, and what one new module makes on each plane.
 func (j *judge) judgeRoom(f *Finding, s *ingest.Series) map[string]array.UnitOutput {
 	units := map[string]array.UnitOutput{}
 	yield := math.NaN()

@@ -106,7 +106,7 @@ type Channel struct {
 	SpreadGap string  `key:"spread_gap" default:"6h" form:"gap" text:"counters: over gaps up to this long the energy is spread evenly and marked as estimated; 0: never"`
 }
 
-// Money is what the net benefit is reckoned with.
+// Money is what the net benefit is worked out from.
 type Money struct {
 	DiscountRatePct        float64 `key:"discount_rate_pct" unit:"% a year" default:"5" limit:">=0 <=50" text:"how much less a year's waiting makes money worth"`
 	PriceEscalationPctYr   float64 `key:"price_escalation_pct_yr" unit:"% a year" default:"2.5" limit:">=-10 <=20" text:"how fast energy prices rise"`

@@ -32,9 +32,9 @@ func fleetFound() []*analyze.Finding {
 	failed, dark, blind := bare("D"), bare("E"), bare("F")
 	failed.Failed = "reading site D: a surprise at x.go:1"
 	failed.Array.Refusal, failed.Demand.Refusal, failed.Worth.Refusal = "failed", "failed", "failed"
-	dark.Array.Refusal, dark.Worth.Refusal = "no_production", "no output to reckon with"
+	dark.Array.Refusal, dark.Worth.Refusal = "no_production", "no output to work with"
 	dark.Array.MeasuredKWhYr, dark.Demand.GrowthPctYr, dark.Demand.Change12mPct = math.NaN(), math.NaN(), math.NaN()
-	blind.Demand.Refusal, blind.Demand.RefusalSays, blind.Worth.Refusal = "no_consumption", "No meter says what is used.", "no use to reckon with"
+	blind.Demand.Refusal, blind.Demand.RefusalSays, blind.Worth.Refusal = "no_consumption", "No meter says what is used.", "no use to work with"
 	blind.Array.Factor, blind.Array.ProductionIndex, blind.Array.TrendPctYr = math.NaN(), math.NaN(), math.NaN()
 	dark.Past = []ingest.Outcome{{SiteID: "E", CalledOn: time.Date(2026, 9, 1, 0, 0, 0, 0, time.UTC), Result: rank.NoAnswer, Reason: "ask for Quorrel", Price: math.NaN(),
 		Listed: ingest.Listed{AddedKWhYr: math.NaN(), Saving: math.NaN(), SavingLow: math.NaN(), SavingHigh: math.NaN()}}}

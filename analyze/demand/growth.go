@@ -28,7 +28,7 @@ const bootstrapBlockDays = 28
 // are free: √(B/(B-slow)), and Student's t in place of the normal.
 // Source:  Künsch 1989, Liu and Singh 1992 (published); that the coefficient
 // is linear in the residual makes a draw a sum over blocks: for block b of the
-// outcome and start a of the source, T[b][a] = Σ_j w[bl+j]·e[a+j] is reckoned
+// outcome and start a of the source, T[b][a] = Σ_j w[bl+j]·e[a+j] is worked out
 // once.
 // Cost:    O(n²) for T, O(draws·n/l) for the draws.
 func bootstrapDrift(w, e, scale []float64, slow, draws int, seed uint64) []float64 {

@@ -16,15 +16,15 @@ func DefaultOptions() Options {
 	}
 }
 
-// Assess finds the five ceilings of a site, the one that binds, and what the
+// Assess finds the five limits of a site, the one that binds, and what the
 // enabling jobs would gain.
 //
 // In:      Input; nothing in it is changed.
-// Out:     Result, complete. The ceilings are as the site stands, with the jobs
+// Out:     Result, complete. The limits are as the site stands, with the jobs
 //
 //	that cost nothing counted as done where they change something.
 //
-// Refuses: nothing as a whole: each ceiling that cannot be known says what to ask.
+// Refuses: nothing as a whole: each limit that cannot be known says what to ask.
 // Cost:    the packing of the planes, and at most 64 sets of jobs without it.
 func Assess(in Input) Result {
 	f := gather(in)

@@ -76,7 +76,7 @@ func (m *mixing) mayShareBranch() bool {
 	return slices.ContainsFunc(m.rules, func(r ingest.MixingRule) bool { return r.SameBranch == nil || *r.SameBranch })
 }
 
-// assessBranch finds the ceiling of the branch circuits.
+// assessBranch finds the limit of the branch circuits.
 //
 // In:      free breaker spaces, room on the old branches, the inverter's limits.
 // Out:     what the old branches still take, plus what new ones carry.

@@ -8,7 +8,7 @@ import (
 
 func noLimit() Ceiling { return Ceiling{Unlimited: true, Low: Many, High: Many} }
 
-// tighter joins two ceilings that must both hold.
+// tighter joins two limits that must both hold.
 func tighter(a, b Ceiling) Ceiling {
 	low, high := min(a.Low, b.Low), min(a.High, b.High)
 	out := a
@@ -100,7 +100,7 @@ func ruleEvidence(r ingest.BusbarRule) string {
 	return s
 }
 
-// unknown is a ceiling that nobody knows.
+// unknown is a limit that nobody knows.
 func unknown(reason, says, ask string, low, high int) Ceiling {
 	return Ceiling{Low: low, High: high, Reason: reason, Says: says, Ask: ask}
 }

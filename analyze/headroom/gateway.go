@@ -150,7 +150,7 @@ func (m *mixing) best(s state) verdict {
 	return best
 }
 
-// assess finds the ceiling of the gateway: whether the generations may
+// assess finds the limit of the gateway: whether the generations may
 // be mixed at all, then how many devices it still takes.
 //
 // Out:     0 where they may not be mixed as the site stands; the reason says

@@ -1,7 +1,7 @@
-// Package headroom says how many modules really fit at a site. Five ceilings,
+// Package headroom says how many modules really fit at a site. Five limits,
 // each by itself and in modules: the roof, the electrical service, the branch
 // circuits, the gateway with its mixing rules, and the permission to operate.
-// The smallest binds. For each ceiling that a job could lift it says which job,
+// The smallest binds. For each limit that a job could lift it says which job,
 // what it costs and how many modules would then be possible.
 //
 // The rules are data (ingest.Catalogue, with source and edition); the code
@@ -15,7 +15,7 @@ import (
 	"rowen/ingest"
 )
 
-// Names of the five ceilings, as Result.Binding gives them.
+// Names of the five limits, as Result.Binding gives them.
 const (
 	Roof       = "roof"
 	Service    = "service"
@@ -36,7 +36,7 @@ const (
 	SupplySideConnection = "supply_side_connection"
 )
 
-// Many stands for "no upper bound" in a ceiling's High.
+// Many stands for "no upper bound" in a limit's High.
 const Many = 1 << 20
 
 // Input is one site and what the other parts have found out about it. Numbers
@@ -87,7 +87,7 @@ type Ceiling struct {
 	Evidence  []string        // rule, clause, edition, inputs
 }
 
-// Limit is one of the five ceilings with its name.
+// Limit is one of the five, with its name.
 type Limit struct {
 	Name string // roof, service, branch, gateway, permission
 	Ceiling
@@ -118,7 +118,7 @@ type Job struct {
 	Name   string
 	Cost   float64
 	Weeks  float64 // NaN: not known
-	Lifts  string  // the ceiling it lifts
+	Lifts  string  // the limit it lifts
 	Gains  int     // modules possible with it and without any paid job, less without it
 	Says   string
 	Target string // what is put in or applied for: a gateway model, a version, amps, kW
@@ -147,8 +147,8 @@ type Legacy struct {
 type Result struct {
 	Roof, Service, Branch, Gateway, Permission Ceiling
 
-	// Possible is the smallest ceiling as the site stands, jobs that cost
-	// nothing counted as done. Not Known where a ceiling that nobody knows might
+	// Possible is the smallest limit as the site stands, jobs that cost
+	// nothing counted as done. Not Known where a limit that nobody knows might
 	// be the smallest; PossibleLow and PossibleHigh then say what is left open.
 	Possible                  ingest.Opt[int]
 	PossibleLow, PossibleHigh int

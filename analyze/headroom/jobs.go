@@ -224,7 +224,7 @@ func (p *plan) jobs(base uint, sets []JobSet) []Job {
 	return out
 }
 
-// lifts names the ceiling that a job raises most: the first of the order whose
+// lifts names the limit that a job raises most: the first of the order whose
 // bound grows.
 func (p *plan) lifts(base, bit uint) string {
 	without, with := p.ceilings(base&^bit).limits(), p.ceilings(base|bit).limits()

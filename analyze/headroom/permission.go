@@ -7,7 +7,7 @@ import (
 	"rowen/ingest"
 )
 
-// assessPermission finds the ceiling of the permission to operate and of the
+// assessPermission finds the limit of the permission to operate and of the
 // program's cap; both must hold.
 func (f *facts) assessPermission(s state) Ceiling {
 	return tighter(f.sizeLimit(s), f.programCap())

@@ -9,7 +9,7 @@ import (
 // ceilings are the five of them for a site in some state.
 type ceilings struct{ roof, service, branch, gateway, permission Ceiling }
 
-// possible is the smallest of five ceilings. It is known where no ceiling that
+// possible is the smallest of five limits. It is known where no limit that
 // nobody knows could be smaller than the smallest that is known.
 func (c ceilings) possible() (n ingest.Opt[int], low, high int, binding string) {
 	low, high = Many, Many
@@ -40,10 +40,10 @@ type plan struct {
 	f      *facts
 	roof   Ceiling
 	offers []offer
-	known  [4]map[uint]Ceiling // by the jobs of a set that touch that ceiling
+	known  [4]map[uint]Ceiling // by the jobs of a set that touch that limit
 }
 
-// touching are the jobs that each of the four ceilings depends on, and how it
+// touching are the jobs that each of the four limits depends on, and how it
 // is found. The roof depends on none.
 var touching = [4]struct {
 	jobs   []string
@@ -55,7 +55,7 @@ var touching = [4]struct {
 	{[]string{NewPermission}, (*facts).assessPermission},
 }
 
-// Lifts names the ceilings that a job may lift.
+// Lifts names the limits that a job may lift.
 func Lifts(job string) []string {
 	var out []string
 	for i, name := range []string{Service, Branch, Gateway, Permission} {

@@ -11,7 +11,7 @@ const (
 	// 0.4 to 0.6 on cut-up roofs (common practice); 0.6 in the middle. The lower
 	// ends lead to no room at all, which is the prior's lower bound.
 	usableTypical, usableHigh = 0.60, 0.75
-	// A roof with no old modules to reckon from, m2 (our choice, wide).
+	// A roof with no old modules to work from, m2 (our choice, wide).
 	roofTypicalM2, roofHighM2 = 110.0, 220.0
 )
 

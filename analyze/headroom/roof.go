@@ -9,7 +9,7 @@ import (
 	"rowen/ingest/samebits"
 )
 
-// roof is the roof as the ceiling sees it.
+// roof is the roof as the limit sees it.
 type roof struct {
 	rooms    []PlaneRoom
 	narrow   []room       // with the ordinary ridge setback
@@ -31,7 +31,7 @@ type room struct {
 	says         string
 }
 
-// assessRoof finds the room on every plane and the ceiling of the whole roof.
+// assessRoof finds the room on every plane and the limit of the whole roof.
 //
 // In:      the planes with what is known of them, the old arrays, the module.
 // Out:     the sum over the planes, under the ridge rule of the whole roof.

@@ -54,7 +54,7 @@ func contains(list []string, s string) bool {
 	return false
 }
 
-// assess finds the ceiling of the electrical service.
+// assess finds the limit of the electrical service.
 //
 // In:      the service row, its profile, the old inverters, what jobs changed.
 // Out:     the most modules for which any one busbar rule passes, the panelboard
@@ -272,7 +272,7 @@ func (e *electric) busbarSentence(r ingest.BusbarRule, busbar, main, other float
 	return s + fmt.Sprintf(": room for %d more modules at %s A an inverter.", n, num2(e.unitAmps()))
 }
 
-// supplySide is the ceiling of a connection before the main breaker: the new
+// supplySide is the limit of a connection before the main breaker: the new
 // sources within the service's rating, factor included, and no busbar to pass.
 // Source: NEC 705.11, handbook section 9.1.
 func (e *electric) supplySide() Ceiling {

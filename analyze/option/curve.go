@@ -102,7 +102,7 @@ func (w *work) keepsShape() bool {
 	return !slices.ContainsFunc(w.priced, func(p *account) bool { return !p.tariff.KeepsShape() })
 }
 
-// simulate reckons every curve at every point of the table.
+// simulate works out every curve at every point of the table.
 func (w *work) simulate(in *Input, order []run) {
 	for i := range w.curves {
 		w.curves[i].reset(w.table.points())

@@ -40,7 +40,7 @@ func scaled(in Input, load, output, plane float64) Input {
 	return in
 }
 
-// TestDrawsAgainstBruteForce reckons every draw in full, hour by hour, and
+// TestDrawsAgainstBruteForce works every draw out in full, hour by hour, and
 // compares the first-year saving and the net benefit that the table gives. The
 // bounds are shares of the spread between the 5 and 95 % points, which is what
 // the table must not disturb: for those points and the mean, and for the root

@@ -13,7 +13,7 @@ import (
 // counted, and finds the best.
 //
 // In:      next year's hours of use and of output, the candidate planes, the
-// ceilings, the tariff, the money; see Input. Nothing is modified.
+// limits, the tariff, the money; see Input. Nothing is modified.
 // Out:     every size with bill, cost, saving, net benefit, payback and their
 // doubt; the best as the site stands and the best with jobs.
 // Refuses: hours that are missing or do not fit the window, no tariff, a legacy

@@ -37,7 +37,7 @@ type Input struct {
 	MinModules int // the smallest size that may be proposed; 0: 1
 
 	// What a proposal must hold. SureNow is how many modules fit as the site
-	// stands whatever the doubt of the known ceilings turns out to be, SureRoof the
+	// stands whatever the doubt of the known limits turns out to be, SureRoof the
 	// same of the roof alone, which no job lifts; not Known: no doubt.
 	SureNow, SureRoof ingest.Opt[int]
 	MinChance         float64 // of a gain
@@ -96,7 +96,7 @@ type Result struct {
 	Options    []Option    // by modules; every size within reach, jobs counted
 
 	// Best is the size to propose as the site stands, BestWithJobs among all
-	// sizes; -1: none gains. Both hold whatever the doubt of the ceilings turns out
+	// sizes; -1: none gains. Both hold whatever the doubt of the limits turns out
 	// to be where such a size gains; UpTo and UpToWithJobs are the sizes that would
 	// be proposed were the doubt to turn out well.
 	Best, BestWithJobs, UpTo, UpToWithJobs int

@@ -2,7 +2,7 @@ package option
 
 import "rowen/ingest/samebits"
 
-// table is where the savings of every size are reckoned in full; the draws look
+// table is where the savings of every size are worked out in full; the draws look
 // them up between its points.
 //
 // What is bought and sold keeps its shape when use and output grow alike:
@@ -27,8 +27,8 @@ type table struct {
 	rise   float64 // between two levels
 }
 
-// The table's reach and its steps (our choice; the draws are compared with full
-// reckoning in the tests).
+// The table's reach and its steps (our choice; the tests compare the draws with
+// savings worked out in full).
 const (
 	reachSDs   = 3.0
 	exactSides = 4 // exact ratios to either side of the middle

@@ -16,7 +16,7 @@ import (
 
 type plain struct{ billBefore, billAfter, saving, netBenefit, selfUsePct float64 }
 
-// plainSizes reckons every size of the result's own building order.
+// plainSizes works out every size of the result's own building order.
 func plainSizes(in Input, options []Option) []plain {
 	var out []plain
 	before := plainBill(in, in.Tariff, nil)

@@ -98,7 +98,7 @@ type Case struct {
 	Unknown         []Reason // what is not known and could end the sale, with what to ask
 	Uncertain       []Reason // why the worth cannot be relied on, where it cannot
 	ToAsk           []Reason // what is asked on site as a matter of course, whatever comes of it
-	RoomNow         int      // modules possible as the site stands, over the ceilings that are known
+	RoomNow         int      // modules possible as the site stands, over the limits that are known
 	RoomWithJobs    int      // modules possible when every enabling job is done
 	BlockedBy       []Reason // why there is no room, where there is none
 	Offer           *Offer   // the best size as the site stands; nil: none pays

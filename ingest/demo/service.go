@@ -35,7 +35,7 @@ func installedOn(arrays []ingest.Array, c *ingest.Catalogue) (in installed) {
 }
 
 // wire draws the electrical service, the gateway and the permission, and books
-// their ceilings.
+// their limits.
 func (b *builder) wire() {
 	old := installedOn(b.reg.Arrays, &b.m.catalogue)
 	b.reg.Service, b.truth.ServiceModules = drawService(b.rnd, b.tight, old, b.m.newInverter)
