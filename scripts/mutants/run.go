@@ -14,6 +14,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"rowen/analyze/stat"
 )
 
 // A test below quick shares a process with others of its kind. A run may take
@@ -174,5 +176,9 @@ func (r *runner) report(faults []fault) error {
 	share := 100 * float64(killed) / float64(max(1, killed+lived))
 	fmt.Printf("%s: %d faults, %d tried, %d not reached, %d never ended, %d killed, %d lived: %.1f %% killed; tests %.1f s\n",
 		r.folder, len(faults), len(ids), unreached, late, killed, lived, share, r.total.Seconds())
+	if len(ids) < len(faults) {
+		low, high := stat.Wilson(killed, killed+lived, 0.95)
+		fmt.Printf("of all faults between %.0f and %.0f %%, with 95 %% confidence\n", 100*low, 100*high)
+	}
 	return nil
 }
