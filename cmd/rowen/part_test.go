@@ -43,6 +43,16 @@ func TestPartsGiveTheBytesOfOneProcess(t *testing.T) {
 		sameRun(t, p.out, want) // no file more either
 		p.forItsOwnerAlone()
 	}
+	loop, err := exec.LookPath("bash")
+	if err != nil {
+		t.Skip("the shell loop was not run: no bash")
+	}
+	out := filepath.Join(t.TempDir(), "out")
+	c := exec.Command(loop, filepath.Join("..", "..", "scripts", "parts", "loop"), fleet, filepath.Join(t.TempDir(), "work"), "3", "2", "--out", out)
+	if said, err := c.CombinedOutput(); c.ProcessState.ExitCode() != code {
+		t.Fatalf("the shell loop: %v: %s", err, said)
+	}
+	sameRun(t, want, out)
 }
 
 // parted is one job in parts.
