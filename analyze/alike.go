@@ -24,7 +24,7 @@ const (
 // like is a site one of whose limits is registered, and how many modules that
 // limit takes.
 type like struct {
-	*Finding
+	*Key
 	most int
 }
 
@@ -38,21 +38,18 @@ type registered map[string][]like
 const mostLike = 1000
 
 // gather draws the sites that tell each limit, the same ones whatever their order.
-func gather(findings []*Finding) registered {
+func gather(keys []Key) registered {
 	pool := registered{}
-	for _, name := range []string{headroom.Roof, headroom.Service, headroom.Branch, headroom.Gateway} {
+	for limit, name := range likeLimits {
 		var all []like
-		for _, f := range findings {
-			if f.Failed != "" || !rowThere(f, name) {
-				continue
-			}
-			if most, known := mostWith(f, name); known {
-				all = append(all, like{f, most})
+		for i := range keys {
+			if most := keys[i].Takes[limit]; most >= 0 {
+				all = append(all, like{&keys[i], most})
 			}
 		}
 		if len(all) > mostLike {
 			slices.SortFunc(all, func(a, b like) int {
-				return cmp.Or(cmp.Compare(stat.Seed(a.Site.ID), stat.Seed(b.Site.ID)), cmp.Compare(a.Site.ID, b.Site.ID))
+				return cmp.Or(cmp.Compare(stat.Seed(a.SiteID), stat.Seed(b.SiteID)), cmp.Compare(a.SiteID, b.SiteID))
 			})
 			all = all[:mostLike]
 		}
@@ -63,18 +60,18 @@ func gather(findings []*Finding) registered {
 
 // chances is how often a limit takes at least n modules, n from 1 on, and how
 // many registered sites like this one say so.
-func (p registered) chances(f *Finding, name string, sizes int) (atLeast []float64, weight float64) {
+func (p registered) chances(k *Key, name string, sizes int) (atLeast []float64, weight float64) {
 	atLeast = make([]float64, sizes)
-	prior := priorOf(f, name)
+	prior := priorOf(k, name)
 	for n := range atLeast {
 		atLeast[n] = priorWeight * prior(n+1)
 	}
 	sumSq := 0.0
 	for _, o := range p[name] {
-		if o.Finding == f {
+		if o.Key == k {
 			continue
 		}
-		w := alike(f, o.Finding)
+		w := alike(k, o.Key)
 		weight += w
 		sumSq += float64(w * w)
 		for n := range atLeast {
@@ -132,11 +129,11 @@ func mostWith(f *Finding, name string) (n int, known bool) {
 // at: of a roof a triangle from what is measured to the most that arrays like the
 // old one leave, its peak at a third; of the others one chance in ten that it
 // ends the sale.
-func priorOf(f *Finding, name string) func(n int) float64 {
+func priorOf(k *Key, name string) func(n int) float64 {
 	if name != headroom.Roof {
 		return func(int) float64 { return 1 - priorBlocked }
 	}
-	low, high := float64(f.Room.Roof.Low), float64(f.Room.Roof.High)
+	low, high := k.RoofLow, k.RoofHigh
 	peak := low + (high-low)/3
 	return func(n int) float64 {
 		x := float64(n)
@@ -154,15 +151,15 @@ func priorOf(f *Finding, name string) func(n int) float64 {
 
 // alike is what a site counts for another: by the array's size, its era and the
 // branch.
-func alike(f, o *Finding) float64 {
+func alike(k, o *Key) float64 {
 	w := 1.0
-	if a, b := f.Array.CapacityKW, o.Array.CapacityKW; a > 0 && b > 0 {
+	if a, b := k.CapacityKW, o.CapacityKW; a > 0 && b > 0 {
 		w *= samebits.Exp(-sq(samebits.Log(a/b)/likeSize) / 2)
 	}
-	if a, b := f.Site.CommissionedOn, o.Site.CommissionedOn; !a.IsZero() && !b.IsZero() {
+	if a, b := k.CommissionedOn, o.CommissionedOn; !a.IsZero() && !b.IsZero() {
 		w *= samebits.Exp(-math.Abs(a.Sub(b).Hours()) / (24 * 365.25 * likeEra))
 	}
-	if f.Site.Branch != o.Site.Branch {
+	if k.Branch != o.Branch {
 		w *= otherBranch
 	}
 	return w

@@ -55,20 +55,6 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, shard Shard, deliver func
 	return nil
 }
 
-// Rank orders the findings and marks whom each branch can call.
-func Rank(findings []*Finding, callsPerBranch int, tripKm float64) {
-	weigh(findings)
-	places := make([]rank.Place, len(findings))
-	for i, f := range findings {
-		places[i] = rank.Place{SiteID: f.Site.ID, Branch: f.Site.Branch, Postcode: f.Site.Postcode,
-			LatitudeDeg: f.Site.LatitudeDeg, LongitudeDeg: f.Site.LongitudeDeg, Verdict: &f.Verdict}
-		if f.Chosen != nil {
-			places[i].Draws = f.Chosen.Draws
-		}
-	}
-	rank.Order(places, callsPerBranch, tripKm)
-}
-
 // judge is what judging a site needs of the fleet.
 type judge struct {
 	*Fleet

@@ -42,7 +42,8 @@ func TestLikelyByHand(t *testing.T) {
 	for i := range 92 {
 		findings = append(findings, surveyed(string(rune('a'+i)), 3*(i%2)))
 	}
-	weigh(findings)
+	standings := Rank(keysOf(findings...), 1, 1)
+	standings[0].Apply(f)
 	l := f.Likely
 	want := []float64{(46 + 8*(1-1./48)) / 100, (46 + 8*(1-4./48)) / 100, (46 + 8*(1-9./48)) / 100, 8 * (1 - 16./48) / 100}
 	expected := 0.0
@@ -72,7 +73,11 @@ func TestLikelyByHand(t *testing.T) {
 // chances fall with the size, and a site of another branch counts less.
 func TestLikelyAlone(t *testing.T) {
 	f := unregistered("A")
-	weigh([]*Finding{f})
+	standings := Rank(keysOf(f), 1, 1)
+	standings[0].Apply(f)
+	if f.Verdict.NextStep != "; "+f.Likely.Says() {
+		t.Errorf("the next step says %q", f.Verdict.NextStep)
+	}
 	for n := 1; n < len(f.Likely.AtLeast); n++ {
 		if f.Likely.AtLeast[n] > f.Likely.AtLeast[n-1] {
 			t.Errorf("%v do not fall", f.Likely.AtLeast)
@@ -83,20 +88,19 @@ func TestLikelyAlone(t *testing.T) {
 	}
 	far := surveyed("B", 3)
 	far.Site.Branch = "elsewhere"
-	if a, b := alike(f, surveyed("C", 3)), alike(f, far); !(a > b) {
+	k := keysOf(f, surveyed("C", 3), far)
+	if a, b := alike(&k[0], &k[1]), alike(&k[0], &k[2]); !(a > b) {
 		t.Errorf("a site of the branch counts %.2f, one of another %.2f", a, b)
 	}
-	if q := MostWorthAsking([]*Finding{f}); q.Table != "planes.csv" || q.Sites != 1 {
+	if q := MostWorthAsking(standings); q.Table != "planes.csv" || q.Sites != 1 {
 		t.Errorf("%+v", q)
 	}
 }
 
 // TestLikelyOnlyWhereUnknown: a registered site says nothing of the kind.
 func TestLikelyOnlyWhereUnknown(t *testing.T) {
-	f := surveyed("A", 3)
-	weigh([]*Finding{f, unregistered("B")})
-	if f.Likely != nil {
-		t.Errorf("%+v", f.Likely)
+	if standings := Rank(keysOf(surveyed("A", 3), unregistered("B")), 1, 1); len(standings) != 1 || standings[0].SiteID != "B" {
+		t.Errorf("%+v", standings)
 	}
 }
 
@@ -108,16 +112,16 @@ func TestLikelyAsksAThousand(t *testing.T) {
 	for i := range 3000 {
 		findings = append(findings, surveyed(fmt.Sprintf("S-%04d", i), 3*(i%2)))
 	}
-	pool := gather(findings)[headroom.Roof]
+	pool := gather(keysOf(findings...))[headroom.Roof]
 	if len(pool) != 1000 {
 		t.Fatalf("%d sites are asked", len(pool))
 	}
 	slices.Reverse(findings)
-	again := gather(findings)[headroom.Roof]
+	again := gather(keysOf(findings...))[headroom.Roof]
 	three := 0
 	for i := range pool {
-		if pool[i].Site.ID != again[i].Site.ID {
-			t.Fatalf("another order asks %s for %s", again[i].Site.ID, pool[i].Site.ID)
+		if pool[i].SiteID != again[i].SiteID {
+			t.Fatalf("another order asks %s for %s", again[i].SiteID, pool[i].SiteID)
 		}
 		if pool[i].most == 3 {
 			three++

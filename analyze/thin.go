@@ -62,10 +62,10 @@ func (f *Finding) thinCaveat() {
 }
 
 // ThinMonth says that the report month of many sites is thin; "": it is not.
-func ThinMonth(findings []*Finding) string {
+func ThinMonth(keys []Key) string {
 	thin, known, month, before := 0, 0, 0.0, 0.0
-	for _, f := range findings {
-		switch c := f.Completeness; {
+	for i := range keys {
+		switch c := keys[i].Completeness; {
 		case c.Thin():
 			thin++
 			month, before = month+c.MonthPct, before+c.BeforePct

@@ -4,11 +4,21 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"rowen/ingest"
 )
+
+func keysOf(findings ...*Finding) []Key {
+	var keys []Key
+	for _, f := range findings {
+		keys = append(keys, f.Key())
+	}
+	return keys
+}
 
 func TestThinReportMonth(t *testing.T) {
 	site := func(pct ...float64) *Finding { // up to the report month, the last of them
-		f := &Finding{Month: Month{2026, time.January}}
+		f := &Finding{Site: &ingest.Site{}, Month: Month{2026, time.January}}
 		for i, p := range pct {
 			m := f.Month.add(i + 1 - len(pct))
 			f.Months = append(f.Months, MonthFigures{First: time.Date(m.Year, m.Month, 1, 0, 0, 0, 0, time.UTC), CoveragePct: p})
@@ -33,10 +43,10 @@ func TestThinReportMonth(t *testing.T) {
 	if half.Completeness.BeforePct != 98 || half.Completeness.MonthPct != 48 {
 		t.Errorf("%+v", half.Completeness)
 	}
-	if says := ThinMonth([]*Finding{half, half, whole, young}); !strings.HasPrefix(says, "2 of 3 sites have less of the report month than of the months before it (48 % of its hours against 98 %)") {
+	if says := ThinMonth(keysOf(half, half, whole, young)); !strings.HasPrefix(says, "2 of 3 sites have less of the report month than of the months before it (48 % of its hours against 98 %)") {
 		t.Errorf("%q", says)
 	}
-	if says := ThinMonth([]*Finding{half, whole, whole}); says != "" {
+	if says := ThinMonth(keysOf(half, whole, whole)); says != "" {
 		t.Errorf("one site: %q", says)
 	}
 }

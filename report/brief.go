@@ -3,8 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"regexp"
 	"time"
 
@@ -25,30 +23,6 @@ func briefFile(siteID string) string {
 }
 
 var device = regexp.MustCompile(`^(?i:CON|PRN|AUX|NUL|COM[0-9]|LPT[0-9])(\.|$)`)
-
-// writeBriefs writes one page a ranked site, its sheet behind it, and one a sick
-// array.
-func writeBriefs(dir string, findings []*analyze.Finding, k *Found, m Manifest) error {
-	ranked := Ranked(findings)
-	if len(ranked)+len(repairs(findings)) == 0 {
-		return nil
-	}
-	if err := os.Mkdir(filepath.Join(dir, "briefs"), 0o755); err != nil {
-		return err
-	}
-	for _, f := range ranked {
-		all, chart, err := k.whole(f)
-		if err != nil {
-			return err
-		}
-		b := siteBrief(all, m)
-		b.Months = chart
-		if err := create(filepath.Join(dir, filepath.FromSlash(briefFile(f.Site.ID))), b.Write); err != nil {
-			return err
-		}
-	}
-	return writeRepairSheets(dir, findings, k, m)
-}
 
 // briefMonths keeps what the brief of a site will draw, where it may get one.
 // Use that is not metered is what the judgement derived it to be.

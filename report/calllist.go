@@ -66,33 +66,20 @@ type listed struct {
 	ModulesToAdd, RankOf int32
 }
 
-// Ranked gives the ranked findings, best first.
-func Ranked(findings []*analyze.Finding) []*analyze.Finding {
-	var ranked []*analyze.Finding
-	for _, f := range findings {
-		if f.Verdict.Rank > 0 && f.Chosen != nil {
-			ranked = append(ranked, f)
-		}
+// callRows completes the rows of the ranked sites that their branch can call, best
+// first: what only the whole list tells.
+func callRows(rows []CallRow) []CallRow {
+	slices.SortFunc(rows, func(a, b CallRow) int { return int(a.Rank - b.Rank) })
+	trips := map[int32][]string{}
+	for _, r := range rows {
+		trips[r.Trip] = append(trips[r.Trip], r.SiteID)
 	}
-	slices.SortFunc(ranked, func(a, b *analyze.Finding) int { return a.Verdict.Rank - b.Verdict.Rank })
-	return ranked
-}
-
-// CallRows is the call list: the ranked sites that their branch can call.
-func CallRows(findings []*analyze.Finding, m Manifest) []CallRow {
-	on := slices.DeleteFunc(Ranked(findings), func(f *analyze.Finding) bool { return !f.Verdict.OnList })
-	trips := map[int][]string{}
-	for _, f := range on {
-		trips[f.Verdict.Trip] = append(trips[f.Verdict.Trip], f.Site.ID)
-	}
-	rows := make([]CallRow, 0, len(on))
-	for i, f := range on {
-		r := callRow(f, words{m.Locale, m.Currency})
-		if others := trips[f.Verdict.Trip]; len(others) > 1 {
-			r.TripWith = strings.Join(slices.DeleteFunc(slices.Clone(others), func(id string) bool { return id == f.Site.ID }), ", ")
+	for i := range rows {
+		r := &rows[i]
+		if others := trips[r.Trip]; len(others) > 1 {
+			r.TripWith = strings.Join(slices.DeleteFunc(slices.Clone(others), func(id string) bool { return id == r.SiteID }), ", ")
 		}
-		r.listed.Tenth = 1 + 10*i/len(on)
-		rows = append(rows, r)
+		r.listed.Tenth = 1 + 10*i/len(rows)
 	}
 	return rows
 }

@@ -157,7 +157,7 @@ func TestCSVNullability(t *testing.T) {
 		f.Site.Customer, f.Site.Contact, f.Site.Branch, f.Site.Postcode = "", "", "", ""
 		f.Worth.RepairSavingYr = math.NaN()
 	}
-	kept := keep(t, r.Scratch(), findings)
+	kept := keep(t, r.Scratch("judged"), findings)
 	if err := errors.Join(finished(r, kept, []ingest.Reject{{File: "a.csv", Reason: "cannot be read"}}, manifest()), r.Publish()); err != nil {
 		t.Fatal(err)
 	}

@@ -11,14 +11,8 @@ import (
 	"rowen/ingest"
 )
 
-// siteRow says one Finding in the columns of the outputs.
-func siteRow(f *analyze.Finding) SiteRow {
-	r := siteLists(f)
-	r.Chain = chain(f)
-	return r
-}
-
-// siteLists is the row without its chain, which the tidy tables do not need.
+// siteLists says one Finding in the columns of the outputs, but for its chain, which
+// the tidy tables do not need.
 func siteLists(f *analyze.Finding) SiteRow {
 	v := &f.Verdict
 	r := SiteRow{

@@ -16,38 +16,89 @@ import (
 // Sums over the fleet, for the page. They count what the findings say and judge
 // nothing.
 
+// glance is what the sums ask of one site. A fleet of them is in memory while its
+// page is written.
+type glance struct {
+	SiteID, Branch, Lane string
+	Rank, Trip           int
+	OnList, Candidate    bool // on the call list; with a size that is proposed
+	NetBenefit           float64
+
+	Binding     string // "": none that a worth was found under
+	Released    int    // modules that fit when that limit is lifted
+	Job         string // the job that gains most by lifting it; "": none does
+	JobGain     float64
+	Mapped      bool    // where it stands is known
+	East, North float64 // to a hundredth of a degree
+	Mend        float64 // of a site with a repair sheet: kWh a year that mending gives back
+	Repair      bool
+	Told        []rank.Told
+	Rests       string // the result of the call that keeps the site from the next; "": none does
+	Until       time.Time
+	Expanded    *page.Expanded
+}
+
+func glanceOf(f *analyze.Finding, w words) glance {
+	v := &f.Verdict
+	g := glance{SiteID: f.Site.ID, Branch: f.Site.Branch, Lane: string(v.Lane), Rank: v.Rank, Trip: v.Trip, OnList: v.OnList, Candidate: f.Chosen != nil}
+	if f.Chosen != nil {
+		g.NetBenefit = f.Chosen.NetBenefit.Value
+	}
+	if r := &f.Room; r.Binding != "" && f.Worth.Refusal == "" {
+		g.Binding, g.Released = r.Binding, released(r)
+		for _, x := range f.Worth.Jobs {
+			for _, name := range x.Jobs {
+				if slices.Contains(headroom.Lifts(name), r.Binding) && x.NetBenefitGained > g.JobGain {
+					g.JobGain, g.Job = x.NetBenefitGained, name
+				}
+			}
+		}
+	}
+	if f.Site.LatitudeDeg != 0 || f.Site.LongitudeDeg != 0 {
+		g.Mapped, g.East, g.North = true, hundredth(f.Site.LongitudeDeg), hundredth(f.Site.LatitudeDeg)
+	}
+	if v.Lane == rank.Repair && f.Visit != nil {
+		g.Repair = true
+		g.Mend, _ = toMend(f)
+	}
+	for _, o := range f.Past {
+		g.Told = append(g.Told, rank.Told{Result: o.Result, Tenth: o.Listed.Tenth.Or(0), Rank: o.Listed.Rank.Or(0), Reason: o.Listed.Reason})
+	}
+	if o := f.LastOutcome(); o != nil && !v.NotBefore.IsZero() && len(v.Reasons) > 0 && v.Reasons[0].Code == o.Result {
+		g.Rests, g.Until = o.Result, v.NotBefore
+	}
+	if x := f.Expansion; x != nil {
+		g.Expanded = &page.Expanded{SiteID: f.Site.ID, Branch: f.Site.Branch, Built: w.date(x.BuiltOn), Modules: x.Modules, Months: x.Months,
+			PredictedKWhYr: x.PredictedKWhYr, Realized: page.Interval{Value: x.RealizedKWhYr, Low: x.RealizedLow, High: x.RealizedHigh},
+			PredictedSaving: x.PredictedSaving, Saved: page.Interval{Value: x.RealizedSaving, Low: x.SavedLow, High: x.SavedHigh}, Refusal: sentence(x.Refusal)}
+	}
+	return g
+}
+
 var limitNames = map[string]string{headroom.Roof: "Roof", headroom.Service: "Electrical service", headroom.Branch: "Branch circuits",
 	headroom.Gateway: "Gateway", headroom.Permission: "Permission to operate"}
 
 // limits says how many sites each limit binds and what lifting it would release:
 // up to the next limit that is known, and the net benefit of the best set of jobs
 // that lifts it.
-func limits(findings []*analyze.Finding) []page.Limit {
+func limits(sites []glance) []page.Limit {
 	by := map[string]*page.Limit{}
 	jobs := map[string]map[string]int{}
-	for _, f := range findings {
-		r := &f.Room
-		if r.Binding == "" || f.Worth.Refusal != "" {
+	for i := range sites {
+		g := &sites[i]
+		if g.Binding == "" {
 			continue
 		}
-		l := by[r.Binding]
+		l := by[g.Binding]
 		if l == nil {
-			l = &page.Limit{Name: limitNames[r.Binding]}
-			by[r.Binding], jobs[r.Binding] = l, map[string]int{}
+			l = &page.Limit{Name: limitNames[g.Binding]}
+			by[g.Binding], jobs[g.Binding] = l, map[string]int{}
 		}
 		l.Sites++
-		l.Modules += released(r)
-		most, job := 0.0, ""
-		for _, g := range f.Worth.Jobs {
-			for _, name := range g.Jobs {
-				if slices.Contains(headroom.Lifts(name), r.Binding) && g.NetBenefitGained > most {
-					most, job = g.NetBenefitGained, name
-				}
-			}
-		}
-		if job != "" {
-			l.NetBenefit += most
-			jobs[r.Binding][job]++
+		l.Modules += g.Released
+		if g.Job != "" {
+			l.NetBenefit += g.JobGain
+			jobs[g.Binding][g.Job]++
 		}
 	}
 	out := []page.Limit{}
@@ -85,22 +136,23 @@ func released(r *headroom.Result) int {
 	return max(0, next-now)
 }
 
-func branches(findings []*analyze.Finding) []page.Branch {
+func branches(sites []glance) []page.Branch {
 	by := map[string]*page.Branch{}
-	for _, f := range findings {
-		b := by[f.Site.Branch]
+	for i := range sites {
+		g := &sites[i]
+		b := by[g.Branch]
 		if b == nil {
-			b = &page.Branch{Name: f.Site.Branch}
-			by[f.Site.Branch] = b
+			b = &page.Branch{Name: g.Branch}
+			by[g.Branch] = b
 		}
 		b.Sites++
-		switch f.Verdict.Lane {
+		switch rank.Lane(g.Lane) {
 		case rank.Call:
 			b.Call++
 		case rank.Prepare:
 			b.Prepare++
 		}
-		if f.Verdict.OnList {
+		if g.OnList {
 			b.OnList++
 		}
 	}
@@ -114,11 +166,11 @@ func branches(findings []*analyze.Finding) []page.Branch {
 
 // places are the sites' coordinates to a hundredth of a degree, about a
 // kilometer: enough for a map of a fleet, too little to find a house by.
-func places(findings []*analyze.Finding) []page.Place {
+func places(sites []glance) []page.Place {
 	var out []page.Place
-	for _, f := range findings {
-		if f.Site.LatitudeDeg != 0 || f.Site.LongitudeDeg != 0 {
-			out = append(out, page.Place{East: hundredth(f.Site.LongitudeDeg), North: hundredth(f.Site.LatitudeDeg), Lane: string(f.Verdict.Lane)})
+	for i := range sites {
+		if g := &sites[i]; g.Mapped {
+			out = append(out, page.Place{East: g.East, North: g.North, Lane: g.Lane})
 		}
 	}
 	return out
@@ -126,23 +178,8 @@ func places(findings []*analyze.Finding) []page.Place {
 
 func hundredth(x float64) float64 { return math.Round(x*100) / 100 }
 
-// left are the sites that the earlier run ranked and this one does not.
-func left(findings []*analyze.Finding, before *pastRun, w words) []page.Left {
-	if before == nil {
-		return nil
-	}
-	var out []page.Left
-	for _, f := range findings {
-		if v := &f.Verdict; before.ranked(f.Site.ID) && v.Rank == 0 {
-			out = append(out, page.Left{SiteID: f.Site.ID, Branch: f.Site.Branch, Lane: string(v.Lane), Why: strings.Join(w.reasons(v.Reasons), " ")})
-		}
-	}
-	return out
-}
-
 // calls sums up what every earlier call came to.
-func calls(findings []*analyze.Finding) page.Calls {
-	l := Learn(findings)
+func calls(l rank.Learned) page.Calls {
 	c := page.Calls{Made: l.Calls, Answered: l.Answered, Sold: l.Sold, NoAnswer: l.NoAnswer, NotSuitable: l.NotSuitable, Unlisted: l.Unlisted,
 		Needed: rank.MinOutcomes, Enough: l.Enough, All: rate(l.All, ""), Lift: l.Lift3, NDCG: l.NDCG, Calibration: l.Calibration}
 	for _, r := range l.ByTenth {
@@ -162,37 +199,35 @@ func rate(r rank.Rate, name string) page.Rate {
 	return p
 }
 
-// Learn sums up every earlier call of the fleet.
-func Learn(findings []*analyze.Finding) rank.Learned {
+// learn sums up every earlier call of the fleet.
+func learn(sites []glance) rank.Learned {
 	var told []rank.Told
-	for _, f := range findings {
-		for _, o := range f.Past {
-			told = append(told, rank.Told{Result: o.Result, Tenth: o.Listed.Tenth.Or(0), Rank: o.Listed.Rank.Or(0), Reason: o.Listed.Reason})
-		}
+	for i := range sites {
+		told = append(told, sites[i].Told...)
 	}
 	return rank.Learn(told)
 }
 
 // resting counts the sites that an earlier call keeps from the next.
-func resting(findings []*analyze.Finding, w words) []page.Resting {
+func resting(sites []glance, w words) []page.Resting {
 	type rest struct {
 		n     int
 		until time.Time
 	}
 	by := map[string]*rest{}
-	for _, f := range findings {
-		v, o := &f.Verdict, f.LastOutcome()
-		if o == nil || v.NotBefore.IsZero() || len(v.Reasons) == 0 || v.Reasons[0].Code != o.Result {
+	for i := range sites {
+		g := &sites[i]
+		if g.Rests == "" {
 			continue
 		}
-		r := by[o.Result]
+		r := by[g.Rests]
 		if r == nil {
-			r = &rest{until: v.NotBefore}
-			by[o.Result] = r
+			r = &rest{until: g.Until}
+			by[g.Rests] = r
 		}
 		r.n++
-		if v.NotBefore.Before(r.until) {
-			r.until = v.NotBefore
+		if g.Until.Before(r.until) {
+			r.until = g.Until
 		}
 	}
 	var out []page.Resting
@@ -204,20 +239,17 @@ func resting(findings []*analyze.Finding, w words) []page.Resting {
 	return out
 }
 
-func expanded(findings []*analyze.Finding, w words) []page.Expanded {
+func expanded(sites []glance) []page.Expanded {
 	var out []page.Expanded
-	for _, f := range findings {
-		if x := f.Expansion; x != nil {
-			out = append(out, page.Expanded{SiteID: f.Site.ID, Branch: f.Site.Branch, Built: w.date(x.BuiltOn), Modules: x.Modules, Months: x.Months,
-				PredictedKWhYr: x.PredictedKWhYr, Realized: page.Interval{Value: x.RealizedKWhYr, Low: x.RealizedLow, High: x.RealizedHigh},
-				PredictedSaving: x.PredictedSaving, Saved: page.Interval{Value: x.RealizedSaving, Low: x.SavedLow, High: x.SavedHigh}, Refusal: sentence(x.Refusal)})
+	for i := range sites {
+		if x := sites[i].Expanded; x != nil {
+			out = append(out, *x)
 		}
 	}
 	return out
 }
 
-func callsRecord(findings []*analyze.Finding) *CallsRecord {
-	l := Learn(findings)
+func callsRecord(l rank.Learned) *CallsRecord {
 	if l.Calls == 0 {
 		return nil
 	}

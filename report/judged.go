@@ -5,32 +5,32 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"rowen/analyze"
-	"rowen/analyze/visit"
 	"rowen/ingest"
 	"rowen/ingest/packed"
 	"rowen/report/page"
 )
 
 // Judged is what the judgement of a run of neighbours leaves behind, in a folder of
-// its own: each finding whole, and the rows of the two tables that are made from
-// what a finding then sheds. Nothing of it stays in memory but where it lies. The
+// its own: each finding whole, its key for the ranking, and the rows of the two tables
+// that are made from what a finding then sheds. Nothing of it stays in memory but where it lies. The
 // same findings give the same bytes.
 //
 // A finding may hold what a customer said in an earlier call: folder and files are
 // for their owner alone.
 type Judged struct {
-	dir                     string
-	options, monthly, found *pile
-	index                   judgedIndex
+	dir                           string
+	options, monthly, found, keys *pile
+	index                         judgedIndex
 }
 
 // judgedIndex says where everything lies.
 type judgedIndex struct {
-	Options, Monthly, Found []Piece
-	OptionRows, MonthRows   int
-	Failed                  []Failed
+	Options, Monthly, Found, Keys []Piece
+	OptionRows, MonthRows         int
+	Failed                        []Failed
 }
 
 // Failed is a site that could not be judged.
@@ -46,14 +46,15 @@ type keptFinding struct {
 // NewJudged keeps the findings of one shard in a folder, made where it is not there.
 func NewJudged(dir string) (*Judged, error) {
 	j := &Judged{dir: dir}
-	var noOptions, noMonths, noFindings error
+	var noOptions, noMonths, noFindings, noKeys error
 	err := os.MkdirAll(dir, 0o700)
 	if err == nil {
 		j.options, noOptions = newPile(filepath.Join(dir, "options"))
 		j.monthly, noMonths = newPile(filepath.Join(dir, "monthly"))
 		j.found, noFindings = newPile(filepath.Join(dir, "found"))
+		j.keys, noKeys = newPile(filepath.Join(dir, "keys"))
 	}
-	if err := errors.Join(err, noOptions, noMonths, noFindings); err != nil {
+	if err := errors.Join(err, noOptions, noMonths, noFindings, noKeys); err != nil {
 		return nil, fmt.Errorf("keeping the findings: %w", err)
 	}
 	return j, nil
@@ -70,16 +71,17 @@ func (j *Judged) Add(f *analyze.Finding) error {
 	}
 	x := keptFinding{SiteID: id, Chart: briefMonths(f)}
 	f.Shed()
+	key := f.Key()
 	x.Found = *f
 	x.Found.Site, x.Found.Location = nil, nil
-	return errors.Join(addTo(j.options, id, options...), addTo(j.monthly, id, months...), addTo(j.found, id, x))
+	return errors.Join(addTo(j.options, id, options...), addTo(j.monthly, id, months...), addTo(j.found, id, x), addTo(j.keys, id, key))
 }
 
 // Close brings the findings to disk; without it they are none.
 func (j *Judged) Close() error {
 	x := &j.index
-	x.Options, x.Monthly, x.Found = j.options.pieces, j.monthly.pieces, j.found.pieces
-	err := errors.Join(j.options.close(), j.monthly.close(), j.found.close(), os.WriteFile(filepath.Join(j.dir, "index"), packed.Append(nil, x), 0o600))
+	x.Options, x.Monthly, x.Found, x.Keys = j.options.pieces, j.monthly.pieces, j.found.pieces, j.keys.pieces
+	err := errors.Join(j.options.close(), j.monthly.close(), j.found.close(), j.keys.close(), os.WriteFile(filepath.Join(j.dir, "index"), packed.Append(nil, x), 0o600))
 	if err != nil {
 		return fmt.Errorf("keeping the findings: %w", err)
 	}
@@ -91,8 +93,8 @@ type Found struct {
 	OptionRows, MonthRows int
 	Failed                []Failed // in the order in which they were judged
 
-	register                *ingest.Fleet
-	options, monthly, found piles
+	register                      *ingest.Fleet
+	options, monthly, found, keys piles
 }
 
 // OpenJudged opens the folders of all shards, in their order.
@@ -102,7 +104,7 @@ func OpenJudged(register *ingest.Fleet, dirs ...string) (*Found, error) {
 	for _, dir := range dirs {
 		err = errors.Join(err, k.add(dir))
 	}
-	if err = errors.Join(err, k.options.sort(), k.monthly.sort(), k.found.sort()); err != nil {
+	if err = errors.Join(err, k.options.sort(), k.monthly.sort(), k.found.sort(), k.keys.sort()); err != nil {
 		return nil, errors.Join(fmt.Errorf("reading the findings: %w", err), k.Close())
 	}
 	return k, nil
@@ -121,32 +123,43 @@ func (k *Found) add(dir string) error {
 	k.MonthRows += x.MonthRows
 	k.Failed = append(k.Failed, x.Failed...)
 	return errors.Join(k.options.add(filepath.Join(dir, "options"), x.Options), k.monthly.add(filepath.Join(dir, "monthly"), x.Monthly),
-		k.found.add(filepath.Join(dir, "found"), x.Found))
+		k.found.add(filepath.Join(dir, "found"), x.Found), k.keys.add(filepath.Join(dir, "keys"), x.Keys))
 }
 
-// Findings gives every finding in the order of the sites' ids, without what it says
-// at length: three quarters of its weight.
-func (k *Found) Findings() ([]*analyze.Finding, error) {
-	findings := make([]*analyze.Finding, 0, len(k.found.pieces))
-	for i := range k.found.pieces {
-		x, err := k.read(i)
+// Keys gives what ranking asks of every finding, in the order of the sites' ids.
+func (k *Found) Keys() ([]analyze.Key, error) {
+	keys := make([]analyze.Key, 0, len(k.keys.pieces))
+	for i := range k.keys.pieces {
+		x, err := takeFrom[analyze.Key](&k.keys, i)
+		if err != nil {
+			return nil, fmt.Errorf("reading the findings: %w", err)
+		}
+		keys = append(keys, x[0])
+	}
+	return keys, nil
+}
+
+// First gives the findings of the first n ranked sites with a size to propose.
+func (k *Found) First(n int, standings []analyze.Standing) ([]*analyze.Finding, error) {
+	var best []analyze.Standing
+	for _, s := range standings {
+		if s.Rank > 0 {
+			best = append(best, s)
+		}
+	}
+	slices.SortFunc(best, func(a, b analyze.Standing) int { return a.Rank - b.Rank })
+	var first []*analyze.Finding
+	for i := 0; i < len(best) && len(first) < n; i++ {
+		at, _ := k.found.find(best[i].SiteID)
+		x, err := k.read(at)
 		if err != nil {
 			return nil, err
 		}
-		findings = append(findings, brief(x.Found))
+		if best[i].Apply(&x.Found); x.Found.Chosen != nil {
+			first = append(first, &x.Found)
+		}
 	}
-	return findings, nil
-}
-
-// brief takes from a finding what only the writing asks for. Of a sheet its kind
-// stays, which tells that there is one.
-func brief(f analyze.Finding) *analyze.Finding {
-	if f.Visit != nil {
-		f.Visit = &visit.Sheet{Kind: f.Visit.Kind}
-	}
-	f.Worth.Tornado, f.Quality = nil, nil
-	f.Caveats, f.Array.Caveats, f.Demand.Caveats, f.Room.Cautions, f.Worth.Caveats = nil, nil, nil, nil, nil
-	return &f
+	return first, nil
 }
 
 // read reads the i-th finding and gives it back its site.
@@ -163,22 +176,7 @@ func (k *Found) read(i int) (*keptFinding, error) {
 	return x, nil
 }
 
-// whole is a finding with all that is said at length, and its chart. One that was
-// never kept is whole as it is.
-func (k *Found) whole(f *analyze.Finding) (*analyze.Finding, []page.Month, error) {
-	i, there := k.found.find(f.Site.ID)
-	if !there {
-		return f, nil, nil
-	}
-	x, err := k.read(i)
-	if err != nil {
-		return nil, nil, err
-	}
-	x.Found.Verdict, x.Found.Likely = f.Verdict, f.Likely // what ranking the fleet added
-	return &x.Found, x.Chart, nil
-}
-
 // Close lets go of the files.
 func (k *Found) Close() error {
-	return errors.Join(k.options.close(), k.monthly.close(), k.found.close())
+	return errors.Join(k.options.close(), k.monthly.close(), k.found.close(), k.keys.close())
 }

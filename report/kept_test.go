@@ -5,7 +5,6 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"reflect"
 	"testing"
 
 	"rowen/analyze"
@@ -35,7 +34,7 @@ func wordyFound(id string, lane rank.Lane) *analyze.Finding {
 }
 
 // TestKept: what is kept of a finding comes back as it was, in any order, an empty
-// list as an empty one; what stays in memory does not say it.
+// list as an empty one, with the register's site; its key says what ranking asks.
 func TestKept(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "judged")
 	findings := []*analyze.Finding{wordyFound("B", rank.Call), wordyFound("A", rank.Repair), found("C", 0, rank.Watch)}
@@ -45,37 +44,24 @@ func TestKept(t *testing.T) {
 		before, charts = append(before, *f), append(charts, briefMonths(f))
 	}
 	k := keep(t, dir, findings)
-	short, err := k.Findings()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, id := range []string{"A", "B", "C"} {
-		f := short[i]
-		if f.Site.ID != id || f.Site != k.register.Site(id) {
-			t.Errorf("finding %d is of site %s", i, f.Site.ID)
-		}
-		if f.Caveats != nil || f.Array.Caveats != nil || f.Demand.Caveats != nil || f.Room.Cautions != nil || f.Worth.Caveats != nil || f.Quality != nil || f.Worth.Tornado != nil {
-			t.Errorf("%s still says what was taken from it", f.Site.ID)
-		}
-		if f.Visit != nil && !reflect.DeepEqual(*f.Visit, visit.Sheet{Kind: f.Visit.Kind}) {
-			t.Errorf("%s still has its sheet: %+v", f.Site.ID, f.Visit)
-		}
+	keys, err := k.Keys()
+	if err != nil || len(keys) != 3 || keys[0].SiteID != "A" || keys[1].Lane != rank.Call || keys[2].SiteID != "C" {
+		t.Errorf("%+v, %v", keys, err)
 	}
 	for _, i := range []int{2, 0, 1, 0} {
-		f := short[map[string]int{"A": 0, "B": 1, "C": 2}[findings[i].Site.ID]]
-		f.Verdict.Rank = 77
-		all, chart, err := k.whole(f)
+		want := before[i]
+		at, _ := k.found.find(want.Site.ID)
+		x, err := k.read(at)
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := before[i]
 		want.Shed()
-		want.Site, want.Verdict.Rank = f.Site, 77 // what ranking added
-		if diff := cmp.Diff(want, *all, cmpopts.EquateNaNs(), cmpopts.IgnoreUnexported(array.Result{}, demand.Event{}, option.Option{})); diff != "" {
-			t.Errorf("%s: %s", all.Site.ID, diff)
+		want.Site = k.register.Site(want.Site.ID)
+		if diff := cmp.Diff(want, x.Found, cmpopts.EquateNaNs(), cmpopts.IgnoreUnexported(array.Result{}, demand.Event{}, option.Option{})); diff != "" || x.Found.Site != want.Site {
+			t.Errorf("%s: %s", x.SiteID, diff)
 		}
-		if diff := cmp.Diff(charts[i], chart); diff != "" {
-			t.Errorf("%s: %s", all.Site.ID, diff)
+		if diff := cmp.Diff(charts[i], x.Chart); diff != "" {
+			t.Errorf("%s: %s", x.SiteID, diff)
 		}
 	}
 	if charts[0] == nil || charts[2] != nil {
@@ -84,8 +70,8 @@ func TestKept(t *testing.T) {
 	last := k.found.pieces[2].At + int64(k.found.pieces[2].Bytes)
 	os.Truncate(filepath.Join(dir, "found"), last/2)
 	failed := 0
-	for _, f := range short {
-		if _, _, err := k.whole(f); err != nil {
+	for i := range k.found.pieces {
+		if _, err := k.read(i); err != nil {
 			failed++
 		}
 	}
@@ -99,18 +85,24 @@ func TestVisitsAreOneDocument(t *testing.T) {
 	m := Manifest{Month: "2026-10"}
 	for _, findings := range [][]*analyze.Finding{nil, {wordyFound("A", rank.Call)}, {wordyFound("A", rank.Call), found("C", 0, rank.Watch), wordyFound("B", rank.Repair)}} {
 		whole := Visits{ReportMonth: m.Month, Cautions: page.Cautions, Visits: []VisitRow{}}
-		for _, f := range append(Ranked(findings), repairs(findings)...) {
-			if f.Visit != nil {
-				whole.Visits = append(whole.Visits, VisitRow{f.Site.ID, f.Visit})
+		of := map[string]*analyze.Finding{}
+		g := glanced(findings, nil)
+		for _, f := range findings {
+			of[f.Site.ID] = f
+		}
+		for _, id := range g.sheets() {
+			if f := of[id]; f.Visit != nil {
+				whole.Visits = append(whole.Visits, VisitRow{id, f.Visit})
 			}
 		}
 		dir := t.TempDir()
-		want, got := filepath.Join(dir, "want"), filepath.Join(dir, "got")
-		if err := errors.Join(writeJSON(want, whole), writeVisits(got, findings, &Found{}, m)); err != nil {
+		want := filepath.Join(dir, "want")
+		from := func(id string) (*sheets, error) { return sheetsOf(&keptFinding{Found: *of[id]}, m) }
+		if err := errors.Join(writeJSON(want, whole), writeSheets(dir, g.sheets(), from, m)); err != nil {
 			t.Fatal(err)
 		}
 		a, _ := os.ReadFile(want)
-		b, _ := os.ReadFile(got)
+		b, _ := os.ReadFile(filepath.Join(dir, "visits.json"))
 		if !bytes.Equal(a, b) {
 			t.Errorf("%d findings: %s", len(findings), cmp.Diff(string(a), string(b)))
 		}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -21,13 +22,8 @@ import (
 // (measured). The rest are in candidates.parquet.
 const pageRows = 10_000
 
-func writePage(path string, findings []*analyze.Finding, m Manifest, past *Past) error {
-	p := fleetPage(findings, m, past)
-	return create(path, p.Write)
-}
-
-// fleetPage is the fleet at a glance.
-func fleetPage(findings []*analyze.Finding, m Manifest, past *Past) *page.Page {
+// page is the fleet at a glance.
+func (g *gathered) page(m Manifest, past *Past) *page.Page {
 	p := &page.Page{
 		Fleet: m.Name, Month: monthInWords(m.Month), Currency: m.Currency, Sites: m.Counts.Sites, WithReadings: m.Counts.SitesRead,
 		Warnings: m.Warnings, Version: m.Program + " " + m.Version,
@@ -42,42 +38,31 @@ func fleetPage(findings []*analyze.Finding, m Manifest, past *Past) *page.Page {
 	if before != nil {
 		p.Previous = monthInWords(before.month)
 	}
-	ranked := Ranked(findings)
 	var worth []float64
-	for _, f := range ranked {
-		worth = append(worth, f.Chosen.NetBenefit.Value)
+	for _, x := range g.ranked {
+		worth = append(worth, x.NetBenefit)
 	}
 	p.Benefit = page.Bins(worth)
-	if len(ranked) > pageRows {
-		p.RowsMore = len(ranked) - pageRows
-		ranked = ranked[:pageRows]
-	}
+	slices.SortFunc(g.rows, func(a, b page.Row) int { return a.Rank - b.Rank })
+	p.RowsMore, p.Rows = len(g.ranked)-len(g.rows), g.rows
 	stops := map[int]int{}
-	for _, f := range ranked {
-		stops[f.Verdict.Trip]++
+	for _, r := range p.Rows {
+		stops[r.Trip]++
+	}
+	for i := range p.Rows {
+		r := &p.Rows[i]
+		if r.Trip != 0 {
+			r.TripStops = stops[r.Trip]
+		}
+		r.New = before != nil && !before.ranked(r.SiteID)
 	}
 	w := words{m.Locale, m.Currency}
-	for _, f := range ranked {
-		r := pageRow(f, w)
-		r.TripStops = stops[f.Verdict.Trip]
-		if f.Verdict.Trip == 0 {
-			r.TripStops = 0
-		}
-		r.New = before != nil && !before.ranked(f.Site.ID)
-		p.Rows = append(p.Rows, r)
-	}
-	for _, f := range findings {
-		if f.Verdict.Lane == rank.Repair {
-			p.Repairs = append(p.Repairs, page.Repair{SiteID: f.Site.ID, Branch: f.Site.Branch,
-				Why: strings.Join(w.reasons(f.Verdict.Reasons), " "), LossKWhYr: f.Array.ShortfallKWhYr, NextStep: w.plain(sentence(f.Verdict.NextStep)), Sheet: briefFile(f.Site.ID)})
-		}
-	}
-	p.Limits, p.Branches = limits(findings), branches(findings)
+	p.Repairs, p.Left = g.mend, g.left
+	p.Limits, p.Branches = limits(g.sites), branches(g.sites)
 	if !m.HideMap {
-		p.Places = places(findings)
+		p.Places = places(g.sites)
 	}
-	p.Left = left(findings, before, w)
-	p.Calls, p.Resting, p.Expanded = calls(findings), resting(findings, w), expanded(findings, w)
+	p.Calls, p.Resting, p.Expanded = calls(g.learned), resting(g.sites, w), expanded(g.sites)
 	return p
 }
 

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -48,7 +49,7 @@ func TestFleetPage(t *testing.T) {
 	findings[2].Array.ShortfallKWhYr = 900
 	m := Manifest{Program: "rowen", Version: "1", Month: "2026-10", Currency: "EUR", Counts: Counts{Sites: 3, OnCallList: 2},
 		Lanes: []LaneCount{{"call", 1}}, Inputs: []Input{{File: "sites.csv", SHA256: "0123456789abcdef"}}}
-	p := fleetPage(findings, m, nil)
+	p := glanced(findings, nil).page(m, nil)
 	if p.Month != "October 2026" || len(p.Rows) != 2 || p.Rows[0].SiteID != "A" || p.Rows[0].Brief != "briefs/A.html" || p.RowsMore != 0 {
 		t.Errorf("page %+v", p)
 	}
@@ -111,7 +112,9 @@ func TestBriefs(t *testing.T) {
 		t.Error(diff)
 	}
 
-	if err := writeBriefs(dir, []*analyze.Finding{other, ranked}, &Found{}, Manifest{}); err != nil {
+	of := map[string]*analyze.Finding{"A": ranked, "C": other}
+	from := func(id string) (*sheets, error) { return sheetsOf(&keptFinding{Found: *of[id]}, Manifest{}) }
+	if err := writeSheets(dir, []string{"A", "C"}, from, Manifest{}); err != nil {
 		t.Fatal(err)
 	}
 	files, _ := filepath.Glob(filepath.Join(dir, "briefs", "*"))
@@ -125,9 +128,22 @@ func TestBriefs(t *testing.T) {
 	if text, err = os.ReadFile(files[1]); err != nil || !bytes.Contains(text, []byte("Look at the covering.")) || bytes.Contains(text, []byte("The offer")) {
 		t.Errorf("the sick array's page is not its sheet alone (%v)", err)
 	}
-	if err := writeBriefs(t.TempDir(), []*analyze.Finding{other}, &Found{}, Manifest{}); err != nil {
-		t.Error(err)
+}
+
+// glanced gathers what the page takes from findings.
+func glanced(findings []*analyze.Finding, before *pastRun) *gathered {
+	findings = slices.Clone(findings)
+	slices.SortFunc(findings, func(a, b *analyze.Finding) int { return strings.Compare(a.Site.ID, b.Site.ID) })
+	g := &gathered{words: map[string]string{}}
+	for _, f := range findings {
+		r := render(f, words{"en-US", "EUR"})
+		if r.Call != nil {
+			r.Call.listed = r.Listed
+		}
+		g.add(&r, before)
 	}
+	g.order()
+	return g
 }
 
 func TestSentence(t *testing.T) {

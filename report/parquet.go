@@ -11,8 +11,6 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/compress/zstd"
-
-	"rowen/analyze"
 )
 
 // schemaVersion is that of the output tables: the first number rises when a
@@ -56,6 +54,9 @@ func (p *parquetFile[T]) write(rows ...T) error {
 
 // close ends the file; its footer says what run wrote it and what its columns are.
 func (p *parquetFile[T]) close(m Manifest) error {
+	if p == nil { // it could not be made
+		return nil
+	}
 	for _, kv := range metadata(p.table, m) {
 		p.w.SetKeyValueMetadata(kv[0], kv[1])
 	}
@@ -91,57 +92,4 @@ func namedTable(name string) Table {
 		}
 	}
 	panic("report: no table " + name)
-}
-
-// tablesIn is what each table of a run's folder is made with.
-type tablesIn struct {
-	dir string
-	*Found
-	Manifest
-}
-
-// writeTable writes the rows that each finding gives to a table, one finding
-// after another: the rows with their chains are long, and all of them at once
-// would weigh more than the findings.
-func writeTable[T any](in tablesIn, name string, findings []*analyze.Finding, rows func(*analyze.Finding) []T) error {
-	m := in.Manifest
-	p, err := createParquet[T](namedTable(name), in.dir)
-	if err != nil {
-		return err
-	}
-	for _, f := range findings {
-		all, _, err := in.whole(f)
-		if err == nil {
-			err = p.write(rows(all)...)
-		}
-		if err != nil {
-			return errors.Join(err, p.close(m))
-		}
-	}
-	return p.close(m)
-}
-
-// writeTables writes the tables that follow from the findings alone.
-func writeTables(dir string, findings []*analyze.Finding, k *Found, m Manifest) error {
-	in := tablesIn{dir, k, m}
-	site := func(f *analyze.Finding) []SiteRow { return []SiteRow{siteRow(f)} }
-	return errors.Join(
-		writeTable(in, "sites", findings, site),
-		writeTable(in, "candidates", Ranked(findings), site),
-		writeTable(in, "events", findings, tidy(eventRows)),
-		writeTable(in, "faults", findings, tidy(faultRows)),
-		writeTable(in, "limits", findings, tidy(limitRows)),
-		writeTable(in, "jobs", findings, tidy(jobRows)),
-		writeTable(in, "reasons", findings, tidy(reasonRows)),
-		writeTable(in, "outcomes", findings, tidy(outcomeRows)),
-	)
-}
-
-// tidy makes a site's rows of a tidy table from its row in sites, so that both
-// say the same.
-func tidy[T any](rows func(*analyze.Finding, *SiteRow) []T) func(*analyze.Finding) []T {
-	return func(f *analyze.Finding) []T {
-		r := siteLists(f)
-		return rows(f, &r)
-	}
 }

@@ -6,8 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 
-	"rowen/analyze"
 	"rowen/ingest"
 )
 
@@ -25,38 +25,40 @@ func NewRun(final string, replace bool) (*Run, error) {
 	return &Run{Folder: folder}, nil
 }
 
-// Scratch is a place in the run's folder for the findings on their way, which
-// Finish clears.
-func (r *Run) Scratch() string { return r.Path(".judged") }
+// Scratch is a place in the run's folder for what is on its way, which Finish
+// clears.
+func (r *Run) Scratch(name string) string { return filepath.Join(r.scratch(), name) }
 
-// Finish writes the ranked findings, what was set aside and the page. After it
-// the run may be published. kept holds what the findings say at length, and is let
-// go of; past is what earlier runs say, nil: there are none.
-func (r *Run) Finish(findings []*analyze.Finding, kept *Found, rejects []ingest.Reject, m Manifest, past *Past) error {
+func (r *Run) scratch() string { return r.Path(".scratch") }
+
+// Finish writes the tables, the lists, what was set aside and the page. After it
+// the run may be published. kept and said are let go of; past is what earlier runs
+// say, nil: there are none.
+func (r *Run) Finish(kept *Found, said *Rendered, rejects []ingest.Reject, m Manifest, past *Past) error {
 	rejectRows := make([]RejectRow, len(rejects))
 	for i, j := range rejects {
 		rejectRows[i] = rejectRow(j, m.Month)
 	}
-	calls := CallRows(findings, m)
-	m.Calls = callsRecord(findings)
 	var err error
 	if m.RunID, err = runID(m); err != nil {
 		return fmt.Errorf("writing the run: %w", err)
 	}
-	err = errors.Join(
-		writePiles[OptionRow](r.Path(""), "options", &kept.options, m), writePiles[MonthRow](r.Path(""), "monthly", &kept.monthly, m),
-		writeTables(r.Path(""), findings, kept, m),
-		writeCSVFile(r.Path("call_list.csv"), calls),
-		writeWorkbook(r.Path("call_list.xlsx"), calls, m),
-		writeCSVFile(r.Path("rejects.csv"), rejectRows),
-		writeRepairs(r.Path("repair_list.csv"), findings, kept),
-		writeVisits(r.Path("visits.json"), findings, kept, m),
-		writePage(r.Path("index.html"), findings, m, past),
-		writeBriefs(r.Path(""), findings, kept, m),
-		kept.Close(),
-		os.RemoveAll(r.Scratch()),
-	)
-	if err == nil {
+	dir := r.Path("")
+	err = errors.Join(writePiles[OptionRow](dir, "options", &kept.options, m), writePiles[MonthRow](dir, "monthly", &kept.monthly, m))
+	g, notGathered := gather(dir, said, m, past.previous())
+	if err = errors.Join(err, notGathered); err == nil {
+		m.Calls = callsRecord(g.learned)
+		err = errors.Join(
+			writeCandidates(dir, said, g.ranked, m),
+			writeSheets(dir, g.sheets(), said.pages, m),
+			writeCSVFile(r.Path("call_list.csv"), g.calls),
+			writeWorkbook(r.Path("call_list.xlsx"), g.calls, m),
+			writeCSVFile(r.Path("rejects.csv"), rejectRows),
+			writeCSVFile(r.Path("repair_list.csv"), g.repairs),
+			create(r.Path("index.html"), g.page(m, past).Write),
+		)
+	}
+	if err = errors.Join(err, kept.Close(), said.Close(), os.RemoveAll(r.scratch())); err == nil {
 		err = r.record(m)
 	}
 	if err != nil {

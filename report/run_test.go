@@ -59,7 +59,7 @@ func unpublished(t *testing.T, parent string) (*Run, *Found) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return r, keep(t, r.Scratch(), fleetFound())
+	return r, keep(t, r.Scratch("judged"), fleetFound())
 }
 
 // keep puts findings where the judgement puts them.
@@ -88,13 +88,39 @@ func keep(t *testing.T, dir string, findings []*analyze.Finding) *Found {
 	return kept
 }
 
+// standings are the order that findings are in.
+func standings(findings []*analyze.Finding) []analyze.Standing {
+	var all []analyze.Standing
+	for _, f := range findings {
+		v := &f.Verdict
+		all = append(all, analyze.Standing{SiteID: f.Site.ID, Rank: v.Rank, Stability: v.Stability, Trip: v.Trip, OnList: v.OnList, Likely: f.Likely})
+	}
+	slices.SortFunc(all, func(a, b analyze.Standing) int { return strings.Compare(a.SiteID, b.SiteID) })
+	return all
+}
+
 // finished writes what a run holds.
 func finished(r *Run, kept *Found, rejects []ingest.Reject, m Manifest) error {
-	findings, err := kept.Findings()
+	if err := Render(kept, standings(fleetFound()), m, r.Scratch("rendered")); err != nil {
+		return err
+	}
+	said, err := OpenRendered(r.Scratch("rendered"))
 	if err != nil {
 		return err
 	}
-	return r.Finish(findings, kept, rejects, m, nil)
+	return r.Finish(kept, said, rejects, m, nil)
+}
+
+// best are the ranked findings, best first, at most n.
+func best(findings []*analyze.Finding, n int) []*analyze.Finding {
+	var out []*analyze.Finding
+	for _, f := range findings {
+		if ranked(f) {
+			out = append(out, f)
+		}
+	}
+	slices.SortFunc(out, func(a, b *analyze.Finding) int { return a.Verdict.Rank - b.Verdict.Rank })
+	return out[:min(n, len(out))]
 }
 
 func manifest() Manifest {
@@ -202,7 +228,7 @@ func TestPersonalDataStaysInTheCallList(t *testing.T) {
 		if err := Explain(&b, dir, site); err != nil {
 			t.Fatal(err)
 		}
-		Top(&b, fleetFound(), 10, "EUR")
+		Top(&b, best(fleetFound(), 10), "EUR")
 		if strings.Contains(b.String(), "Zyxwine") || strings.Contains(b.String(), "zq@") {
 			t.Errorf("the terminal names the customer of %s", site)
 		}
@@ -365,7 +391,7 @@ func TestTopFitsTheTerminal(t *testing.T) {
 		fs[0].Verdict.Reasons = append(fs[0].Verdict.Reasons, rank.Reason{Code: fmt.Sprintf("a_rather_long_reason_%d", i)})
 	}
 	var b bytes.Buffer
-	Top(&b, fs, 10, "EUR")
+	Top(&b, best(fs, 10), "EUR")
 	for line := range strings.Lines(b.String()) {
 		if n := len([]rune(line)) - 1; n > 160 {
 			t.Errorf("%d columns: %s", n, line)
@@ -380,16 +406,16 @@ func TestTopFitsTheTerminal(t *testing.T) {
 	fs = fleetFound()
 	fs[0].Verdict.Reasons = []rank.Reason{{Code: "r1"}, {Code: "r2"}, {Code: "r3"}, {Code: "r4"}}
 	b.Reset()
-	if Top(&b, fs, 10, "EUR"); !strings.Contains(b.String(), "r1, r2, r3\n") {
+	if Top(&b, best(fs, 10), "EUR"); !strings.Contains(b.String(), "r1, r2, r3\n") {
 		t.Errorf("at most three reasons:\n%s", b.String())
 	}
 	b.Reset()
-	Top(&b, nil, 10, "EUR")
+	Top(&b, best(nil, 10), "EUR")
 	if !strings.Contains(b.String(), "Nobody to call") {
 		t.Error(b.String())
 	}
 	b.Reset()
-	Top(&b, fleetFound(), 1, "EUR")
+	Top(&b, best(fleetFound(), 1), "EUR")
 	if !strings.Contains(b.String(), "The first 1 ") || strings.Contains(b.String(), "\n2 ") {
 		t.Error(b.String())
 	}

@@ -18,16 +18,12 @@ var Caution = strings.Join(page.Cautions, " ")
 // WriteCaution prints it below what leads to work on a house, a sentence a line.
 func WriteCaution(w io.Writer) { fmt.Fprintf(w, "\n%s\n", strings.Join(page.Cautions, "\n")) }
 
-// Top prints the first n ranked customers for a terminal, by site id: names and
+// Top prints the first ranked customers for a terminal, by site id: names and
 // contacts are in the call list only.
-func Top(w io.Writer, findings []*analyze.Finding, n int, currency string) {
-	ranked := Ranked(findings)
+func Top(w io.Writer, ranked []*analyze.Finding, currency string) {
 	if len(ranked) == 0 {
 		fmt.Fprintln(w, "\nNobody to call this month.")
 		return
-	}
-	if len(ranked) > n {
-		ranked = ranked[:n]
 	}
 	fmt.Fprintf(w, "\nThe first %d to call (money in %s, intervals 90 %%):\n\n", len(ranked), currency)
 	var table bytes.Buffer

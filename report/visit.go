@@ -3,16 +3,15 @@ package report
 import (
 	"bufio"
 	"bytes"
-	"cmp"
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"rowen/analyze"
-	"rowen/analyze/rank"
 	"rowen/analyze/visit"
 	"rowen/report/page"
 )
@@ -40,22 +39,6 @@ type RepairRow struct {
 	ReportMonth   string  `parquet:"report_month"`
 }
 
-// repairs are the findings in the lane for repair, what loses most first.
-func repairs(findings []*analyze.Finding) []*analyze.Finding {
-	var out []*analyze.Finding
-	for _, f := range findings {
-		if f.Verdict.Lane == rank.Repair && f.Visit != nil {
-			out = append(out, f)
-		}
-	}
-	slices.SortStableFunc(out, func(a, b *analyze.Finding) int {
-		x, _ := toMend(a)
-		y, _ := toMend(b)
-		return cmp.Or(cmp.Compare(y, x), strings.Compare(a.Site.ID, b.Site.ID))
-	})
-	return out
-}
-
 // toMend is what the live faults cost in a year to come: what can be mended, and
 // the shade that can only be looked at.
 func toMend(f *analyze.Finding) (mend, look float64) {
@@ -70,30 +53,22 @@ func toMend(f *analyze.Finding) (mend, look float64) {
 	return mend, look
 }
 
-// writeRepairs writes the service team's list.
-func writeRepairs(path string, findings []*analyze.Finding, k *Found) error {
-	rows := []RepairRow{}
-	for i, f := range repairs(findings) {
-		f, _, err := k.whole(f)
-		if err != nil {
-			return err
-		}
-		mend, look := toMend(f)
-		r := RepairRow{Place: int32(i + 1), Branch: f.Site.Branch, SiteID: f.Site.ID, Customer: f.Site.Customer, Contact: f.Site.Contact,
-			AheadKWhYr: math.Round(mend), ToLookAtKWhYr: math.Round(look), SavingYr: cents(f.Worth.RepairSavingYr), NextStep: f.Verdict.NextStep,
-			Sheet: briefFile(f.Site.ID), Cautions: Caution, ReportMonth: f.Month.String()}
-		var codes, what []string
-		for _, x := range f.Visit.Findings {
-			codes, what = append(codes, x.Code), append(what, x.Says)
-			r.LostKWhYr += x.LostKWhYr
-		}
-		if first := f.Visit.Findings; len(first) > 0 {
-			r.Since, r.Where, r.Confidence = first[0].Since, first[0].Where, first[0].ConfidencePct/100
-		}
-		r.Faults, r.What, r.LookFirst = strings.Join(codes, " "), strings.Join(what, " "), strings.Join(lookFirst(f.Visit), " ")
-		rows = append(rows, r)
+// repairRow is a sick array on the service team's list, but for its place there.
+func repairRow(f *analyze.Finding) RepairRow {
+	mend, look := toMend(f)
+	r := RepairRow{Branch: f.Site.Branch, SiteID: f.Site.ID, Customer: f.Site.Customer, Contact: f.Site.Contact,
+		AheadKWhYr: math.Round(mend), ToLookAtKWhYr: math.Round(look), SavingYr: cents(f.Worth.RepairSavingYr), NextStep: f.Verdict.NextStep,
+		Sheet: briefFile(f.Site.ID), Cautions: Caution, ReportMonth: f.Month.String()}
+	var codes, what []string
+	for _, x := range f.Visit.Findings {
+		codes, what = append(codes, x.Code), append(what, x.Says)
+		r.LostKWhYr += x.LostKWhYr
 	}
-	return writeCSVFile(path, rows)
+	if first := f.Visit.Findings; len(first) > 0 {
+		r.Since, r.Where, r.Confidence = first[0].Since, first[0].Where, first[0].ConfidencePct/100
+	}
+	r.Faults, r.What, r.LookFirst = strings.Join(codes, " "), strings.Join(what, " "), strings.Join(lookFirst(f.Visit), " ")
+	return r
 }
 
 // lookFirst are the sheet's steps that look for the fault, the first three.
@@ -124,53 +99,53 @@ type Visits struct {
 	Visits      []VisitRow `json:"visits" text:"one sheet per site"`
 }
 
-// writeVisits writes the sheets of all who get one, in the order of the lists: the
-// ranked first, then the repairs. One sheet after another: together they are the
-// most that a run says. The bytes are those of Visits as a whole.
-func writeVisits(path string, findings []*analyze.Finding, k *Found, m Manifest) error {
+// visitEntry is a site's entry in visits.json, at its margin there.
+func visitEntry(f *analyze.Finding) ([]byte, error) {
+	var b bytes.Buffer
+	err := encodeJSON(&b, visitMargin, VisitRow{f.Site.ID, f.Visit})
+	return bytes.TrimRight(b.Bytes(), "\n"), err
+}
+
+const visitMargin = "    "
+
+// writeSheets writes the sheets of all who get one, in the order of the lists, the
+// ranked first, then the repairs: the pages below briefs/, and visits.json. One sheet
+// after another: together they are the most that a run says. The bytes of visits.json
+// are those of Visits as a whole.
+func writeSheets(dir string, siteIDs []string, from func(siteID string) (*sheets, error), m Manifest) error {
 	var b bytes.Buffer
 	if err := encodeJSON(&b, "", Visits{ReportMonth: m.Month, Cautions: page.Cautions, Visits: []VisitRow{}}); err != nil {
 		return err
 	}
 	end := bytes.LastIndex(b.Bytes(), []byte("]"))
 	head, tail := string(b.Bytes()[:end]), string(b.Bytes()[end:])
-	return create(path, func(w io.Writer) error {
+	if len(siteIDs) > 0 {
+		if err := os.Mkdir(filepath.Join(dir, "briefs"), 0o755); err != nil {
+			return err
+		}
+	}
+	return create(filepath.Join(dir, "visits.json"), func(w io.Writer) error {
 		out := bufio.NewWriter(w)
 		out.WriteString(head)
-		before, after := "\n    ", ""
-		for _, f := range append(Ranked(findings), repairs(findings)...) {
-			if f.Visit == nil {
-				continue
-			}
-			f, _, err := k.whole(f)
+		before, after := "\n"+visitMargin, ""
+		for _, id := range siteIDs {
+			s, err := from(id)
 			if err != nil {
 				return err
 			}
-			b.Reset()
-			if err := encodeJSON(&b, "    ", VisitRow{f.Site.ID, f.Visit}); err != nil {
+			if err := os.WriteFile(filepath.Join(dir, filepath.FromSlash(briefFile(id))), s.Brief, 0o666); err != nil {
 				return err
 			}
+			if s.Visit == nil {
+				continue
+			}
 			out.WriteString(before)
-			out.Write(bytes.TrimRight(b.Bytes(), "\n"))
-			before, after = ",\n    ", "\n  "
+			out.Write(s.Visit)
+			before, after = ",\n"+visitMargin, "\n  "
 		}
 		out.WriteString(after + tail)
 		return out.Flush()
 	})
-}
-
-// writeRepairSheets writes one page for each sick array, beside the briefs.
-func writeRepairSheets(dir string, findings []*analyze.Finding, k *Found, m Manifest) error {
-	for _, f := range repairs(findings) {
-		f, _, err := k.whole(f)
-		if err != nil {
-			return err
-		}
-		if err := create(filepath.Join(dir, filepath.FromSlash(briefFile(f.Site.ID))), sheetOf(f, m).Write); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // sheetOf puts a visit's sheet into the page's own words; nil where there is none.

@@ -39,7 +39,7 @@ func (sh *shell) demoCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			j.say(sh.stdout, 10)
+			j.say(sh.stdout)
 			return j.verdict()
 		},
 	}

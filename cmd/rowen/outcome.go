@@ -12,7 +12,6 @@ import (
 	"github.com/rs/zerolog"
 
 	"rowen/analyze"
-	"rowen/analyze/rank"
 	"rowen/config"
 	"rowen/ingest"
 	"rowen/ingest/ledger"
@@ -31,7 +30,8 @@ type outcome struct {
 	lap      time.Time
 	rejects  []ingest.Reject
 	manifest report.Manifest
-	findings []*analyze.Finding
+	first    []*analyze.Finding // of the ranked sites
+	question analyze.Question
 	final    string
 	lacking  lacking
 	unknown  int // sites with readings that the register does not name
@@ -164,32 +164,29 @@ func (j *outcome) judged(next func(*analyze.Finding) error) func(*analyze.Findin
 	}
 }
 
-func (j *outcome) ranked(findings []*analyze.Finding, kept *report.Found) {
+// ranked notes what the judgement and the ranking came to.
+func (j *outcome) ranked(kept *report.Found, order *ranking) {
 	j.bar.done()
 	j.took("judge")
-	j.findings = findings
 	for _, f := range kept.Failed {
 		j.manifest.Counts.SitesFailed++
 		j.warn("site %s failed: %s", f.SiteID, f.Says)
 	}
-	if says := analyze.ThinMonth(findings); says != "" {
-		j.warn("%s", says)
+	if order.Thin != "" {
+		j.warn("%s", order.Thin)
 	}
-	by := map[rank.Lane]int{}
 	c := &j.manifest.Counts
 	c.Options, c.Months = kept.OptionRows, kept.MonthRows
-	for _, f := range findings {
-		by[f.Verdict.Lane]++
-		if f.Verdict.Rank > 0 {
+	for _, s := range order.Standings {
+		if s.Rank > 0 {
 			c.Ranked++
 		}
-		if f.Verdict.OnList {
+		if s.OnList {
 			c.OnCallList++
 		}
 	}
-	for _, l := range rank.Lanes {
-		j.manifest.Lanes = append(j.manifest.Lanes, report.LaneCount{Lane: string(l), Sites: by[l]})
-	}
+	j.manifest.Lanes = order.Lanes
+	j.question = analyze.MostWorthAsking(order.Standings)
 	j.manifest.Timings.SitesPerSecond = float64(c.Sites) / now().Sub(j.began).Seconds()
 	j.log.Info().Int("ranked", c.Ranked).Int("on_call_list", c.OnCallList).Int("failed", c.SitesFailed).Msg("judged and ranked every site")
 }
@@ -203,7 +200,7 @@ func (j *outcome) verdict() error {
 }
 
 // say prints where things lie and the top of the list.
-func (j *outcome) say(w io.Writer, top int) {
+func (j *outcome) say(w io.Writer) {
 	fmt.Fprintf(w, "\nReport month %s, %d sites:", j.manifest.Month, j.manifest.Counts.Sites)
 	for _, l := range j.manifest.Lanes {
 		if l.Sites > 0 {
@@ -214,8 +211,8 @@ func (j *outcome) say(w io.Writer, top int) {
 	for _, s := range j.lacking.says {
 		fmt.Fprintf(w, "\nLacking: %s.\n", s)
 	}
-	report.Top(w, j.findings, top, j.set.Currency)
-	if q := analyze.MostWorthAsking(j.findings); q.Table != "" {
+	report.Top(w, j.first, j.set.Currency)
+	if q := j.question; q.Table != "" {
 		fmt.Fprintf(w, "\nMost worth finding out: what %s would say of %s on the ranking.\n", q.Table, count(q.Sites, "site"))
 	}
 	fmt.Fprintf(w, "\nRanked list   %s, and as a workbook %s\nThe page      %s\nParquet       %s\n",

@@ -21,12 +21,14 @@ which share a file system. Sites are dealt out to shards as runs of neighbors.
   survey WORK SHARD  survey a shard (0 to shards - 1, in any order, on any machine)
   merge WORK         join the surveys, once all are there
   judge WORK SHARD   judge a shard
-  finish WORK        rank, write and publish the run, once all shards are judged
+  rank WORK          put the fleet in order, once all shards are judged
+  render WORK SHARD  write a shard's rows and sheets
+  finish WORK        write and publish the run, once all shards are rendered
 
 A stage writes its part beside and renames it. Run again, it does nothing where the
 part is there, so that a scheduler may repeat whatever failed or was killed. The run's
 folder has the bytes that rowen run gives, whatever the number of shards. The work
-folder can hold what customers said: it is for its owner alone; delete it afterwards.`,
+folder holds personal data: it is for its owner alone; delete it afterwards.`,
 		Example: "  rowen part judge /scratch/2026-10 3",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
@@ -37,7 +39,9 @@ folder can hold what customers said: it is for its owner alone; delete it afterw
 	}
 	c.AddCommand(planCommand(sh), stageCommand(sh, "read", "bring the fleet's ledger up to date, once", (*stage).readAll),
 		shardCommand(sh, "survey", "survey one shard", (*stage).survey), stageCommand(sh, "merge", "join the surveys of all shards", (*stage).merge),
-		shardCommand(sh, "judge", "judge one shard", (*stage).judgeShard), finishCommand(sh))
+		shardCommand(sh, "judge", "judge one shard", (*stage).judgeShard),
+		stageCommand(sh, "rank", "put the fleet in order, once all shards are judged", (*stage).rankAll),
+		shardCommand(sh, "render", "write the rows and sheets of one shard", (*stage).render), finishCommand(sh))
 	return c
 }
 
@@ -111,7 +115,7 @@ func finishCommand(sh *shell) *cobra.Command {
 	c := &cobra.Command{
 		Use:     "finish WORK",
 		Example: "  rowen part finish /scratch/2026-10",
-		Short:   "rank, write and publish the run, once all shards are judged",
+		Short:   "write and publish the run, once all shards are rendered",
 		Args:    exactly(1, "the work folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			s, err := openStage(sh, args[0], workers)
@@ -121,7 +125,7 @@ func finishCommand(sh *shell) *cobra.Command {
 			if err := s.conclude(c.Context()); err != nil {
 				return err
 			}
-			s.say(sh.stdout, 10)
+			s.say(sh.stdout)
 			return s.verdict()
 		},
 	}

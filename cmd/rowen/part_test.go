@@ -36,6 +36,8 @@ func TestPartsGiveTheBytesOfOneProcess(t *testing.T) {
 		p.each("survey")
 		p.must(0, "merge", p.work)
 		p.each("judge")
+		p.must(0, "rank", p.work)
+		p.each("render")
 		if is := p.must(code, "finish", p.work); strings.ReplaceAll(is, p.out, want) != said {
 			t.Errorf("%d shards: finish says\n%s\nand run says\n%s", shards, is, said)
 		}

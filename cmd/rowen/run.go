@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rowen/analyze"
+	"rowen/analyze/rank"
 	"rowen/config"
 	"rowen/ingest"
 	"rowen/ingest/ledger"
@@ -21,7 +22,7 @@ import (
 )
 
 // runJob is the monthly job, from a fleet's folder to a run's folder. This is
-// the main path: read, survey, judge, rank, report. The stages of part.go take the
+// the main path: read, survey, judge, rank, report. The stages of stage.go take the
 // same steps, each on a shard of the fleet.
 func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, ask request) (*outcome, error) {
 	j := newOutcome(sh, dir, set)
@@ -59,10 +60,23 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, as
 		return nil, err
 	}
 	defer run.Discard()
-	if err := j.judge(ctx, job, survey, analyze.Whole, run.Scratch()); err != nil {
+	judged, rendered := run.Scratch("judged"), run.Scratch("rendered")
+	if err := j.judge(ctx, job, survey, analyze.Whole, judged); err != nil {
 		return nil, err
 	}
-	return j, j.finish(ctx, fleet, run, past, run.Scratch())
+	kept, err := report.OpenJudged(fleet, judged)
+	if err != nil {
+		return nil, err
+	}
+	defer kept.Close()
+	order, err := j.rank(kept)
+	if err != nil {
+		return nil, err
+	}
+	if err := report.Render(kept, order.Standings, j.manifest, rendered); err != nil {
+		return nil, err
+	}
+	return j, j.finish(ctx, kept, order, run, past, rendered)
 }
 
 // job is the judgement of a fleet by the settings.
@@ -84,26 +98,53 @@ func (j *outcome) judge(ctx context.Context, job *analyze.Fleet, survey *analyze
 	return errors.Join(job.Judge(ctx, survey, shard, j.judged(judged.Add)), judged.Close())
 }
 
-// finish ranks the findings of all shards and writes and publishes the run.
-func (j *outcome) finish(ctx context.Context, fleet *ingest.Fleet, run *report.Run, past *report.Past, judged ...string) error {
-	kept, err := report.OpenJudged(fleet, judged...)
+// ranking is the fleet in its order, with what is counted on the way.
+type ranking struct {
+	Standings []analyze.Standing // by the sites' ids
+	Lanes     []report.LaneCount
+	Thin      string // what the report month lacks; "": nothing
+}
+
+// rank orders the fleet by the keys of its findings.
+func (j *outcome) rank(kept *report.Found) (*ranking, error) {
+	keys, err := kept.Keys()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer kept.Close()
-	findings, err := kept.Findings()
-	if err != nil {
-		return err
-	}
+	r := &ranking{Thin: analyze.ThinMonth(keys)}
 	if j.lacking.noList == "" {
-		analyze.Rank(findings, j.set.Rank.CallsPerBranch, j.set.Rank.TripKM)
+		r.Standings = analyze.Rank(keys, j.set.Rank.CallsPerBranch, j.set.Rank.TripKM)
 	}
-	j.ranked(findings, kept)
-	if err := run.Finish(findings, kept, j.rejects, j.manifest, past); err != nil {
+	by := map[rank.Lane]int{}
+	for i := range keys {
+		by[keys[i].Lane]++
+	}
+	for _, l := range rank.Lanes {
+		r.Lanes = append(r.Lanes, report.LaneCount{Lane: string(l), Sites: by[l]})
+	}
+	return r, nil
+}
+
+// finish writes and publishes the run.
+func (j *outcome) finish(ctx context.Context, kept *report.Found, order *ranking, run *report.Run, past *report.Past, rendered ...string) error {
+	j.ranked(kept, order)
+	var err error
+	if j.first, err = kept.First(firstLines, order.Standings); err != nil {
+		return err
+	}
+	said, err := report.OpenRendered(rendered...)
+	if err != nil {
+		return err
+	}
+	defer said.Close()
+	if err := run.Finish(kept, said, j.rejects, j.manifest, past); err != nil {
 		return err
 	}
 	return j.publish(ctx, run)
 }
+
+// firstLines is how many lines of the list the terminal shows.
+const firstLines = 10
 
 // publish puts a finished run under its name, unless the job was stopped.
 func (j *outcome) publish(ctx context.Context, run *report.Run) error {
@@ -206,7 +247,7 @@ func (sh *shell) runCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			j.say(sh.stdout, 10)
+			j.say(sh.stdout)
 			return j.verdict()
 		},
 	}

@@ -25,6 +25,8 @@ const (
 	stageSurvey = "survey"
 	stageMerge  = "merge"
 	stageJudge  = "judge"
+	stageRank   = "rank"
+	stageRender = "render"
 )
 
 // stage is a stage at work: the plan, the register and what it judges by.
@@ -211,17 +213,118 @@ func (s *stage) soFar() (*analyze.Fleet, error) {
 	return job, nil
 }
 
-// conclude ranks the findings of all shards and writes and publishes the run.
-func (s *stage) conclude(ctx context.Context) error {
+// upToJudge is the job up to its judgement: what reading and surveying said.
+func (s *stage) upToJudge() (*analyze.Fleet, []ingest.Outcome, *analyze.Survey, error) {
 	job, err := s.soFar()
 	if err != nil {
-		return err
+		return nil, nil, nil, err
 	}
 	survey, outcomes, err := s.merged(job)
-	if err != nil {
-		return err
+	if err == nil {
+		err = s.surveyed(survey)
 	}
-	if err := s.surveyed(survey); err != nil {
+	return job, outcomes, survey, err
+}
+
+// openJudged opens the findings of some shards.
+func (s *stage) openJudged(fleet *ingest.Fleet, shards ...int) (*report.Found, error) {
+	dirs, err := s.folders(stageJudge, shards...)
+	if err != nil {
+		return nil, err
+	}
+	return report.OpenJudged(fleet, dirs...)
+}
+
+// folders are those of a stage's parts, in the order of the shards.
+func (s *stage) folders(of string, shards ...int) ([]string, error) {
+	var dirs []string
+	for _, n := range shards {
+		dir, err := s.Open(parts.ID{Stage: of, Shard: n})
+		if err != nil {
+			return nil, err
+		}
+		dirs = append(dirs, dir)
+	}
+	return dirs, nil
+}
+
+// all are the numbers of all shards.
+func (s *stage) all() []int {
+	n := make([]int, s.plan.Shards)
+	for i := range n {
+		n[i] = i
+	}
+	return n
+}
+
+// inOrder is what the stage rank writes.
+type inOrder struct {
+	Month string
+	Order ranking
+}
+
+// rankAll ranks the fleet by the keys of all shards.
+func (s *stage) rankAll(context.Context) (bool, error) {
+	return s.Write(parts.ID{Stage: stageRank}, func() ([]byte, error) {
+		job, _, survey, err := s.upToJudge()
+		if err != nil {
+			return nil, err
+		}
+		kept, err := s.openJudged(job.Register, s.all()...)
+		if err != nil {
+			return nil, err
+		}
+		defer kept.Close()
+		order, err := s.rank(kept)
+		if err != nil {
+			return nil, err
+		}
+		return packed.Append(nil, inOrder{survey.Month.String(), *order}), nil
+	})
+}
+
+// order reads what the stage rank wrote.
+func (s *stage) order() (*inOrder, error) {
+	b, err := s.Read(parts.ID{Stage: stageRank})
+	if err != nil {
+		return nil, err
+	}
+	x := &inOrder{}
+	if _, err := packed.Take(b, x); err != nil {
+		return nil, fmt.Errorf("reading what the stage rank left: it %w", err)
+	}
+	return x, nil
+}
+
+// render writes the rows and sheets of one shard.
+func (s *stage) render(_ context.Context, number string) (bool, error) {
+	shard, err := s.shard(number)
+	if err != nil {
+		return false, err
+	}
+	return s.Make(parts.ID{Stage: stageRender, Shard: shard.N}, func(dir string) error {
+		x, err := s.order()
+		if err != nil {
+			return err
+		}
+		fleet, err := readRegister(s.dir, s.set, s.plan.Tariffs)
+		if err != nil {
+			return err
+		}
+		kept, err := s.openJudged(fleet, shard.N)
+		if err != nil {
+			return err
+		}
+		defer kept.Close()
+		s.manifest.Month = x.Month
+		return report.Render(kept, x.Order.Standings, s.manifest, dir)
+	})
+}
+
+// conclude writes and publishes the run from what is rendered of all shards.
+func (s *stage) conclude(ctx context.Context) error {
+	job, outcomes, survey, err := s.upToJudge()
+	if err != nil {
 		return err
 	}
 	past, err := s.remember(job.Register, survey.Month)
@@ -231,16 +334,23 @@ func (s *stage) conclude(ctx context.Context) error {
 	if !bytes.Equal(packed.Append(nil, told{outcomes}), packed.Append(nil, told{job.Register.Outcomes})) {
 		return errors.New("finishing the job: the earlier runs in runs/ are not those that it was judged by: plan it anew in an empty work folder")
 	}
-	judged := make([]string, s.plan.Shards)
-	for n := range judged {
-		if judged[n], err = s.Open(parts.ID{Stage: stageJudge, Shard: n}); err != nil {
-			return err
-		}
+	x, err := s.order()
+	if err != nil {
+		return err
 	}
+	rendered, err := s.folders(stageRender, s.all()...)
+	if err != nil {
+		return err
+	}
+	kept, err := s.openJudged(job.Register, s.all()...)
+	if err != nil {
+		return err
+	}
+	defer kept.Close()
 	run, err := report.NewRun(s.folder(s.ask.out), s.ask.replace)
 	if err != nil {
 		return err
 	}
 	defer run.Discard()
-	return s.finish(ctx, job.Register, run, past, judged...)
+	return s.finish(ctx, kept, &x.Order, run, past, rendered...)
 }

@@ -34,5 +34,7 @@ part("read", work)
 each(context, "survey")
 part("merge", work)
 each(context, "judge")
+part("rank", work)
+each(context, "render")
 context.stop()
 sys.exit(part("finish", work, code=(0, 3)))  # 3: done, but not with everything
