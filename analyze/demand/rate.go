@@ -16,12 +16,15 @@ type limits struct{ score, kWhYr float64 }
 
 // Measured on real homes with real charging sessions and on generated fleets (our
 // choices): arrivals at the search's own limits, save those that growing use may
-// have made, whose date is wide or whose like were there before; departures only
-// where a small car's energy left, since habits fade more often than they form.
+// have made, whose date is wide or whose like were there before, and those by day
+// where cooling may be all that came; departures only where a small car's energy
+// left, since habits fade more often than they form.
 var (
 	clearArrival = limits{2, 200}
 	dimArrival   = limits{6, 600}
+	dayArrival   = limits{8, 300}
 	departure    = limits{4, 1000}
+	never        = limits{math.Inf(1), math.Inf(1)}
 )
 
 // A date wider than wideDays, or more than usedToCome of the rate there before,
@@ -32,10 +35,23 @@ const (
 	usedToCome = 0.5
 )
 
+// Where one season may be all that came, a car is told by what it takes at a time
+// and by when (our choices): storage and panel heaters begin each autumn and take
+// less than carKWh (half of the false events of generated homes were such, and none
+// of 480 real cars is lost); of what cooling takes more than byDay begins by day.
+const (
+	carKWh = 8
+	byDay  = 0.4
+)
+
 func limitsOf(c *pulse.Change) limits {
 	switch {
+	case c.OneSeason && c.EachKWh < carKWh:
+		return never
 	case c.Left:
 		return departure
+	case c.OneSeason && c.DayShare > byDay:
+		return dayArrival
 	case c.Top-c.Low > wideDays || c.BeforePerWeek > usedToCome*c.PerWeek:
 		return dimArrival
 	}

@@ -26,7 +26,7 @@ BASE_DAYS, BASE_Q = 14, 0.30          # baseline: 30th percentile of the same sl
 LOW_KW = 1.2                          # a pulse is a run of intervals this far above the baseline
 HEIGHTS = ((1.5, 99), (2.5, 99), (3.2, 99), (4.5, 99), (6, 99), (8.5, 99),
            (1.5, 2.6), (2.5, 4.4), (3.2, 5.5), (4.5, 8), (6, 9), (8.5, 13))     # kW: open, and bands
-ENERGIES = (2, 4, 8)                  # kWh in the run, at least
+ENERGIES = (2, 6, 14)                 # kWh in the run, at least
 WINDOWS = ((0, 24), (21, 7), (15, 23))   # hour that the run starts in
 BIN = 7                               # days a bin
 MIN_BEFORE, MIN_AFTER = 4, 8          # bins
@@ -34,6 +34,7 @@ LEAST_PULSES = 6
 COARSE, EM_COARSE, EM_FINE = 3, 12, 25
 EARLY, AHEAD = 3.0, 36                # the earliest date within EARLY of the best is taken; the day is sought this far on
 TOP = 8                               # cells that are looked at with the season
+SEASON_COST = 1.0                     # log odds that a season as strong as the mean rate costs
 LEAST_KWH = 200                       # a year: an arrival without new energy is a shift of habits
 MARGIN = 2.0                          # log odds needed to say it
 Finding = namedtuple("Finding", "day score since kwh_year pulses_week before_week height hours energy")
@@ -105,6 +106,10 @@ def em(n, X, theta, iters):
     for j in range(p):
         for i in range(m):
             col[j] += X[i, j]
+    price = SEASON_COST * col[0] / max(n.sum(), 1e-9)
+    for j in range(1, p - 1):
+        if col[j] > 0:
+            col[j] += price
     lam = np.empty(m)
     for it in range(iters + 1):
         for i in range(m):
@@ -127,6 +132,8 @@ def em(n, X, theta, iters):
     for i in range(m):
         if X[i, 0] > 0:
             ll += n[i] * math.log(lam[i]) - lam[i]
+    for j in range(1, p - 1):
+        ll -= price * theta[j]
     return ll
 
 

@@ -14,6 +14,7 @@ type counting struct {
 	runs     []run
 	seen     []bool // by day: read enough to count
 	weeks    int
+	turn     []float64          // by week: 1 in the middle of the northern winter, -1 half a year later
 	x        [][columns]float64 // by week: exposure, season, and room for the step
 	total    [columns]float64   // sums of x
 	behind   []float64          // exposure from a week on
@@ -51,6 +52,10 @@ func newCounting(v *Intervals, runs []run, mirrored bool) *counting {
 		c.seen[at(d)] = 10*read > 9*v.PerDay
 	}
 	season := v.seasonColumns()
+	c.turn = make([]float64, c.weeks)
+	for i := range c.turn {
+		c.turn[i] = v.turn(at(7*i + 3))
+	}
 	c.x, c.behind = make([][columns]float64, c.weeks), make([]float64, c.weeks+1)
 	for i := range c.x {
 		for d := 7 * i; d < 7*i+7; d++ {
@@ -90,8 +95,7 @@ func (v *Intervals) seasonColumns() [][seasons]float64 {
 	}
 	coldest, hottest := most(v.Cold), most(v.Hot)
 	for d := range out {
-		yearDay := time.Unix(int64(v.FirstDay+d)*86400, 0).UTC().YearDay()
-		u := samebits.Cos(2 * math.Pi * float64(yearDay-20) / 365.25)
+		u := v.turn(d)
 		w, s := max(0, u), max(0, -u)
 		if v.Cold != nil && v.Cold[d] == v.Cold[d] {
 			w, s = v.Cold[d]/coldest, v.Hot[d]/hottest
@@ -100,6 +104,18 @@ func (v *Intervals) seasonColumns() [][seasons]float64 {
 	}
 	return out
 }
+
+// turn is where a day stands in the year: 1 on 20 January, -1 half a year later.
+func (v *Intervals) turn(d int) float64 {
+	yearDay := time.Unix(int64(v.FirstDay+d)*86400, 0).UTC().YearDay()
+	return samebits.Cos(2 * math.Pi * float64(yearDay-20) / 365.25)
+}
+
+// seasonCost is what a season as strong as the mean rate costs, in log odds: the
+// prior of a rate that hardly follows the seasons. Without it a season that was
+// read once explains a car that came between two of them. Measured on real cars: 2
+// finds more of them, and more that are none.
+const seasonCost = 1
 
 // rounds of the multiplicative updates: converged enough (all dates at 25
 // rounds found no more cars).
@@ -136,11 +152,17 @@ func (t *tally) sum() float64 {
 //
 //	θ_j ← θ_j · (Σ_i c_i·x_ij/λ_i) / Σ_i x_ij, λ = x·θ
 //
-// with the step from week t on, and gives the log likelihood. They never leave
+// with the step from week t on, and gives the log likelihood less seasonCost·θ_j
+// over the mean rate for each season (Σ_i x_ij grows by as much). They never leave
 // θ ≥ 0 and need no step size. Only weeks with pulses enter the sums.
 func (c *counting) settle(n *tally, t int, theta *[columns]float64, rounds int) float64 {
 	total := c.total
 	total[stepAt] = c.behind[min(t, c.weeks)]
+	for j := 1; j < stepAt; j++ {
+		if total[j] > 0 {
+			total[j] += seasonCost * c.behind[0] / math.Max(n.sum(), 1e-9)
+		}
+	}
 	first := 0
 	for first < len(n.any) && int(n.any[first]) < t {
 		first++

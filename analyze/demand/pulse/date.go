@@ -67,6 +67,48 @@ func (c *counting) energy(w when) float64 {
 	return theta[stepAt] / 7 * 365.25
 }
 
+// each is the mean energy of a cell's pulses from a day on, and the share of them
+// that begin between 8 and 17 o'clock.
+func (c *counting) each(k cell, day int) (kWh, byDay float64) {
+	kwh, n, light := 0.0, 0.0, 0.0
+	for i := range c.runs {
+		if r := &c.runs[i]; int(r.day) >= day && c.seen[r.day] && k.holds(r) {
+			kwh, n = kwh+r.kwh, n+1
+			if r.hour >= 8 && r.hour < 17 {
+				light++
+			}
+		}
+	}
+	return kwh / math.Max(n, 1), light / math.Max(n, 1)
+}
+
+// Weeks of a season are those of a turn beyond seasonTurn (four months), and half of
+// them make it known on one side of a date (our choices).
+const (
+	seasonTurn  = 0.5
+	seasonWeeks = 9
+)
+
+// oneSeason tells that a season's load may be all that came on a week: heating,
+// where no winter was read before it and no summer since, or cooling, the other way
+// round.
+func (c *counting) oneSeason(week int) bool {
+	var winter, summer [2]float64 // weeks read before and since
+	for i, u := range c.turn {
+		side := 0
+		if i >= week {
+			side = 1
+		}
+		switch {
+		case u > seasonTurn:
+			winter[side] += c.x[i][0]
+		case u < -seasonTurn:
+			summer[side] += c.x[i][0]
+		}
+	}
+	return max(winter[0], summer[1]) < seasonWeeks || max(summer[0], winter[1]) < seasonWeeks
+}
+
 // perWeek is how many of a cell's pulses a week came, and how many there were
 // without them in the yearly mean.
 func (c *counting) perWeek(theta *[columns]float64) (came, before float64) {

@@ -62,6 +62,8 @@ func (c *counting) search() (Change, bool) {
 	theta := c.fitted(&w.tally, w.week)
 	a.Day, a.Low, a.Top = c.date(w, &theta)
 	a.PerWeek, a.BeforePerWeek = c.perWeek(&theta)
+	a.EachKWh, a.DayShare = c.each(w.cell, a.Day)
+	a.OneSeason = c.oneSeason(w.week)
 	a.MinKW, a.MaxKW, a.MinKWh = w.height.lo, w.height.hi, w.cell.energy
 	a.FromHour, a.ToHour = int(w.window.lo), int(w.window.hi)%24
 	if n := len(c.seen); c.mirrored {

@@ -70,3 +70,30 @@ func TestFindDoesNotDependOnWhereItBegins(t *testing.T) {
 		t.Errorf("12 weeks later: %+v, at first: %+v", cut, plain)
 	}
 }
+
+// A heater of 2 kW for three hours on four nights a week from late September to April: in
+// a year from May to May nothing tells it from a load that came for good, and the
+// finding says so; a second autumn does.
+func TestFindSaysWhatASeasonMayBe(t *testing.T) {
+	heated := func(days int) *Intervals {
+		v := home(days, days)
+		v.FirstDay = 19844 // 2024-05-01
+		for i := range v.KW {
+			if day, hour := i/24%365, i%24; day >= 147 && day < 350 && i/24%7 < 4 && hour >= 2 && hour < 5 {
+				v.KW[i] += 2
+			}
+		}
+		return v
+	}
+	one := Find(heated(365), Came)
+	if len(one) != 1 || !one[0].OneSeason || math.Abs(one[0].EachKWh-6) > 0.5 || one[0].DayShare > 0 {
+		t.Errorf("one winter: %+v", one)
+	}
+	if two := Find(heated(730), Came); len(two) != 0 {
+		t.Errorf("two winters: %+v", two)
+	}
+	car := Find(home(500, 250), Came)
+	if len(car) != 1 || car[0].OneSeason || math.Abs(car[0].EachKWh-21) > 0.5 {
+		t.Errorf("a car between two winters: %+v", car)
+	}
+}

@@ -28,6 +28,9 @@ type Change struct {
 	BeforePerWeek float64 // like pulses a week without them
 	MinKW, MaxKW  float64 // heights of the pulses that told it
 	MinKWh        float64 // their least energy
+	EachKWh       float64 // mean energy of those since (Left: until) the day
+	DayShare      float64 // share of them that begin between 8 and 17 o'clock
+	OneSeason     bool    // heating or cooling may be all that it is: see oneSeason
 	FromHour      int     // they start from FromHour to ToHour, round the clock
 	ToHour        int
 	Score         float64 // log odds for a change against none, the tries paid for
