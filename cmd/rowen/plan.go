@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -51,7 +52,16 @@ func planJob(work, dir string, set config.Settings, ask request, shards int) (bo
 		return false, err
 	}
 	p.Register, _ = digests(p.Fleet, p.Tariffs)
-	return parts.Folder{Dir: work}.Write(parts.ID{Stage: stagePlan}, func() ([]byte, error) { return packed.Append(nil, &p), nil })
+	b := packed.Append(nil, &p)
+	made, err := parts.Folder{Dir: work}.Write(parts.ID{Stage: stagePlan}, func() ([]byte, error) { return b, nil })
+	if err != nil || made {
+		return made, err
+	}
+	is, err := parts.Folder{Dir: work}.Read(parts.ID{Stage: stagePlan})
+	if err == nil && !bytes.Equal(is, b) {
+		err = fmt.Errorf("planning the job: %s holds another plan: give this one an empty work folder", work)
+	}
+	return false, err
 }
 
 // absolute makes a path absolute; none stays none.

@@ -1,9 +1,7 @@
 package main
 
 import (
-	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"strconv"
 
@@ -214,16 +212,16 @@ func (s *stage) soFar() (*analyze.Fleet, error) {
 }
 
 // upToJudge is the job up to its judgement: what reading and surveying said.
-func (s *stage) upToJudge() (*analyze.Fleet, []ingest.Outcome, *analyze.Survey, error) {
+func (s *stage) upToJudge() (*analyze.Fleet, *analyze.Survey, error) {
 	job, err := s.soFar()
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
-	survey, outcomes, err := s.merged(job)
+	survey, _, err := s.merged(job)
 	if err == nil {
 		err = s.surveyed(survey)
 	}
-	return job, outcomes, survey, err
+	return job, survey, err
 }
 
 // openJudged opens the findings of some shards.
@@ -266,7 +264,7 @@ type inOrder struct {
 // rankAll ranks the fleet by the keys of all shards.
 func (s *stage) rankAll(context.Context) (bool, error) {
 	return s.Write(parts.ID{Stage: stageRank}, func() ([]byte, error) {
-		job, _, survey, err := s.upToJudge()
+		job, survey, err := s.upToJudge()
 		if err != nil {
 			return nil, err
 		}
@@ -323,16 +321,13 @@ func (s *stage) render(_ context.Context, number string) (bool, error) {
 
 // conclude writes and publishes the run from what is rendered of all shards.
 func (s *stage) conclude(ctx context.Context) error {
-	job, outcomes, survey, err := s.upToJudge()
+	job, survey, err := s.upToJudge()
 	if err != nil {
 		return err
 	}
 	past, err := s.remember(job.Register, survey.Month)
 	if err != nil {
 		return err
-	}
-	if !bytes.Equal(packed.Append(nil, told{outcomes}), packed.Append(nil, told{job.Register.Outcomes})) {
-		return errors.New("finishing the job: the earlier runs in runs/ are not those that it was judged by: plan it anew in an empty work folder")
 	}
 	x, err := s.order()
 	if err != nil {

@@ -106,9 +106,9 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 }
 
 // checked gives the quality findings of a site, worked out once: a run loads
-// every site twice.
+// every site twice, and asks for them no more after that.
 func (l *Ledger) checked(siteID string, s *ingest.Series) []ingest.Quality {
-	if q, ok := l.quality.Load(siteID); ok {
+	if q, ok := l.quality.LoadAndDelete(siteID); ok {
 		return q.([]ingest.Quality)
 	}
 	place := quality.Site{LatitudeDeg: nan, LongitudeDeg: nan}
