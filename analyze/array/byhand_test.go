@@ -158,10 +158,10 @@ func TestSecondWitness(t *testing.T) {
 	} {
 		w := &witness{ratio: slices.Repeat([]float64{math.NaN()}, 400)}
 		for i := range c.days {
-			w.ratio[200+i] = c.inside
+			w.ratio[200+i] = 2 * c.inside
 		}
 		for i := range c.around {
-			w.ratio[199-i] = 1
+			w.ratio[199-i] = 2
 		}
 		w.ratio[79], w.ratio[330] = 0.5, 0.5 // beyond 120 days
 		if got := w.confirms(200, 210, -0.2); got != c.want {
