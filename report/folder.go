@@ -58,7 +58,7 @@ func NewFolder(final string, replace bool) (*Folder, error) {
 		return nil, fmt.Errorf("making the run's folder: %w", err)
 	}
 	f.temp = temp
-	if f.held, err = lockFolder(temp, false); err != nil {
+	if f.held, err = lockFolder(temp, 0); err != nil {
 		return nil, errors.Join(fmt.Errorf("making the run's folder: %w", err), os.RemoveAll(temp))
 	}
 	return f, nil
@@ -106,7 +106,7 @@ func (f *Folder) Publish() error {
 		return fmt.Errorf("writing the run to disk: %w", err)
 	}
 	parent := filepath.Dir(f.final)
-	release, err := lockFolder(parent, true)
+	release, err := lockFolder(parent, publishing)
 	if err != nil {
 		return fmt.Errorf("publishing the run: %w", err)
 	}
@@ -193,7 +193,7 @@ func sweep(parent string) error {
 	if !held.Possible {
 		return nil
 	}
-	release, err := lockFolder(parent, true)
+	release, err := lockFolder(parent, publishing)
 	if err != nil {
 		return fmt.Errorf("looking for unfinished runs: %w", err)
 	}
@@ -213,7 +213,7 @@ func sweep(parent string) error {
 		if !ok || !e.IsDir() {
 			continue
 		}
-		free, err := lockFolder(path, false)
+		free, err := lockFolder(path, 0)
 		if err != nil {
 			continue // a run is at work in it
 		}

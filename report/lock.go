@@ -4,23 +4,33 @@ import (
 	"errors"
 	"os"
 	"runtime"
+	"time"
 
 	"rowen/ingest/held"
 )
 
-// lockFolder locks a folder for this process alone; wait: it waits for the lock.
-// The system lets go of it when the process ends, however it ends.
+// publishing is how long a folder of runs is waited for: another run holds it for
+// two renames, a stopped one for ever (our choice).
+const publishing = 30 * time.Second
+
+// lockFolder locks a folder for this process alone and waits for it no longer than
+// patience. The system lets go of it when the process ends, however it ends.
 //
 // Where a folder cannot be opened as a file, a file beside it stands for it.
-func lockFolder(path string, wait bool) (release func(), err error) {
+func lockFolder(path string, patience time.Duration) (release func(), err error) {
 	h, err := openToLock(path)
 	if err != nil {
 		return nil, err
 	}
-	if err := held.Lock(h, true, wait); err != nil {
-		return nil, errors.Join(&os.PathError{Op: "lock", Path: path, Err: err}, h.Close())
+	for until := time.Now().Add(patience); ; time.Sleep(20 * time.Millisecond) {
+		err := held.Lock(h, true)
+		if err == nil {
+			return func() { h.Close() }, nil
+		}
+		if !errors.Is(err, held.ErrHeld) || !time.Now().Before(until) {
+			return nil, errors.Join(&os.PathError{Op: "lock", Path: path, Err: err}, h.Close())
+		}
 	}
-	return func() { h.Close() }, nil
 }
 
 // besideFolders tells whether locks are files beside the folders that they stand

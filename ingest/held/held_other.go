@@ -8,4 +8,4 @@ import "os"
 const Possible = false
 
 // Lock does nothing where the system has no lock that ends with the program.
-func Lock(*os.File, bool, bool) error { return nil }
+func Lock(*os.File, bool) error { return nil }

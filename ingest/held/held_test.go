@@ -22,23 +22,23 @@ func TestOneAloneOrManyShared(t *testing.T) {
 		return f
 	}
 	a, b, c := open(), open(), open()
-	if err := Lock(a, true, false); err != nil {
+	if err := Lock(a, true); err != nil {
 		t.Fatal(err)
 	}
-	if err := Lock(b, true, false); !errors.Is(err, ErrHeld) {
+	if err := Lock(b, true); !errors.Is(err, ErrHeld) {
 		t.Errorf("a second holder: %v, want %v", err, ErrHeld)
 	}
 	a.Close()
-	if err := errors.Join(Lock(b, false, true), Lock(c, false, true)); err != nil {
+	if err := errors.Join(Lock(b, false), Lock(c, false)); err != nil {
 		t.Errorf("two readers: %v", err)
 	}
 	a = open()
-	if err := Lock(a, true, false); !errors.Is(err, ErrHeld) {
+	if err := Lock(a, true); !errors.Is(err, ErrHeld) {
 		t.Errorf("alone among readers: %v, want %v", err, ErrHeld)
 	}
 	b.Close()
 	c.Close()
-	if err := Lock(a, true, true); err != nil {
+	if err := Lock(a, true); err != nil {
 		t.Errorf("after the readers: %v", err)
 	}
 	a.Close()

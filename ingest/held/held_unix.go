@@ -11,16 +11,12 @@ import (
 // Possible tells whether the system has such locks.
 const Possible = true
 
-// Lock locks an open file, alone or together with others that share it; wait: it
-// waits for the lock, otherwise ErrHeld says that it must. Closing the file lets
-// go.
-func Lock(f *os.File, alone, wait bool) error {
-	how := syscall.LOCK_SH
+// Lock locks an open file, alone or together with others that share it; ErrHeld says
+// that another program does. Closing the file lets go.
+func Lock(f *os.File, alone bool) error {
+	how := syscall.LOCK_SH | syscall.LOCK_NB
 	if alone {
-		how = syscall.LOCK_EX
-	}
-	if !wait {
-		how |= syscall.LOCK_NB
+		how = syscall.LOCK_EX | syscall.LOCK_NB
 	}
 	for {
 		err := syscall.Flock(int(f.Fd()), how)

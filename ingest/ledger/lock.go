@@ -35,7 +35,7 @@ func lock(ctx context.Context, path string, waiting func(string)) (release func(
 func wait(ctx context.Context, f *os.File, alone bool, waiting func(string)) error {
 	until := time.Now().Add(lockPatience)
 	for said := false; ; said = true {
-		err := held.Lock(f, alone, false)
+		err := held.Lock(f, alone)
 		if !errors.Is(err, held.ErrHeld) {
 			return err
 		}
@@ -96,7 +96,7 @@ func lockAlone(path string) (release func(), err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := held.Lock(f, true, false); err != nil {
+	if err := held.Lock(f, true); err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
 	sign(f)
