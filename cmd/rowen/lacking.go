@@ -34,21 +34,54 @@ func lackingOf(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet, lim
 	case l.tariffs > 0:
 		l.say("%d of %d tariffs cannot be used", l.tariffs, len(fleet.Tariffs))
 	}
-	away := 0
+	l.weather(fleet, limits)
+	away, files := 0, []string(nil)
 	for _, r := range fleet.Rejects {
 		switch {
 		case r.Kept:
+			continue
+		case ofWeather(r):
 			continue
 		case r.Line == 0:
 			l.say("%s cannot be used: %s", r.File, r.Reason)
 		case strings.HasSuffix(r.File, ".yaml"): // a tariff, or an entry of the catalogue
 			l.say("%s", describe(r))
 		}
-		away++
+		if away++; !slices.Contains(files, r.File) {
+			files = append(files, r.File)
+		}
 	}
 	l.rows("readings", book.Rows.SetAside, book.Rows.Read, limits)
-	l.rows("register's rows", int64(away), int64(fleet.RowsRead), limits)
+	l.rows("register's rows (of "+firstFew(files, 3)+")", int64(away), int64(fleet.RowsRead), limits)
 	return l
+}
+
+// ofWeather tells a row of the weather that was set aside.
+func ofWeather(r ingest.Reject) bool {
+	return r.Line > 0 && !r.Kept && strings.HasPrefix(r.File, "weather/")
+}
+
+// weather says which stations are lost, and where too many of the weather's rows were
+// set aside.
+func (l *lacking) weather(fleet *ingest.Fleet, limits config.Limits) {
+	away, hours := 0, 0
+	var lost []string
+	for _, r := range fleet.Rejects {
+		if !ofWeather(r) {
+			continue
+		}
+		away++
+		if r.Column == "station_id" {
+			lost = append(lost, describe(r))
+		}
+	}
+	for i := range fleet.Stations {
+		hours += fleet.Stations[i].Len()
+	}
+	if len(lost) > 0 {
+		l.say("a station's weather is left out: %s", firstFew(lost, 3))
+	}
+	l.rows("weather's rows", int64(away), int64(hours+away), limits)
 }
 
 // reached adds what only the readings themselves show: whether they and the

@@ -143,6 +143,9 @@ func TestWhatIsLacking(t *testing.T) {
 			os.Remove(filepath.Join(dir, "weather", "temperatures.csv"))
 			makePipe(filepath.Join(dir, "weather", "temperatures.csv"))
 		}, 3, "weather/temperatures.csv", true},
+		{"no row of the stations can be used", func(dir string) {
+			write(t, dir, "weather/stations.csv", "station_id,latitude,longitude\nW1,99,9\n")
+		}, 3, "weather/stations.csv does not name the station", true},
 		{"the register is a pipe", func(dir string) {
 			os.Remove(filepath.Join(dir, "sites.csv"))
 			makePipe(filepath.Join(dir, "sites.csv"))

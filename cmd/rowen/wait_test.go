@@ -28,7 +28,7 @@ func TestAnInterruptEndsTheWait(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := held.Lock(f, true, false); err != nil {
+		if err := held.Lock(f, true); err != nil {
 			t.Fatal(err)
 		}
 		f.WriteString("process 4242 on roofhost\n")

@@ -204,14 +204,34 @@ func (w *weather) file(rel string) error {
 	return w.hours(rel)
 }
 
+// unnamed is a station of which a table has rows and stations.csv none: one error
+// tells of all its rows.
+type unnamed struct {
+	id         string
+	line, rows int
+}
+
+// mostUnnamed is how many such stations are counted by themselves: more are damage.
+const mostUnnamed = 20
+
 // hours reads the contract's table of stations.csv's stations.
 func (w *weather) hours(rel string) error {
 	by := map[string]*hourly{}
+	var nameless []unnamed // in the order of the file
+	before := len(w.rejects)
 	clock := newClock(Time{Format: "rfc3339"})
 	err := w.table(rel, []string{"station_id", "start"}, weatherColumns[:], func(line int, get func(string) string) fault {
 		id := get("station_id")
 		if w.station[id] == nil {
-			return fault{"station_id", clip([]byte(id)), "weather/stations.csv does not name the station"}
+			i := slices.IndexFunc(nameless, func(u unnamed) bool { return u.id == id })
+			if i < 0 {
+				if len(nameless) == mostUnnamed {
+					return fault{"station_id", clip([]byte(id)), "weather/stations.csv does not name the station"}
+				}
+				i, nameless = len(nameless), append(nameless, unnamed{id: id, line: line})
+			}
+			nameless[i].rows++
+			return fault{}
 		}
 		t, _, reason := clock.parse([]byte(get("start")))
 		if reason != "" {
@@ -236,6 +256,11 @@ func (w *weather) hours(rel string) error {
 		by[id].add(ingest.Hour(floorDiv(t, 3600)), &v)
 		return fault{}
 	})
+	for _, u := range nameless {
+		w.rejects = append(w.rejects, fault{"station_id", clip([]byte(u.id)),
+			fmt.Sprintf("weather/stations.csv does not name the station, so its rows are left out, %d in all: add it there", u.rows)}.reject(folder+rel, int64(u.line)))
+	}
+	slices.SortStableFunc(w.rejects[before:], func(a, b ingest.Reject) int { return a.Line - b.Line })
 	if err != nil {
 		return err
 	}

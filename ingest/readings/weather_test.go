@@ -38,6 +38,28 @@ func sumKWh(v []float64) (sum float64, missing int) {
 }
 
 // The yearly sums of the real files are those that their SOURCE.txt states.
+// A table whose station nobody names gives one error for all of its rows.
+func TestWeatherOfAnUnnamedStation(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{
+		"stations.csv": "station_id,latitude,longitude\nW1,45,9\n",
+		"hours.csv":    "station_id,start,temp_c\nW2,2026-01-01T00:00:00Z,3\nW1,2026-01-01T00:00:00Z,4\nW2,2026-01-01T01:00:00Z,5\n",
+	} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	stations, rejects, err := ReadWeather(dir, Limits{})
+	if err != nil || len(stations) != 1 || stations[0].Len() != 1 || len(rejects) != 1 {
+		t.Fatal(err, stations, rejects)
+	}
+	want := ingest.Reject{File: "weather/hours.csv", Line: 2, Column: "station_id", Value: "W2",
+		Reason: "weather/stations.csv does not name the station, so its rows are left out, 2 in all: add it there"}
+	if rejects[0] != want {
+		t.Errorf("%+v, want %+v", rejects[0], want)
+	}
+}
+
 func TestRealWeatherFiles(t *testing.T) {
 	dir := t.TempDir()
 	copyTo(t, dir, outside.Data(t, "weather-us", "724666TY.csv"), outside.Data(t, "weather-us", "USA_CA_San.Francisco.Intl.AP.724940_TMY3.epw"),
