@@ -82,7 +82,7 @@ func ofPulses(v load.Verdict, a *pulse.Change, fine *load.Fine) load.Verdict {
 		began = "began or grew"
 	}
 	says := fmt.Sprintf("loads of %.1f kW and more %s: about %.0f a week, %.0f before", a.MinKW, began, a.BeforePerWeek+a.PerWeek, a.BeforePerWeek)
-	if fine != nil {
+	if fine != nil && a.EachKWh < carKWh {
 		if before, after := fine.LevelPerWeek(a.MinKWh, a.Day); after-before < levelShare*a.PerWeek {
 			return load.Verdict{Kind: KindOther, Detail: "regular_load", Score: scoreOfRate(a.Score), Because: says + ", at a level that does not hold"}
 		}
@@ -90,7 +90,7 @@ func ofPulses(v load.Verdict, a *pulse.Change, fine *load.Fine) load.Verdict {
 	return load.Verdict{Kind: KindEV, Score: scoreOfRate(a.Score), Because: says}
 }
 
-// levelShare of a car's sessions keep their level in readings of 15 minutes: the
+// levelShare of a car's sessions, where they are as small as a kitchen's, keep their level in readings of 15 minutes: the
 // rest runs under other loads. Our choice: at a quarter an invented kitchen whose
 // load jumps passed for a car, at a half it does not, and of 62 real cars that
 // were found one went unnamed.

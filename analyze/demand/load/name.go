@@ -167,15 +167,23 @@ func (s *Scene) byShape(sh *Shape, e change.Energy, car *marks) Verdict {
 	}
 	coldShare, heatShare, baseShare := max(e.Cold, 0)/total, max(e.Heat+e.Summer, 0)/total, max(e.Level, 0)/total
 	seen := ramp(s.Group.SeenAfter(s.Columns, s.Days), 0, 0.08) // a few cold days are no winter
-	consider(HeatPump, "", seen*ramp(coldShare, 0.3, 0.6)*ramp(e.Cold, 500, 1500), "%.0f kWh a year more in cold weather", e.Cold)
+	sessions := s.sessions(sh)
+	blurred := 1.0
+	if s.Days.N()-s.Group.Day < youngDays {
+		blurred = 1 - float64(0.75*sessions)
+	}
+	consider(HeatPump, "", blurred*seen*ramp(coldShare, 0.3, 0.6)*ramp(e.Cold, 500, 1500), "%.0f kWh a year more in cold weather", e.Cold)
 	consider(Cooling, "", seen*ramp(heatShare, 0.3, 0.6)*ramp(e.Heat, 150, 500), "%.0f kWh a year more in hot weather", e.Heat)
 	if sh.Known {
 		doubt := 1.0
 		if car.known && sh.sessionKW >= rectangleKW && car.month-car.monthBefore < max(rectanglesAMonth/2, 0.2*30*sh.sessionDays) {
 			doubt = 0.25 // charging this fast would show its rectangles
 		}
-		consider(EV, "", doubt*ramp(baseShare, 0.4, 0.7)*ramp(sh.sessionDays, 0.08, 0.25)*
-			ramp(sh.sessionShare, 0.3, 0.6)*(0.55+float64(0.45*ramp(sh.nightShare, 0.3, 0.6))), // a car at a solar home may charge at noon
+		steady := ramp(baseShare, 0.4, 0.7)
+		if s.Days.N()-s.Group.Day < youngDays {
+			steady = 1
+		}
+		consider(EV, "", doubt*steady*sessions,
 			"blocks of %.1f kW for %.1f hours on %.0f %% of the days, %.0f %% of it between 18 and 7 o'clock",
 			sh.sessionKW, sh.sessionHours, 100*sh.sessionDays, 100*sh.nightShare)
 		daytime := 0.0
@@ -196,6 +204,20 @@ func (s *Scene) byShape(sh *Shape, e change.Energy, car *marks) Verdict {
 		}
 	}
 	return best
+}
+
+// youngDays is how long a change must have stood for its answer to the weather to be
+// told from its level: before, a car that came in a winter looks like heating (our
+// choice: about a season and a half).
+const youngDays = 120
+
+// sessions is how much the hours look like blocks of some kW on some days, 0 to 1.
+func (s *Scene) sessions(sh *Shape) float64 {
+	if !sh.Known {
+		return 0
+	}
+	return ramp(sh.sessionDays, 0.08, 0.25) * ramp(sh.sessionShare, 0.3, 0.6) *
+		(0.55 + float64(0.45*ramp(sh.nightShare, 0.3, 0.6))) // a car at a solar home may charge at noon
 }
 
 // ramp rises from 0 at lo to 1 at hi.
