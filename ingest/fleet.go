@@ -8,7 +8,10 @@
 // Known for a count or a flag, the zero time for a date: never 0.
 package ingest
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // Opt is a value that the register may not know.
 type Opt[T any] struct {
@@ -219,4 +222,14 @@ type Reject struct {
 	// Kept tells that the row is used all the same, but for this cell: it names
 	// something that the catalogue or the tariffs do not hold.
 	Kept bool
+}
+
+// Short is a text about a stranger's file in no more than some 400 bytes: its
+// beginning and its end, since an error may quote megabytes of it.
+func Short(s string) string {
+	const head, tail = 300, 100
+	if len(s) <= head+tail {
+		return s
+	}
+	return strings.ToValidUTF8(s[:head], "") + " … " + strings.ToValidUTF8(s[len(s)-tail:], "")
 }

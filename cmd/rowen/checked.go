@@ -157,9 +157,7 @@ func (c *checked) judge(lacks lacking, end error) {
 
 // notes are what is worth saying and cost no row.
 func (c *checked) notes(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet) {
-	if job.TariffErr != nil {
-		c.Notes = append(c.Notes, strings.Split(job.TariffErr.Error(), "\n")...)
-	}
+	c.Notes = append(c.Notes, tariffFaults(job)...)
 	for _, t := range fleet.Tariffs {
 		if compiled := job.Tariffs[t.ID]; compiled != nil {
 			for _, n := range compiled.Notes {

@@ -56,6 +56,18 @@ func lackingOf(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fleet, lim
 	return l
 }
 
+// tariffFaults says what is wrong with the tariffs that cannot be used, a line each.
+func tariffFaults(job *analyze.Fleet) []string {
+	if job.TariffErr == nil {
+		return nil
+	}
+	lines := strings.Split(job.TariffErr.Error(), "\n")
+	for i, l := range lines {
+		lines[i] = ingest.Short(l)
+	}
+	return lines
+}
+
 // ofWeather tells a row of the weather that was set aside.
 func ofWeather(r ingest.Reject) bool {
 	return r.Line > 0 && !r.Kept && strings.HasPrefix(r.File, "weather/")

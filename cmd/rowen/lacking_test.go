@@ -132,6 +132,13 @@ func TestWhatIsLacking(t *testing.T) {
 			b, _ := os.ReadFile(filepath.Join(dir, "tariffs.yaml"))
 			write(t, dir, "tariffs.yaml", strings.ReplaceAll(string(b), "price: 0.", "price: -0."))
 		}, 3, "none of the", true},
+		{"a tariff with a word of a megabyte", func(dir string) {
+			b, _ := os.ReadFile(filepath.Join(dir, "tariffs.yaml"))
+			write(t, dir, "tariffs.yaml", strings.Replace(string(b), "settlement: ", "settlement: "+strings.Repeat("A", 1<<20), 1))
+		}, 3, "tariffs cannot be used", true},
+		{"a file whose error quotes a megabyte", func(dir string) {
+			write(t, dir, "readings/2026-10.xml", "<feed xmlns=\"http://www.w3.org/2005/Atom\"><a></"+strings.Repeat("A", 1<<20)+"></feed>")
+		}, 3, "no call list is published", false},
 		{"no tariffs", func(dir string) {
 			os.Remove(filepath.Join(dir, "tariffs.yaml"))
 			b, _ := os.ReadFile(filepath.Join(dir, "rowen.yaml"))
@@ -158,6 +165,9 @@ func TestWhatIsLacking(t *testing.T) {
 				code, out, errs := rowenRun(command, dir)
 				if code != tc.code {
 					t.Errorf("%s: exit %d, want %d: %s", command, code, tc.code, errs)
+				}
+				if len(errs)+len(out) > 1<<16 {
+					t.Errorf("%s says %d bytes", command, len(errs)+len(out))
 				}
 				if tc.says != "" && !strings.Contains(errs, tc.says) {
 					t.Errorf("%s does not say %q: %s", command, tc.says, errs)

@@ -107,10 +107,8 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fl
 	if n := j.unknown; n > 0 {
 		j.warn("%d sites have readings and are not in sites.csv: %s", n, firstFew(book.UnknownSites, 5))
 	}
-	if job.TariffErr != nil {
-		for _, line := range strings.Split(job.TariffErr.Error(), "\n") {
-			j.warn("%s", line)
-		}
+	for _, line := range tariffFaults(job) {
+		j.warn("%s", line)
 	}
 	j.log.Info().Int("sites", c.Sites).Int64("rows", c.RowsRead).Int64("set_aside", c.RowsAside).
 		Int("files_read", book.FilesRead).Int("files_known", book.FilesReused).Msg("read the fleet")

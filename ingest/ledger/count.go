@@ -32,7 +32,7 @@ func (m *merger) count() {
 	for _, j := range m.jobs {
 		e := &j.entry
 		if j.err != nil {
-			e.Failed = withoutPath(j.err)
+			e.Failed = ingest.Short(withoutPath(j.err))
 			e.Rejects = []ingest.Reject{{File: e.Path, Reason: "the file cannot be read: " + e.Failed}}
 			m.next.Files = append(m.next.Files, *e)
 			continue

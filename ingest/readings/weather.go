@@ -71,7 +71,7 @@ func reasonOf(err error) string {
 	if p := (*fs.PathError)(nil); errors.As(err, &p) {
 		return p.Op + ": " + p.Err.Error()
 	}
-	return err.Error()
+	return ingest.Short(err.Error())
 }
 
 const folder = "weather/"

@@ -119,6 +119,8 @@ func (a *arena) promised(dir, what string, r result, codes ...int) bool {
 		a.breaks(dir, "%s: says %q\n%s", what, mustNotBeSaid.FindString(r.said), tail(r.said))
 	case r.code != 0 && r.code < 128 && strings.TrimSpace(r.said) == "":
 		a.breaks(dir, "%s: exit %d without a word", what, r.code)
+	case len(r.said) > 1<<17:
+		a.breaks(dir, "%s: says %d bytes", what, len(r.said))
 	case r.kB > 600<<10:
 		a.breaks(dir, "%s: %d MB of memory", what, r.kB>>10)
 	default:

@@ -96,10 +96,29 @@ func damage(a *arena, times int) {
 }
 
 // names tells that what a run says leads to the file that was damaged: itself or, of
-// the register, a table whose rows no longer find their site.
+// the register, a table whose rows no longer find their site; or the tariffs.
 func names(said, what string) bool {
 	file, _, _ := strings.Cut(what, ": ")
-	return strings.Contains(said, filepath.Base(file)) || !strings.Contains(file, "/") && strings.Contains(said, "register's rows (of ")
+	return strings.Contains(said, filepath.Base(file)) || !strings.Contains(file, "/") && strings.Contains(said, "register's rows (of ") ||
+		file == "tariffs.yaml" && strings.Contains(said, "tariffs cannot be used")
+}
+
+// replaces checks the run that takes a damaged one's place: it has the bytes of one
+// that nobody disturbed. Without a manifest a folder is nobody's to replace, and that a
+// list of the same month cannot be read is a warning on the page and in the record.
+func (a *arena) replaces(dir, run, what string) {
+	r := a.do(dir, "run", dir, "--replace")
+	noManifest := strings.Contains(what, "run.json: ") && strings.Contains(r.said, "its run.json")
+	noList := strings.Contains(what, "sites.parquet: ") && strings.Contains(r.said, "its sites.parquet is missing or damaged")
+	d := differences(bytesOf(a.firstRun()), bytesOf(run))
+	switch {
+	case r.code == 1 && noManifest, r.code == 0 && len(d) == 0,
+		r.code == 0 && noList && slices.Equal(d, []string{"index.html", "run.json"}):
+	case r.code != 0:
+		a.breaks(dir, "%s: the run that replaces it ends with %d\n%s", what, r.code, tail(r.said))
+	default:
+		a.breaks(dir, "%s: the run that replaces it differs in %v", what, d)
+	}
 }
 
 // damageLedger harms the ledger: it is a cache, and the job goes on.
@@ -125,11 +144,7 @@ func damageOutputs(a *arena, times int) {
 		for _, args := range [][]string{{"explain", run, "OM-0001"}, {"compare", a.firstRun(), run}, {"history", dir}, {"export", run, "--files", filepath.Join(dir, "exported")}} {
 			a.promised(dir, args[0]+", "+what, a.do(dir, args...), 0, 1, 2, 3)
 		}
-		if r := a.do(dir, "run", dir, "--replace"); r.code != 0 {
-			a.breaks(dir, "%s: the run that replaces it ends with %d\n%s", what, r.code, tail(r.said))
-		} else if d := differences(bytesOf(a.firstRun()), bytesOf(run)); len(d) > 0 {
-			a.breaks(dir, "%s: the run that replaces it differs in %v", what, d)
-		}
+		a.replaces(dir, run, what)
 		os.RemoveAll(dir)
 	}
 }
