@@ -90,10 +90,10 @@ func ofPulses(v load.Verdict, a *pulse.Change, fine *load.Fine) load.Verdict {
 	return load.Verdict{Kind: KindEV, Score: scoreOfRate(a.Score), Because: says}
 }
 
-// levelShare of a car's sessions, where they are as small as a kitchen's, keep their level in readings of 15 minutes: the
-// rest runs under other loads. Our choice: at a quarter an invented kitchen whose
-// load jumps passed for a car, at a half it does not, and of 62 real cars that
-// were found one went unnamed.
+// levelShare of a car's sessions, where they are as small as a kitchen's, keep their
+// level in readings of 15 minutes: the rest runs under other loads. Our choice: at a
+// quarter an invented kitchen whose load jumps passed for a car, at a half it does not,
+// and of 62 real cars that were found one went unnamed.
 const levelShare = 0.5
 
 // scoreOfRate: 0.6 at 2, 0.8 at 5, 0.95 at 10 (our choice, not calibrated).

@@ -37,8 +37,9 @@ const (
 
 // Where one season may be all that came, a car is told by what it takes at a time
 // and by when (our choices): storage and panel heaters begin each autumn and take
-// less than carKWh (half of the false events of generated homes were such, and none
-// of 480 real cars is lost); of what cooling takes more than byDay begins by day.
+// less than carKWh (half of the false events of generated homes were such; it costs two
+// of 480 real cars); of one real home's summer more than byDay begins by day, and no
+// other home with cooling was at hand.
 const (
 	carKWh = 8
 	byDay  = 0.4

@@ -16,7 +16,8 @@ func (s span) holds(x float64) bool { return x >= s.lo && x < s.hi }
 // least energies in kWh, and the hours that a pulse starts in: chargers of 1.4,
 // 2.3, 3.6, 7.2 and 11 kW, sessions of 4 to 9 kWh (quartile and median of 20,696
 // charging sessions) and those of a large battery, which little else in a house
-// takes at once (of 480 real cars a fifteenth more are found than with 2, 4 and 8).
+// takes at once (at three times seasonCost a fifteenth more of 480 real cars are found
+// than with 2, 4 and 8).
 var (
 	heights = [...]span{{1.5, 99}, {2.5, 99}, {3.2, 99}, {4.5, 99}, {6, 99}, {8.5, 99},
 		{1.5, 2.6}, {2.5, 4.4}, {3.2, 5.5}, {4.5, 8}, {6, 9}, {8.5, 13}}
