@@ -306,14 +306,14 @@ func FuzzText(f *testing.F) {
 }
 
 // parquetSeed is a small Parquet file of the contract's columns.
-func parquetSeed(t testing.TB) []byte {
+func parquetSeed(t testing.TB, as ...parquet.WriterOption) []byte {
 	type row struct {
 		SiteID string   `parquet:"site_id,dict"`
 		Start  int64    `parquet:"start,timestamp(millisecond)"`
 		Import *float64 `parquet:"import_wh,optional"`
 	}
 	var b bytes.Buffer
-	w := parquet.NewGenericWriter[row](&b, parquet.Compression(&parquet.Zstd))
+	w := parquet.NewGenericWriter[row](&b, append([]parquet.WriterOption{parquet.Compression(&parquet.Zstd)}, as...)...)
 	for i := range 300 {
 		r := row{SiteID: fmt.Sprint("S-", i/100), Start: 1767225600000 + int64(i)*900000}
 		if v := float64(i); i%7 > 0 {

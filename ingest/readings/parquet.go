@@ -137,9 +137,8 @@ func (p Part) readParquet(ctx context.Context, names *Names, o Limits, emit func
 	}
 	defer in.close()
 	r := &parquetReader{file: p.file, cols: p.file.cols, sites: siteNumbers{names, map[string]int32{}}, limits: o, emit: emit, batch: newBatch(p.file.cols.has)}
-	groups := in.RowGroups()
-	for g := p.from; g < p.to && g < int64(len(groups)); g++ {
-		if err := r.group(ctx, groups[g]); err != nil {
+	for g := p.from; g < p.to && g < int64(len(in.RowGroups())); g++ {
+		if err := r.group(ctx, in, g); err != nil {
 			return r.tally, err
 		}
 	}
@@ -158,13 +157,13 @@ type parquetReader struct {
 	row    int32 // read so far in this part
 }
 
-func (r *parquetReader) group(ctx context.Context, g parquet.RowGroup) error {
-	cols, err := r.open(g)
+func (r *parquetReader) group(ctx context.Context, in openParquet, group int64) error {
+	cols, err := r.open(in, group)
 	defer cols.close()
 	if err != nil {
 		return err
 	}
-	for left := g.NumRows(); left > 0; left-- {
+	for left := in.RowGroups()[group].NumRows(); left > 0; left-- {
 		if n, err := r.bulk(left, cols.fixed, cols.site, cols.stamp, cols.values); err != nil {
 			return err
 		} else if left -= n; left == 0 {

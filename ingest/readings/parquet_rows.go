@@ -18,11 +18,14 @@ type groupColumns struct {
 
 // open makes the columns of a row group ready; what it opened is to be closed
 // also where there is an error.
-func (r *parquetReader) open(g parquet.RowGroup) (cols groupColumns, err error) {
-	chunks := g.ColumnChunks()
-	for i := range r.cols.col {
+func (r *parquetReader) open(in openParquet, group int64) (cols groupColumns, err error) {
+	chunks := in.RowGroups()[group].ColumnChunks()
+	for i, root := range in.Root().Columns() {
 		c := &parquetColumn{column: &r.cols.col[i], name: r.cols.col[i].name}
-		typ := chunks[i].Type()
+		if c.role == skipped {
+			continue // it may be nested, and has no chunk of its own then
+		}
+		chunk, typ := chunks[root.Index()], root.Type()
 		switch c.role {
 		case siteRole:
 			cols.site = c
@@ -33,13 +36,14 @@ func (r *parquetReader) open(g parquet.RowGroup) (cols groupColumns, err error) 
 		case valueRole:
 			cols.values = append(cols.values, c)
 			c.decode, err = valueDecoder(typ, r.cols.decimal, c.perUnit)
-		default:
-			continue
+		}
+		if err == nil {
+			err = pagesFit(in.file, &in.Metadata().RowGroups[group].Columns[root.Index()].MetaData)
 		}
 		if err != nil {
 			return cols, fmt.Errorf("column %q: %w", c.name, err)
 		}
-		c.pages, c.buffer = chunks[i].Pages(), valueBuffers.Get().(*[]int64)
+		c.pages, c.buffer = chunk.Pages(), valueBuffers.Get().(*[]int64)
 		cols.all = append(cols.all, c)
 	}
 	if r.cols.site != "" {
