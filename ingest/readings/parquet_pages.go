@@ -14,7 +14,6 @@ import (
 	"github.com/klauspost/compress/zstd"
 	"github.com/parquet-go/parquet-go/encoding/thrift"
 	"github.com/parquet-go/parquet-go/format"
-	"github.com/pierrec/lz4/v4"
 )
 
 // What one page may hold (our choice: writers make pages of about a megabyte,
@@ -25,11 +24,21 @@ const (
 	mostPageHeader = 64 << 10
 )
 
+var errNoCodec = errors.New("write the file with ZSTD, SNAPPY, GZIP or without packing")
+
 // pagesFit unpacks every page of a column chunk with a limit, and keeps nothing.
-// The library takes a page's own word for its size: of a damaged page under
-// LZ4_RAW it doubles a buffer until the memory is gone, which ends the process.
-// It reads the pages after us, so it meets only sizes that are true.
+// The library takes a page's own word for its size, and reads the pages after us,
+// so that it meets only sizes that are true.
+//
+// LZ4_RAW is refused: of a page that it shrinks to more than a third the library
+// (parquet-go 0.32.0, Column.decompress) takes the bytes of an earlier page, and of
+// a damaged one it doubles a buffer until the memory is gone.
 func pagesFit(in io.ReaderAt, m *format.ColumnMetaData) error {
+	switch m.Codec {
+	case format.Uncompressed, format.Snappy, format.Gzip, format.Brotli, format.Zstd:
+	default:
+		return fmt.Errorf("pages packed by %v are not read: %w", m.Codec, errNoCodec)
+	}
 	start := m.DataPageOffset
 	if m.DictionaryPageOffset != 0 {
 		start = m.DictionaryPageOffset
@@ -119,9 +128,6 @@ func unpacksTo(s *scratch, codec format.CompressionCodec, packed []byte, n int) 
 			return errors.Join(err, errLonger)
 		}
 		return nil
-	case format.Lz4Raw:
-		_, err := lz4.UncompressBlock(packed, sized(&s.values, n))
-		return err
 	case format.Zstd:
 		if s.zstd == nil {
 			var err error
@@ -140,7 +146,7 @@ func unpacksTo(s *scratch, codec format.CompressionCodec, packed []byte, n int) 
 	case format.Brotli:
 		return atMost(brotli.NewReader(bytes.NewReader(packed)), n)
 	}
-	return errors.New("no reader for it: pack the file by ZSTD or SNAPPY")
+	return errNoCodec
 }
 
 // atMost reads to the end, or beyond n bytes.
