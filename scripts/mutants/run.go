@@ -18,12 +18,14 @@ import (
 	"rowen/analyze/stat"
 )
 
-// A test below quick shares a process with others of its kind. A run may take
-// slack times its time without a fault, and grace more. Our choice.
+// Tests below quick share one process, and so do those below middling: the most of
+// what they take may be one preparation. A run may take slack times its time
+// without a fault, and grace more. Our choice.
 const (
-	quick = 300 * time.Millisecond
-	slack = 10
-	grace = 3 * time.Second
+	quick    = 300 * time.Millisecond
+	middling = 3 * time.Second
+	slack    = 10
+	grace    = 3 * time.Second
 )
 
 type reaching struct {
@@ -125,30 +127,27 @@ func (r *runner) run(names string, limit time.Duration, env ...string) (died, la
 	return err != nil, ctx.Err() != nil
 }
 
-// try runs the tests that reach a fault, the quick ones together and first.
+// try runs the tests that reach a fault, the quick ones together and first, then the middling ones.
 func (r *runner) try(id int) (reached, died, late bool) {
-	var together []string
-	var took time.Duration
-	var slow []reaching
+	var runs []reaching // quickest first, as the tests are
+	longest := time.Duration(0)
 	for _, t := range r.tests {
 		switch {
 		case !t.seen[id]:
-		case t.took < quick:
-			together, took = append(together, t.name), took+t.took
+		case len(runs) > 0 && (t.took < quick || quick <= longest && t.took < middling):
+			last := &runs[len(runs)-1]
+			last.name, last.took, longest = last.name+"|"+t.name, last.took+t.took, t.took
 		default:
-			slow = append(slow, t)
+			runs, longest = append(runs, t), t.took
 		}
 	}
-	if len(together) > 0 {
-		slow = append([]reaching{{name: strings.Join(together, "|"), took: took}}, slow...)
-	}
-	for _, t := range slow {
+	for _, t := range runs {
 		died, late = r.run(t.name, slack*t.took+grace, "MUTANT="+strconv.Itoa(id))
 		if died {
 			return true, true, late
 		}
 	}
-	return len(slow) > 0, false, false
+	return len(runs) > 0, false, false
 }
 
 func (r *runner) report(faults []fault) error {
