@@ -20,7 +20,7 @@ const (
 // heldDays is what a ceiling did over the days.
 type heldDays struct {
 	first, last int // days on which output was held
-	before      int // the last day that went clearly above the ceiling; -1: none
+	before      int // the last day up to the first that went clearly above the ceiling; -1: none
 	days        int
 }
 
@@ -56,7 +56,7 @@ func findCurtailment(v view) (view, said) {
 // heldAt finds the days on which y stood at a ceiling.
 func heldAt(v *view, y []float64, top float64) heldDays {
 	watts := v.model.Watts(v.Series.End())
-	at := heldDays{first: -1, before: -1}
+	at, free := heldDays{first: -1, before: -1}, -1
 	for d := range v.day {
 		n, above := 0, false
 		for i, hi := v.Calendar.Day(d); i < hi; i++ {
@@ -72,18 +72,15 @@ func heldAt(v *view, y []float64, top float64) heldDays {
 			}
 		}
 		if above {
-			at.before = d
+			free = d
 		}
 		if n < capHours {
 			continue
 		}
 		at.days++
 		at.last = d
-		if at.first < 0 || at.before > at.first { // a later free day: the ceiling came after it
-			at.first, at.days = d, 1
-			if at.before > d {
-				at.first = at.before
-			}
+		if at.first < 0 || free > at.first { // a later free day: the ceiling came after it
+			at.first, at.days, at.before = d, 1, free
 		}
 	}
 	return at
@@ -101,7 +98,7 @@ func curtailment(v *view, held heldDays, out func(i int) bool, says string) Faul
 	for d := max(from, held.first); d < len(v.day); d++ {
 		due += v.day[d].expected
 	}
-	f := Fault{Code: Curtailment, On: v.midnight(held.first), OnLow: v.midnight(max(held.before+1, 0)), OnHigh: v.midnight(held.first),
+	f := Fault{Code: Curtailment, On: v.midnight(held.first), OnLow: v.midnight(min(held.before+1, held.first)), OnHigh: v.midnight(held.first),
 		Live: len(v.day)-held.last < 60, Confidence: min(0.95, 0.5+float64(0.01*float64(held.days))), KWhYr: lost / 1000, Says: says}
 	if due > 0 {
 		f.LossPct = 100 * lost / due
