@@ -35,7 +35,7 @@ func TestCellsInReach(t *testing.T) {
 		}
 	}
 	f := NewField(Options{})
-	for i, north := range []float64{0.45, -0.35, 0.25, -0.15, 0, 0.5} {
+	for i, north := range []float64{0.45, -0.4, 0.25, -0.15, 0, 0.5} {
 		at := sun.Place{LatitudeDeg: 60.1 + north, LongitudeDeg: 10.1}
 		if i == 0 {
 			at.LongitudeDeg = 10.3 // in a cell of its own
