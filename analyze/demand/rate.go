@@ -67,10 +67,54 @@ func (h *household) rates() []pulse.Change {
 	if v == nil {
 		return nil
 	}
-	return slices.DeleteFunc(pulse.Find(v, pulse.Came, pulse.Left), func(c pulse.Change) bool {
+	now := h.ratesUntil(v, v.Days())
+	if len(now) == 0 {
+		return nil
+	}
+	return steady(now, h.ratesUntil(v, v.Days()-monthDays), func() []pulse.Change { return h.ratesUntil(v, v.Days()-2*monthDays) })
+}
+
+// steady leaves at its old date what the last month has moved elsewhere and the two
+// months before agree on: a date moves a month later, and not for one month's weather
+// (of 667 events a month apart 17 moved, 25 without).
+func steady(now, last []pulse.Change, before func() []pulse.Change) []pulse.Change {
+	for i := range now {
+		k := slices.IndexFunc(last, func(e pulse.Change) bool { return movedFrom(&now[i], &e) })
+		if k >= 0 && slices.ContainsFunc(before(), func(e pulse.Change) bool { return apart(&last[k], &e) <= monthDays }) {
+			now[i] = last[k]
+		}
+	}
+	return now
+}
+
+// ratesUntil is what the first days tell.
+func (h *household) ratesUntil(v *pulse.Intervals, days int) []pulse.Change {
+	return slices.DeleteFunc(pulse.Find(v.Until(max(days, 0)), pulse.Came, pulse.Left), func(c pulse.Change) bool {
 		least := limitsOf(&c)
 		return !(c.Score > least.score && c.KWhYr >= least.kWhYr && c.Day < h.days.N())
 	})
+}
+
+// Dates within a month are one; within half a year, one change at two dates; further
+// apart, two changes (our choices).
+const (
+	monthDays = 31
+	halfYear  = 182
+)
+
+// movedFrom tells that a change is one that an earlier month end had at another date.
+func movedFrom(now, then *pulse.Change) bool {
+	d := apart(now, then)
+	return d > monthDays && d <= halfYear
+}
+
+// apart is the days between two changes; of another direction they are none of
+// each other.
+func apart(a, b *pulse.Change) int {
+	if a.Left != b.Left {
+		return math.MaxInt
+	}
+	return max(a.Day-b.Day, b.Day-a.Day)
 }
 
 // intervals lays the finest consumption out by whole local days: gross, or of a

@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"rowen/analyze/demand/change"
 	"rowen/analyze/demand/fit"
 	"rowen/analyze/demand/load"
@@ -156,6 +158,38 @@ func TestIntervalsOnTheClock(t *testing.T) {
 			} else if got != float64(hour) {
 				t.Errorf("day %d, hour %d: %g", d, hour, got)
 			}
+		}
+	}
+}
+
+// A date that one month moves stays where two months had it; what they do not agree
+// on, what is another change, and what went the other way do not hold it.
+func TestSteadyDates(t *testing.T) {
+	at := func(days ...int) (out []pulse.Change) {
+		for _, d := range days {
+			out = append(out, pulse.Change{Day: max(d, -d), Left: d < 0})
+		}
+		return out
+	}
+	for _, c := range []struct {
+		name              string
+		now, last, before []pulse.Change
+		want              []pulse.Change
+	}{
+		{"two months agree", at(200), at(300), at(310), at(300)},
+		{"moved the other way", at(300), at(200), at(231), at(200)},
+		{"the month before was another", at(200), at(300), at(332), at(200)},
+		{"a new date that the last month had too", at(200), at(231), at(300), at(200)},
+		{"just over a month is a move", at(200), at(232), at(232), at(232)},
+		{"half a year is a move", at(200), at(382), at(382), at(382)},
+		{"further is another change", at(200), at(383), at(383), at(200)},
+		{"what left holds no arrival", at(200), at(-300), at(-300), at(200)},
+		{"what left is held by what left", at(-200), at(-300), at(-300), at(-300)},
+		{"each for itself", at(200, -500), at(300, -600), at(300), at(300, -500)},
+		{"nothing before", at(200), nil, nil, at(200)},
+	} {
+		if got := steady(c.now, c.last, func() []pulse.Change { return c.before }); !cmp.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
 }

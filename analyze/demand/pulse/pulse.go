@@ -19,6 +19,16 @@ type Intervals struct {
 // Days is the number of whole days.
 func (v *Intervals) Days() int { return len(v.KW) / v.PerDay }
 
+// Until is the first days' intervals.
+func (v *Intervals) Until(days int) *Intervals {
+	w := *v
+	w.KW = v.KW[:days*v.PerDay]
+	if v.Cold != nil {
+		w.Cold, w.Hot = v.Cold[:days], v.Hot[:days]
+	}
+	return &w
+}
+
 // Change is regular pulses that began or, where Left is set, that ended.
 type Change struct {
 	Left          bool
