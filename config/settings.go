@@ -40,7 +40,7 @@ type Defaults struct {
 // Mapping says how one kind of export is read.
 type Mapping struct {
 	Glob       string   `key:"glob" required:"true" text:"the files that this entry reads, under the fleet's folder; ** is any depth, {a,b} either; .gz and .zst need not be written"`
-	Format     string   `key:"format" oneof:"csv parquet json xlsx green_button nem12" text:"how the files are written; blank: as their names end"`
+	Format     string   `key:"format" oneof:"csv parquet json xlsx green_button nem12" text:"how the files are written; blank: as their names end; pages of Parquet packed by ZSTD, SNAPPY, GZIP, BROTLI or not at all"`
 	Layout     string   `key:"layout" default:"long" oneof:"long wide days" text:"long: a column per quantity; wide: a column per site; days: a row per day and a column per interval"`
 	Delimiter  string   `key:"delimiter" oneof:", ; | tab" text:"what stands between two cells; blank: found in the header line"`
 	Decimal    string   `key:"decimal" default:"." oneof:". ," text:"the decimal sign of numbers"`

@@ -24,7 +24,7 @@ const (
 	mostPageHeader = 64 << 10
 )
 
-var errNoCodec = errors.New("write the file with ZSTD, SNAPPY, GZIP or without packing")
+var errNoCodec = errors.New("write the file with ZSTD, SNAPPY, GZIP, BROTLI or without packing")
 
 // pagesFit unpacks every page of a column chunk with a limit, and keeps nothing.
 // The library takes a page's own word for its size, and reads the pages after us,
