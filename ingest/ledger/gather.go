@@ -100,20 +100,22 @@ func (w *mergeWorker) gather(k int, from, to int32) error {
 			}
 		}
 	}
+	at := 0 // of the piece that is read
+	grow := func(n int) []byte {
+		at = len(w.data)
+		w.data = slices.Grow(w.data, n)[:at+n]
+		return w.data[at:]
+	}
+	read := func(piece []byte) {
+		n := copy(w.data[at:], piece)
+		if !whole {
+			n = w.sift(w.data[at:at+n], from, to)
+		}
+		w.data = w.data[:at+n]
+	}
 	for _, s := range w.spills {
-		for _, p := range s.index[k] {
-			if p.held != nil {
-				take(p.held)
-				continue
-			}
-			at := len(w.data)
-			w.data = slices.Grow(w.data, int(p.n))[:at+int(p.n)]
-			if _, err := s.file.ReadAt(w.data[at:], p.at); err != nil {
-				return fmt.Errorf("reading the spill: %w", err)
-			}
-			if !whole {
-				w.data = w.data[:at+w.sift(w.data[at:], from, to)]
-			}
+		if err := s.each(k, grow, take, read); err != nil {
+			return err
 		}
 	}
 	take(w.data)

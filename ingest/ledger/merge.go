@@ -57,7 +57,7 @@ func (u *updater) merge(ctx context.Context) error {
 					return fmt.Errorf("bucket %d: %w", k, err)
 				}
 				for _, s := range u.spills {
-					s.index[k] = nil
+					s.done(k)
 				}
 				m.say(func(p *Progress) { p.Done++ })
 			}
@@ -182,9 +182,7 @@ func (w *mergeWorker) bucket(k int) error {
 // spilled is how many bytes of a bucket the spills hold.
 func (w *mergeWorker) spilled(k int) (bytes int64) {
 	for _, s := range w.spills {
-		for _, p := range s.index[k] {
-			bytes += int64(p.n)
-		}
+		bytes += s.bytes[k]
 	}
 	return bytes
 }

@@ -157,6 +157,9 @@ func (u *updater) do(ctx context.Context, s *spill, t task) error {
 		return spillErr
 	})
 	j.tallies[t.part] = tally
+	if spillErr == nil {
+		spillErr = s.endPart()
+	}
 	switch {
 	case spillErr != nil:
 		return spillErr

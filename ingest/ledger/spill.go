@@ -2,9 +2,9 @@ package ledger
 
 import (
 	"encoding/binary"
+	"fmt"
 	"math"
 	"os"
-	"slices"
 
 	"rowen/ingest"
 	"rowen/ingest/readings"
@@ -13,18 +13,24 @@ import (
 // A spill holds the rows of one update between reading, which sees files, and
 // merging, which wants sites: rows go to their site's bucket as segments of
 // equally spaced stamps, in blocks that stay in memory while there is room, and
-// then go to one temporary file a worker.
+// then go to one temporary file a worker. A block in the file says where the one
+// before it of the same bucket lies, so that memory holds the last one alone, however
+// much there is.
 type spill struct {
 	file    *os.File
 	at      int64
 	names   *readings.Names
 	buckets int
 	bucket  []int32        // by site number, -1: not known yet
-	block   [][]byte       // by bucket, being filled
-	index   [][]piece      // by bucket, written
-	size    int            // of a block
+	block   [][]byte       // by bucket, being filled; nil: none
+	free    [][]byte       // blocks to be used again
+	open    int            // blocks that there may be yet
+	held    [][][]byte     // by bucket, full
+	last    []piece        // by bucket, in the file
+	bytes   []int64        // by bucket
 	room    int64          // bytes of blocks that may stay in memory yet
 	runs    map[int32]*run // being built, by site; at most openRuns
+	idle    []*run         // to be used again
 	now     *run           // the last row's
 	spare   *run           // of the sites beyond openRuns, one after the other
 }
@@ -33,18 +39,28 @@ type spill struct {
 // file ordered by time every row is of another site than the one before.
 const openRuns = 4096
 
+// blockBytes is the size of a block.
+const blockBytes = 16 << 10
+
+// openBlocks is how many blocks all workers may be filling before all of them are
+// written (our choice: 16 MiB, whatever the number of buckets).
+// A variable so that tests can make it small.
+var openBlocks = 1024
+
 // maxHeldBytes bounds the blocks of all workers that stay in memory (our
 // choice: a year of 100 sites at 15 minutes has 30 MB; what is beyond goes
 // through the system's file cache at a tenth of the cost of reading it).
 // A variable so that tests can make it small.
 var maxHeldBytes int64 = 32 << 20
 
-// piece is a block that is full.
+// piece is a block in the file; n is 0: none.
 type piece struct {
-	held []byte // nil: it lies in the file
-	at   int64
-	n    int32
+	at int64
+	n  int32
 }
+
+// linkBytes is the head of a block: the piece before it of the same bucket.
+const linkBytes = 12
 
 // run is a segment that is being built.
 type run struct {
@@ -54,15 +70,11 @@ type run struct {
 	value        [ingest.NumChannels][runRows]int64
 }
 
-const (
-	runRows     = 128
-	segmentHead = 48
-	maxSegment  = segmentHead + runRows*8*int(ingest.NumChannels)
-)
+const runRows = 128
 
 func newSpill(file *os.File, names *readings.Names, buckets, workers int) *spill {
-	size := min(64<<10, max(2*maxSegment, (48<<20)/(buckets*workers)))
-	return &spill{file: file, names: names, buckets: buckets, block: make([][]byte, buckets), index: make([][]piece, buckets), size: size, runs: map[int32]*run{}, spare: &run{}}
+	return &spill{file: file, names: names, buckets: buckets, block: make([][]byte, buckets), held: make([][][]byte, buckets), last: make([]piece, buckets),
+		bytes: make([]int64, buckets), open: max(1, openBlocks/workers), runs: map[int32]*run{}, spare: &run{}}
 }
 
 // add takes the rows of one batch. What fills a segment of a long stretch goes
@@ -116,7 +128,11 @@ func (s *spill) runOf(site int32) *run {
 	r := s.runs[site]
 	if r == nil {
 		if r = s.spare; len(s.runs) < openRuns {
-			r = &run{}
+			if idle := len(s.idle); idle > 0 {
+				r, s.idle = s.idle[idle-1], s.idle[:idle-1]
+			} else {
+				r = &run{}
+			}
 			s.runs[site] = r
 		}
 	}
@@ -184,15 +200,34 @@ func (s *spill) close(r *run) error {
 // put writes a segment to its site's block.
 func (s *spill) put(st *readings.Stretch, source, part int32, v [ingest.NumChannels][]int64) error {
 	k := s.bucketOf(st.Site)
-	if len(s.block[k])+maxSegment > s.size {
+	if len(s.block[k])+maxSegment > blockBytes {
 		if err := s.write(k); err != nil {
 			return err
 		}
 	}
 	if s.block[k] == nil {
-		s.block[k] = make([]byte, 0, s.size)
+		if err := s.begin(k); err != nil {
+			return err
+		}
 	}
 	s.block[k] = appendSegment(s.block[k], st, source, part, v)
+	return nil
+}
+
+// begin gives a bucket an empty block. Where there are enough of them, all are
+// written first.
+func (s *spill) begin(k int32) error {
+	if len(s.free) == 0 && s.open == 0 {
+		if err := s.writeAll(); err != nil {
+			return err
+		}
+	}
+	if free := len(s.free); free > 0 {
+		s.block[k], s.free = s.free[free-1], s.free[:free-1]
+		return nil
+	}
+	s.open--
+	s.block[k] = make([]byte, linkBytes, blockBytes)
 	return nil
 }
 
@@ -216,163 +251,81 @@ func bucketOf(id string, buckets int) int32 {
 	return int32(h % uint64(buckets))
 }
 
+// write takes a bucket's block from where it is filled.
 func (s *spill) write(k int32) error {
 	b := s.block[k]
-	if len(b) == 0 {
+	if b == nil {
 		return nil
 	}
+	s.block[k] = nil
+	s.bytes[k] += int64(len(b) - linkBytes)
 	if int64(cap(b)) <= s.room {
 		s.room -= int64(cap(b))
-		s.index[k] = append(s.index[k], piece{held: b, n: int32(len(b))})
-		s.block[k] = nil
+		s.held[k] = append(s.held[k], b[linkBytes:])
+		s.open++
 		return nil
 	}
+	le := binary.LittleEndian
+	le.PutUint64(b, uint64(s.last[k].at))
+	le.PutUint32(b[8:], uint32(s.last[k].n))
 	if _, err := s.file.WriteAt(b, s.at); err != nil {
 		return err
 	}
-	s.index[k] = append(s.index[k], piece{at: s.at, n: int32(len(b))})
+	s.last[k] = piece{s.at, int32(len(b))}
 	s.at += int64(len(b))
-	s.block[k] = b[:0]
+	s.free = append(s.free, b[:linkBytes])
 	return nil
 }
 
-// flush writes what is still in memory and lets the blocks go.
-func (s *spill) flush() error {
-	for _, r := range s.runs {
-		if err := s.close(r); err != nil {
-			return err
-		}
-	}
-	if err := s.close(s.spare); err != nil {
-		return err
-	}
-	s.runs, s.now = nil, nil
+func (s *spill) writeAll() error {
 	for k := range s.block {
 		if err := s.write(int32(k)); err != nil {
 			return err
 		}
-		s.block[k] = nil
 	}
 	return nil
 }
 
-// appendSegment writes a segment: a head, then the values by channel (nil: the
-// file has no such channel), four bytes each where all of the channel's fit.
-func appendSegment(b []byte, st *readings.Stretch, source, part int32, values [ingest.NumChannels][]int64) []byte {
-	le := binary.LittleEndian
-	head := len(b)
-	for _, v := range [...]int32{st.Site, source, part, st.Line, st.Stride, int32(st.Step), st.N, st.Length} {
-		b = le.AppendUint32(b, uint32(v))
+// endPart closes the runs of a part of a file, which no other part goes on with.
+func (s *spill) endPart() error {
+	for site, r := range s.runs {
+		if err := s.close(r); err != nil {
+			return err
+		}
+		s.idle = append(s.idle, r)
+		delete(s.runs, site)
 	}
-	b = le.AppendUint64(b, uint64(st.Time))
-	b = append(b, byte(st.Flags), 0, 0, 0, 0, 0, 0, 0)
-	var mask, wide byte
-	for c, v := range values {
-		if v == nil {
-			continue
-		}
-		mask |= 1 << c
-		v = v[:st.N]
-		at := len(b)
-		b = slices.Grow(b, 8*len(v))
-		if narrow(b[at:at+4*len(v)], v) {
-			b = b[:at+4*len(v)]
-			continue
-		}
-		wide |= 1 << c
-		for _, x := range v {
-			b = le.AppendUint64(b, uint64(x))
-		}
-	}
-	b[head+41], b[head+42] = mask, wide
-	return b
+	s.now = nil
+	return s.close(s.spare)
 }
 
-// narrow writes values in four bytes each, the least of which stands for
-// Missing; false where one does not fit.
-func narrow(b []byte, values []int64) bool {
-	var beyond uint64
-	for i, v := range values {
-		beyond |= uint64(v+math.MaxInt32) >> 32
-		binary.LittleEndian.PutUint32(b[4*i:4*i+4], uint32(v))
+// flush writes what is still in memory and lets the blocks go.
+func (s *spill) flush() error {
+	if err := s.endPart(); err != nil {
+		return err
 	}
-	if beyond == 0 {
-		return true
-	}
-	for i, v := range values {
-		if v == readings.Missing {
-			v = math.MinInt32
-		} else if v <= math.MinInt32 || v > math.MaxInt32 {
-			return false
-		}
-		binary.LittleEndian.PutUint32(b[4*i:4*i+4], uint32(v))
-	}
-	return true
+	err := s.writeAll()
+	s.runs, s.idle, s.free = nil, nil, nil
+	return err
 }
 
-// segment is a run as it lies in the spill.
-type segment struct {
-	site, source       int32
-	part, line, stride int32
-	n, length          int32
-	t0, step           int64
-	flags              readings.Flag
-	mask, wide         byte
-	data               []byte
-}
-
-// order tells which of two rows of a file comes later.
-func (s *segment) order(i int32) int64 { return int64(s.part)<<32 | int64(s.line+i*s.stride) }
-
-// nextSegment takes a segment off b.
-func nextSegment(b []byte) (s segment, rest []byte) {
-	le := binary.LittleEndian
-	word := func(i int) int32 { return int32(le.Uint32(b[4*i:])) }
-	s = segment{site: word(0), source: word(1), part: word(2), line: word(3), stride: word(4), step: int64(word(5)), n: word(6), length: word(7)}
-	s.t0 = int64(le.Uint64(b[32:]))
-	s.flags, s.mask, s.wide = readings.Flag(b[40]), b[41], b[42]
-	size := segmentHead
-	for c := range ingest.NumChannels {
-		if s.mask>>c&1 != 0 {
-			size += int(s.n) * (4 + 4*int(s.wide>>c&1))
-		}
+// each gives the pieces of a bucket: held ones as they are, those of the file in the
+// room that grow gives for so many bytes.
+func (s *spill) each(k int, grow func(n int) []byte, held, read func(piece []byte)) error {
+	for _, b := range s.held[k] {
+		held(b)
 	}
-	s.data = b[segmentHead:size:size]
-	return s, b[size:]
+	for p := s.last[k]; p.n > 0; {
+		b := grow(int(p.n))
+		if _, err := s.file.ReadAt(b, p.at); err != nil {
+			return fmt.Errorf("reading the spill: %w", err)
+		}
+		le := binary.LittleEndian
+		p = piece{int64(le.Uint64(b)), int32(le.Uint32(b[8:]))}
+		read(b[linkBytes:])
+	}
+	return nil
 }
 
-// at is where a channel's values begin.
-func (s *segment) at(c int) (at int) {
-	for k := range c {
-		if s.mask>>k&1 != 0 {
-			at += int(s.n) * (4 + 4*int(s.wide>>k&1))
-		}
-	}
-	return at
-}
-
-// values appends one channel's values to dst; Missing where the segment does
-// not have the channel.
-func (s *segment) values(c int, dst []int64) []int64 {
-	le := binary.LittleEndian
-	at := s.at(c)
-	switch {
-	case s.mask>>c&1 == 0:
-		for range s.n {
-			dst = append(dst, readings.Missing)
-		}
-	case s.wide>>c&1 != 0:
-		for i := range int(s.n) {
-			dst = append(dst, int64(le.Uint64(s.data[at+8*i:])))
-		}
-	default:
-		for i := range int(s.n) {
-			v := int64(int32(le.Uint32(s.data[at+4*i:])))
-			if v == math.MinInt32 {
-				v = readings.Missing
-			}
-			dst = append(dst, v)
-		}
-	}
-	return dst
-}
+// done lets go of a bucket.
+func (s *spill) done(k int) { s.held[k] = nil }

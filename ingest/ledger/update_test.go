@@ -280,7 +280,8 @@ func quoted(s string) string {
 func TestManyPasses(t *testing.T) {
 	files := map[string]string{"readings/1.csv": text(invented(60, 2, 30), contractColumns, 1, 1)}
 	want, _ := fresh(t, files, nil)
-	defer func(was, held int64) { maxSpillBytes, maxHeldBytes = was, held }(maxSpillBytes, maxHeldBytes)
+	defer func(was, held int64, open int) { maxSpillBytes, maxHeldBytes, openBlocks = was, held, open }(maxSpillBytes, maxHeldBytes, openBlocks)
+	openBlocks = 2
 	for _, most := range []int64{1 << 12, 1 << 14, 1} {
 		for _, held := range []int64{0, maxHeldBytes} {
 			maxSpillBytes, maxHeldBytes = most, held
@@ -355,9 +356,9 @@ func TestSpillKeepsEveryRow(t *testing.T) {
 		if err := s.flush(); err != nil {
 			t.Fatal(err)
 		}
-		for _, pieces := range s.index {
+		for _, pieces := range s.held {
 			for _, p := range pieces {
-				for rest := p.held; len(rest) > 0; {
+				for rest := p; len(rest) > 0; {
 					var g segment
 					g, rest = nextSegment(rest)
 					var values [ingest.NumChannels][]int64
@@ -418,17 +419,17 @@ func TestEvenIsTheLongWay(t *testing.T) {
 			t.Fatal(err)
 		}
 		var segs []segment
-		for _, p := range s.index[0] {
-			data := make([]byte, p.n)
-			if _, err := f.ReadAt(data, p.at); err != nil {
-				t.Fatal(err)
-			}
+		err = s.each(0, func(n int) []byte { return make([]byte, n) }, nil, func(data []byte) {
 			for len(data) > 0 {
 				var g segment
 				g, data = nextSegment(data)
 				segs = append(segs, g)
 			}
+		})
+		if err != nil {
+			t.Fatal(err)
 		}
+		slices.SortFunc(segs, func(a, b segment) int { return int(a.order(0) - b.order(0)) })
 		f.Close()
 		if !evenSegments(segs, &readings.Meaning{}) {
 			continue
