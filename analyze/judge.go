@@ -40,7 +40,7 @@ func (fl *Fleet) Judge(ctx context.Context, s *Survey, shard Shard, deliver func
 		func(worker, i int) (*Finding, error) { return j.site(from+i, &benches[worker]) },
 		func(i int, f *Finding, failed error) error {
 			if failed != nil {
-				f = j.failed(fl.sites[from+i], failed)
+				f = j.failed(fl.site(from+i), failed)
 			}
 			return deliver(f)
 		})
@@ -88,9 +88,12 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 			j.withoutLegacy[id].Later = t.Later
 		}
 	}
+	j.past = pastBySite(fl.Register.Outcomes)
 	branches := map[string]string{}
-	for i := range fl.Register.Sites {
-		branches[fl.Register.Sites[i].ID] = fl.Register.Sites[i].Branch
+	for _, s := range fl.Register.All() {
+		if j.past[s.ID] != nil {
+			branches[s.ID] = s.Branch
+		}
 	}
 	var told []rank.Outcome
 	for _, o := range fl.Register.Outcomes {
@@ -99,7 +102,6 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 		}
 	}
 	j.fares = rank.OutcomeFactors(told)
-	j.past = pastBySite(fl.Register.Outcomes)
 	return j, nil
 }
 
@@ -152,7 +154,7 @@ func (j *judge) setAside(id string) *Finding {
 
 // site judges one site: the whole way, one stage after the other.
 func (j *judge) site(i int, b *bench) (*Finding, error) {
-	site := j.sites[i]
+	site := j.Fleet.site(i)
 	if says := j.survey.seen[i].Failed; says != "" {
 		return nil, errors.New(says)
 	}

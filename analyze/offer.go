@@ -35,8 +35,8 @@ func offered(f *ingest.Fleet, o Options) (offer, error) {
 		return out, nil
 	}
 	count, most := map[string]int{}, 0
-	for i := range f.Sites {
-		count[familyOf(&f.Sites[i], c)]++
+	for _, s := range f.All() {
+		count[familyOf(s, c)]++
 	}
 	for _, inv := range c.Inverters { // in the catalogue's order, so that ties fall alike
 		if n := count[inv.Family]; n > most || out.usual == "" && c.OneFamily() {

@@ -27,7 +27,7 @@ type Fleet struct {
 
 	tables *sun.Cache
 	places *sky.Places
-	sites  []*ingest.Site // from neighbour to neighbour: the order of both passes
+	sites  []int32 // from neighbour to neighbour: the order of both passes
 }
 
 // maxPlaces bounds how many places' sun tables are kept; at 30 months of hours
@@ -38,24 +38,36 @@ const maxPlaces = 24
 // NewFleet prepares the passes.
 func NewFleet(register *ingest.Fleet, source ingest.Source, o Options) *Fleet {
 	fl := &Fleet{Register: register, Source: source, Options: o,
-		tables: sun.NewCache(maxPlaces, o.SkyModel), places: sky.NewPlaces(register.Sites), sites: byPlace(register.Sites)}
+		tables: sun.NewCache(maxPlaces, o.SkyModel), places: sky.NewPlaces(register), sites: byPlace(register)}
 	fl.Tariffs, fl.TariffErr = tariff.CompileAll(register.Tariffs)
 	return fl
 }
 
 // byPlace orders sites so that neighbours, who share the sun's tables, follow
 // one another: by strips of about ten kilometres, then by ID.
-func byPlace(sites []ingest.Site) []*ingest.Site {
-	strip := func(deg float64) int { return int(math.Floor(deg * 10)) }
-	order := make([]*ingest.Site, len(sites))
-	for i := range sites {
-		order[i] = &sites[i]
+func byPlace(register *ingest.Fleet) []int32 {
+	type place struct {
+		lat, lon float64 // the strip's number
+		id       string
+		at       int32
 	}
-	slices.SortFunc(order, func(a, b *ingest.Site) int {
-		return cmp.Or(strip(a.LatitudeDeg)-strip(b.LatitudeDeg), strip(a.LongitudeDeg)-strip(b.LongitudeDeg), strings.Compare(a.ID, b.ID))
+	strip := func(deg float64) float64 { return math.Floor(deg * 10) }
+	places := make([]place, 0, register.Len())
+	for i, s := range register.All() {
+		places = append(places, place{strip(s.LatitudeDeg), strip(s.LongitudeDeg), s.ID, int32(i)})
+	}
+	slices.SortFunc(places, func(a, b place) int {
+		return cmp.Or(cmp.Compare(a.lat, b.lat), cmp.Compare(a.lon, b.lon), strings.Compare(a.id, b.id))
 	})
+	order := make([]int32, len(places))
+	for i := range places {
+		order[i] = places[i].at
+	}
 	return order
 }
+
+// site is a site by its place in the order of the passes.
+func (fl *Fleet) site(i int) *ingest.Site { return fl.Register.At(int(fl.sites[i])) }
 
 // Survey is what the first pass learns of the fleet as a whole.
 type Survey struct {
@@ -106,9 +118,8 @@ func (fl *Fleet) Sketch(ctx context.Context, shard Shard) (*Sketch, error) {
 	from, to := shard.of(len(fl.sites))
 	s := fl.Blank()
 	benches := make([]bench, fl.Options.Workers)
-	sites := fl.sites[from:to]
-	err := eachSite(ctx, len(sites), fl.Options.Workers,
-		func(worker, i int) (glance, error) { return fl.glance(sites[i], &benches[worker], s.season) },
+	err := eachSite(ctx, to-from, fl.Options.Workers,
+		func(worker, i int) (glance, error) { return fl.glance(fl.site(from+i), &benches[worker], s.season) },
 		func(_ int, g glance, failed error) error {
 			s.add(g, failed)
 			return nil

@@ -32,7 +32,8 @@ func (o Opt[T]) Or(def T) T {
 
 // Fleet is the register as read, with what had to be set aside.
 type Fleet struct {
-	Sites     []Site // sorted by ID, each ID once
+	Sites     []Site // sorted by ID, each ID once; nil where they are kept, see Keep
+	kept      *keptSites
 	Catalogue Catalogue
 	Tariffs   []Tariff
 	Stations  []Station // weather, where given
@@ -44,23 +45,6 @@ type Fleet struct {
 	// SitesSetAside are the sites whose own row could not be used, sorted: they
 	// are not in Sites, and are reported as such.
 	SitesSetAside []string
-}
-
-// Site finds a site by its ID; nil where there is none.
-func (f *Fleet) Site(id string) *Site {
-	lo, hi := 0, len(f.Sites)
-	for lo < hi {
-		mid := (lo + hi) / 2
-		if f.Sites[mid].ID < id {
-			lo = mid + 1
-		} else {
-			hi = mid
-		}
-	}
-	if lo < len(f.Sites) && f.Sites[lo].ID == id {
-		return &f.Sites[lo]
-	}
-	return nil
 }
 
 // Site is one customer site with everything the register says of it.

@@ -23,7 +23,7 @@ func loadFleet(t testing.TB, o demo.Options) *fleet {
 	f := &fleet{made: demo.Make(o)}
 	f.fleet = f.made.Fleet()
 	cache := sun.NewCache(1000, sun.SkyModel{})
-	places := sky.NewPlaces(f.fleet.Sites)
+	places := sky.NewPlaces(f.fleet)
 	src := f.made.Source()
 	for _, id := range src.Order() {
 		var s ingest.Series

@@ -188,7 +188,7 @@ func TestHeightsAreLent(t *testing.T) {
 	at := func(lat, lon, up float64) ingest.Site {
 		return ingest.Site{LatitudeDeg: lat, LongitudeDeg: lon, ElevationM: up}
 	}
-	p := NewPlaces([]ingest.Site{at(40.1, -105.1, 100), at(40.4, -105.4, 300), at(40.1, -105.1, unknown), at(40.6, -105.1, 900), at(-0.1, 0.1, 50)})
+	p := NewPlaces(&ingest.Fleet{Sites: []ingest.Site{at(40.1, -105.1, 100), at(40.4, -105.4, 300), at(40.1, -105.1, unknown), at(40.6, -105.1, 900), at(-0.1, 0.1, 50)}})
 	for _, c := range []struct {
 		lat, lon, up, want float64
 	}{

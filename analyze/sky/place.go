@@ -22,10 +22,10 @@ type Places struct {
 const placeCellDeg = 0.5
 
 // NewPlaces gathers the elevations of a fleet.
-func NewPlaces(sites []ingest.Site) *Places {
+func NewPlaces(register *ingest.Fleet) *Places {
 	p := &Places{cells: map[cellKey][]float64{}}
-	for i := range sites {
-		if s := &sites[i]; s.ElevationM == s.ElevationM {
+	for _, s := range register.All() {
+		if s.ElevationM == s.ElevationM {
 			k := placeCell(s)
 			p.cells[k] = append(p.cells[k], s.ElevationM)
 		}

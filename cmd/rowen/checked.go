@@ -96,7 +96,7 @@ func readForCheck(ctx context.Context, ask request, j *outcome) (*checked, error
 		return nil, err
 	}
 	job := analyze.NewFleet(fleet, source, options)
-	c := &checked{Sites: len(fleet.Sites), Files: len(book.Files), Lacking: []string{}, NoRows: []string{}, Ended: []endedSite{}, Unknown: []unknownSite{}, Aside: []aside{}, Odd: []oddity{}, Quality: []doubt{}, Notes: []string{},
+	c := &checked{Sites: fleet.Len(), Files: len(book.Files), Lacking: []string{}, NoRows: []string{}, Ended: []endedSite{}, Unknown: []unknownSite{}, Aside: []aside{}, Odd: []oddity{}, Quality: []doubt{}, Notes: []string{},
 		Rows: rowCounts{book.Rows.Read, book.Rows.Kept, book.Rows.SetAside, book.Rows.Repeated}}
 	rejects := append(slices.Clone(fleet.Rejects), book.Rejects...)
 	for _, r := range rejects {

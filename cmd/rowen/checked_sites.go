@@ -31,7 +31,7 @@ type looked struct {
 
 // sites looks at the readings of every site, several at a time.
 func (c *checked) sites(fleet *ingest.Fleet, source *ledger.Ledger, workers int, need *shopping, reach *analyze.Reach) error {
-	found := make([]looked, len(fleet.Sites))
+	found := make([]looked, fleet.Len())
 	next := make(chan int)
 	counted := make([]looks, max(1, workers))
 	var g errgroup.Group
@@ -40,7 +40,7 @@ func (c *checked) sites(fleet *ingest.Fleet, source *ledger.Ledger, workers int,
 			counted[w].need.lack = make([]int, len(need.lack))
 			var s ingest.Series
 			for i := range next {
-				found[i] = counted[w].site(&fleet.Sites[i], source, &s)
+				found[i] = counted[w].site(fleet.At(i), source, &s)
 			}
 			return nil
 		})
@@ -65,7 +65,7 @@ func (c *checked) sites(fleet *ingest.Fleet, source *ledger.Ledger, workers int,
 		case l.err != nil:
 			return l.err
 		case l.noRows:
-			c.NoRows = append(c.NoRows, fleet.Sites[i].ID)
+			c.NoRows = append(c.NoRows, fleet.At(i).ID)
 			continue
 		}
 		c.Ended = append(c.Ended, l.ended)
@@ -77,18 +77,18 @@ func (c *checked) sites(fleet *ingest.Fleet, source *ledger.Ledger, workers int,
 // byBucket gives the places of a fleet's sites in the order in which the ledger
 // holds them, those without readings last.
 func byBucket(fleet *ingest.Fleet, source *ledger.Ledger) []int {
-	at := make(map[string]int, len(fleet.Sites))
-	for i := range fleet.Sites {
-		at[fleet.Sites[i].ID] = i
+	at := make(map[string]int, fleet.Len())
+	for i, s := range fleet.All() {
+		at[s.ID] = i
 	}
-	order := make([]int, 0, len(fleet.Sites))
-	done := make([]bool, len(fleet.Sites))
+	order := make([]int, 0, fleet.Len())
+	done := make([]bool, fleet.Len())
 	for _, id := range source.Order() {
 		if i, ok := at[id]; ok {
 			order, done[i] = append(order, i), true
 		}
 	}
-	for i := range fleet.Sites {
+	for i := range done {
 		if !done[i] {
 			order = append(order, i)
 		}

@@ -87,7 +87,7 @@ func (j *outcome) read(fleet *ingest.Fleet, book *ledger.Report, job *analyze.Fl
 	}
 	j.rejects = append(append(j.rejects, fleet.Rejects...), book.Rejects...)
 	c := &j.manifest.Counts
-	c.Sites, c.RegisterRead = len(fleet.Sites)+len(fleet.SitesSetAside), fleet.RowsRead
+	c.Sites, c.RegisterRead = fleet.Len()+len(fleet.SitesSetAside), fleet.RowsRead
 	for _, r := range fleet.Rejects {
 		if !r.Kept {
 			c.RegisterAway++

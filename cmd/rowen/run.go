@@ -217,11 +217,12 @@ func limits(set config.Settings) readings.Limits {
 // forgetOptedOut drops the names and contacts of those who must not be called:
 // what is not known cannot reach a list, a brief or a log.
 func forgetOptedOut(fleet *ingest.Fleet) {
-	for i := range fleet.Sites {
-		if s := &fleet.Sites[i]; s.DoNotContact {
+	fleet.Change(func(s *ingest.Site) bool {
+		if s.DoNotContact {
 			s.Customer, s.Contact = "", ""
 		}
-	}
+		return s.DoNotContact
+	})
 }
 
 func (sh *shell) runCommand() *cobra.Command {

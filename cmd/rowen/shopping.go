@@ -81,7 +81,7 @@ type weighed struct {
 func newShopping(fleet *ingest.Fleet, money config.Money) *shopping {
 	n := &shopping{lack: make([]int, len(wants))}
 	all := func(weight float64, table, cells, says string) {
-		n.whole = append(n.whole, weighed{unlock{table, cells, len(fleet.Sites), says}, weight})
+		n.whole = append(n.whole, weighed{unlock{table, cells, fleet.Len(), says}, weight})
 	}
 	if fmt.Sprint(money.CostPerModule) == usual("money.cost_per_module") && fmt.Sprint(money.CostPerVisit) == usual("money.cost_per_visit") {
 		all(4, config.FileName, "money.cost_per_module, money.cost_per_visit", "payback and net benefit at your own prices; until then the program's are used")

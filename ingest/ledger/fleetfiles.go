@@ -6,6 +6,8 @@ import (
 	"errors"
 	"io"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 )
 
@@ -77,7 +79,23 @@ func (f fleetFiles) sample(path string, size int64) (string, error) {
 }
 
 // siteIndex is the register's sites by id.
-type siteIndex map[string]*Site
+type siteIndex []Site
+
+func indexOf(sites []Site) siteIndex {
+	byID := func(a, b Site) int { return strings.Compare(a.ID, b.ID) }
+	if !slices.IsSortedFunc(sites, byID) {
+		sites = slices.SortedFunc(slices.Values(sites), byID)
+	}
+	return sites
+}
+
+// find gives a site; nil: the register does not name it.
+func (s siteIndex) find(id string) *Site {
+	if i, there := slices.BinarySearchFunc(s, id, func(a Site, id string) int { return strings.Compare(a.ID, id) }); there {
+		return &s[i]
+	}
+	return nil
+}
 
 // zonesHold tells whether the sites whose own clock a file's stamps are on
 // still have the zones that it was read by.
@@ -91,7 +109,7 @@ func (s siteIndex) zonesHold(e *fileEntry) bool {
 }
 
 func (s siteIndex) zone(id string) *time.Location {
-	if site := s[id]; site != nil {
+	if site := s.find(id); site != nil {
 		return site.Location
 	}
 	return nil

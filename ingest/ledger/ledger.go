@@ -24,9 +24,8 @@ type Site struct {
 
 // Sites gives what the ledger must know of every site of a fleet.
 func Sites(f *ingest.Fleet) []Site {
-	sites := make([]Site, 0, len(f.Sites))
-	for i := range f.Sites {
-		s := &f.Sites[i]
+	sites := make([]Site, 0, f.Len())
+	for _, s := range f.All() {
 		site := Site{ID: s.ID, Location: s.Location, LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg}
 		ac, dc, acKnown, dcKnown := 0.0, 0.0, len(s.Arrays) > 0, len(s.Arrays) > 0
 		for _, a := range s.Arrays {

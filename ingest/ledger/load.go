@@ -21,7 +21,7 @@ type Ledger struct {
 	rank    map[int32]int
 	counter map[int32][4]counterEntry
 	written map[int32]int64
-	sites   map[string]*Site
+	sites   siteIndex
 	opened  cache
 	scratch sync.Pool
 	quality sync.Map // by site: []ingest.Quality
@@ -31,7 +31,7 @@ type Ledger struct {
 var _ ingest.Source = (*Ledger)(nil)
 
 func open(ctx context.Context, dir string, sites []Site, waiting func(string)) (*Ledger, error) {
-	l := &Ledger{dir: ledgerDir(dir), sites: map[string]*Site{}, counter: map[int32][4]counterEntry{}}
+	l := &Ledger{dir: ledgerDir(dir), sites: indexOf(sites), counter: map[int32][4]counterEntry{}}
 	var err error
 	if l.held, err = lockToRead(ctx, filepath.Join(l.dir, readersName), waiting); err != nil {
 		return nil, fmt.Errorf("opening the ledger: %w", err)
@@ -47,9 +47,6 @@ func open(ctx context.Context, dir string, sites []Site, waiting func(string)) (
 	l.rank, l.written = l.m.ranks(), l.m.written()
 	for _, e := range l.m.Files {
 		l.counter[e.Source] = e.Counters
-	}
-	for i := range sites {
-		l.sites[sites[i].ID] = &sites[i]
 	}
 	l.scratch.New = func() any { return &loader{} }
 	l.opened = cache{dir: l.dir, most: 16}
@@ -112,7 +109,7 @@ func (l *Ledger) checked(siteID string, s *ingest.Series) []ingest.Quality {
 		return q.([]ingest.Quality)
 	}
 	place := quality.Site{LatitudeDeg: nan, LongitudeDeg: nan}
-	if site := l.sites[siteID]; site != nil {
+	if site := l.sites.find(siteID); site != nil {
 		place = quality.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, Location: site.Location, RatedACWatts: site.RatedACWatts, RatedDCWatts: site.RatedDCWatts}
 	}
 	q := quality.Check(s, place)

@@ -52,10 +52,7 @@ func newUpdater(dir string, sites []Site, mappings []readings.Mapping, o Options
 			return nil, fmt.Errorf("readings mapping %d (%s): %w", i+1, m.Glob, err)
 		}
 	}
-	u := &updater{fleetFiles: fleetFiles{disk{o.before}, dir}, ticker: ticker{tell: o.Progress}, o: o, ledger: ledgerDir(dir), sites: siteIndex{}, old: &manifest{}, names: readings.NewNames(), again: map[int32]bool{}, report: &Report{}}
-	for i := range sites {
-		u.sites[sites[i].ID] = &sites[i]
-	}
+	u := &updater{fleetFiles: fleetFiles{disk{o.before}, dir}, ticker: ticker{tell: o.Progress}, o: o, ledger: ledgerDir(dir), sites: indexOf(sites), old: &manifest{}, names: readings.NewNames(), again: map[int32]bool{}, report: &Report{}}
 	return u, nil
 }
 
@@ -191,7 +188,7 @@ func (u *updater) finish() {
 	r.Missing = missingOf(u.next, u.stale)
 	for _, k := range u.next.Bucket {
 		for _, id := range k.Sites {
-			if u.sites[id] == nil && len(u.sites) > 0 {
+			if u.sites.find(id) == nil && len(u.sites) > 0 {
 				r.UnknownSites = append(r.UnknownSites, id)
 			}
 		}

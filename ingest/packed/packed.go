@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"sync"
 	"time"
 )
 
@@ -83,12 +84,27 @@ func appendStruct(b []byte, f reflect.Value) []byte {
 		b = append(binary.AppendUvarint(b, uint64(len(zone))), zone...)
 		return binary.AppendUvarint(binary.AppendVarint(b, t.Unix()), uint64(t.Nanosecond()))
 	}
-	for i := range f.NumField() {
-		if f.Type().Field(i).IsExported() {
-			b = appendValue(b, f.Field(i))
-		}
+	for _, i := range exported(f.Type()) {
+		b = appendValue(b, f.Field(i))
 	}
 	return b
+}
+
+var fieldsOf sync.Map // by type: []int
+
+// exported gives the places of a struct's exported fields, worked out once a type.
+func exported(t reflect.Type) []int {
+	if known, ok := fieldsOf.Load(t); ok {
+		return known.([]int)
+	}
+	var fields []int
+	for i := range t.NumField() {
+		if t.Field(i).IsExported() {
+			fields = append(fields, i)
+		}
+	}
+	fieldsOf.Store(t, fields)
+	return fields
 }
 
 // appendItems adds the items of a list. Numbers of a fixed size, of which there are
@@ -173,10 +189,8 @@ func takeStruct(b []byte, f reflect.Value) []byte {
 		f.Set(reflect.ValueOf(time.Unix(sec, int64(ns)).In(zone(name))))
 		return b
 	}
-	for i := range f.NumField() {
-		if f.Type().Field(i).IsExported() {
-			b = takeValue(b, f.Field(i))
-		}
+	for _, i := range exported(f.Type()) {
+		b = takeValue(b, f.Field(i))
 	}
 	return b
 }

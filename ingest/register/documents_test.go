@@ -25,7 +25,7 @@ func TestErrors(t *testing.T) {
 			file, body, _ := strings.Cut(input, "\n")
 			f, err := Read(folder(t, map[string]string{file: body + "\n"}), smallOptions)
 			if err == nil {
-				t.Fatalf("no error, but %d sites", len(f.Sites))
+				t.Fatalf("no error, but %d sites", f.Len())
 			}
 			if diff := cmp.Diff(strings.Split(strings.TrimSpace(want), "\n"), strings.Split(err.Error(), "\n")); diff != "" {
 				t.Errorf("-want +got\n%s", diff)

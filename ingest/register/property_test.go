@@ -38,7 +38,7 @@ func TestShuffle(t *testing.T) {
 	if len(want.Rejects) != 7 { // S3 once, S4 twice, S5, its bill, two bills that overlap
 		t.Fatalf("%d rejects: %+v", len(want.Rejects), want.Rejects)
 	}
-	ignore := cmp.Options{sameFleet, cmpopts.IgnoreFields(ingest.Site{}, "Problems"), cmpopts.IgnoreFields(ingest.Fleet{}, "Rejects", "Notes")}
+	ignore := cmp.Options{sameFleet, cmpopts.IgnoreFields(ingest.Site{}, "Problems"), cmpopts.IgnoreFields(ingest.Fleet{}, "Rejects", "Notes"), cmpopts.IgnoreUnexported(ingest.Fleet{})}
 	rapid.Check(t, func(rt *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(rt, "seed"), 0))
 		shuffled := map[string]string{}
@@ -51,7 +51,7 @@ func TestShuffle(t *testing.T) {
 		if err != nil {
 			rt.Fatal(err)
 		}
-		if diff := cmp.Diff(want, got, ignore); diff != "" {
+		if diff := cmp.Diff(want, got, ignore) + cmp.Diff(listed(want), listed(got), ignore); diff != "" {
 			rt.Errorf("-want +got\n%s", diff)
 		}
 		conserved(t, got)
@@ -245,7 +245,7 @@ func BenchmarkRead(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if len(f.Sites) != 100_000 {
+		if f.Len() != 100_000 {
 			b.Fatal(errors.New("sites lost"))
 		}
 	}

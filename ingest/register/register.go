@@ -57,35 +57,35 @@ func Read(dir string, opts Options) (*ingest.Fleet, error) {
 	if err == nil && len(bad) == 0 {
 		keep(opts.check(f, b))
 	}
+	a := assembly{fleet: f, book: b, opts: opts}
 	siteRows, err := sites.read(dir, b)
-	keep(err)
+	if keep(err); len(bad) == 0 {
+		a.sites(siteRows)
+	}
+	siteRows = nil // the tables of a large fleet are not in memory all at once
 	arrayRows, err := arrays.read(dir, b)
 	keep(err)
-	planeRows, err := planes.read(dir, b)
-	keep(err)
-	serviceRows, err := services.read(dir, b)
-	keep(err)
-	gatewayRows, err := gateways.read(dir, b)
-	keep(err)
+	join(&a, planes, dir, a.plane, keep)
+	attach(&a, arrays, arrayRows, a.array)
+	arrayRows = nil
+	join(&a, services, dir, a.service, keep)
+	join(&a, gateways, dir, a.gateway, keep)
 	billRows, err := bills.read(dir, b)
 	keep(err)
-	billRows = withoutOverlaps(billRows, b)
-	outcomeRows, err := outcomes.read(dir, b)
-	keep(err)
+	attach(&a, bills, withoutOverlaps(billRows, b), a.bill)
+	join(&a, outcomes, dir, a.outcome, keep)
 	if len(bad) > 0 {
 		return nil, errors.Join(bad...)
 	}
-
-	a := assembly{fleet: f, book: b, opts: opts}
-	a.sites(siteRows)
-	attach(&a, planes, planeRows, a.plane)
-	attach(&a, arrays, arrayRows, a.array)
-	attach(&a, services, serviceRows, a.service)
-	attach(&a, gateways, gatewayRows, a.gateway)
-	attach(&a, bills, billRows, a.bill)
-	attach(&a, outcomes, outcomeRows, a.outcome)
 	a.close()
 	return f, nil
+}
+
+// join reads a table and gives each row to its site.
+func join[R any](a *assembly, t table[R], dir string, put func(*ingest.Site, *row[R]), keep func(error)) {
+	rows, err := t.read(dir, a.book)
+	keep(err)
+	attach(a, t, rows, put)
 }
 
 // check tells whether the defaults are held by what they name.
@@ -124,9 +124,7 @@ type assembly struct {
 
 func (a *assembly) sites(rows []row[siteRow]) {
 	zones := map[string]*time.Location{}
-	a.fleet.Sites = make([]ingest.Site, 0, len(rows))
-	for i := range rows {
-		r := &rows[i]
+	for _, r := range bySite(sites, rows) {
 		s := r.value.Site
 		if s.Timezone == "" {
 			s.Timezone = a.opts.Timezone
@@ -152,13 +150,15 @@ func (a *assembly) sites(rows []row[siteRow]) {
 		if s.TariffID != "" && ingest.FindTariff(a.fleet.Tariffs, s.TariffID) == nil {
 			a.unknown(ingest.Reject{File: sites.file(), Line: r.line, Column: "tariff_id", Value: s.TariffID, SiteID: s.ID}, "tariffs.yaml", tariffIDs(a.fleet))
 		}
-		a.fleet.Sites = append(a.fleet.Sites, s)
+		a.fleet.Keep(&s)
 	}
-	slices.SortFunc(a.fleet.Sites, func(x, y ingest.Site) int { return cmp.Compare(x.ID, y.ID) })
 
 	a.lost = map[string]int{}
 	for _, r := range a.book.rejects {
-		if r.File == sites.file() && r.SiteID != "" && !r.Kept && a.fleet.Site(r.SiteID) == nil {
+		if r.File != sites.file() || r.SiteID == "" || r.Kept {
+			continue
+		}
+		if _, there := a.fleet.Find(r.SiteID); !there {
 			a.lost[r.SiteID] = r.Line
 		}
 	}
@@ -166,6 +166,18 @@ func (a *assembly) sites(rows []row[siteRow]) {
 		a.fleet.SitesSetAside = append(a.fleet.SitesSetAside, id)
 	}
 	slices.Sort(a.fleet.SitesSetAside)
+}
+
+// bySite gives the rows by site, those of one site in the order of the file.
+func bySite[R any](t table[R], rows []row[R]) []*row[R] {
+	order := make([]*row[R], len(rows))
+	for i := range rows {
+		order[i] = &rows[i]
+	}
+	slices.SortFunc(order, func(x, y *row[R]) int {
+		return cmp.Or(cmp.Compare(t.site(&x.value), t.site(&y.value)), x.line-y.line)
+	})
+	return order
 }
 
 // unknown says of a row that stands that one of its cells names nothing known.
@@ -177,19 +189,35 @@ func (a *assembly) unknown(cell ingest.Reject, where string, known []string) {
 
 // attach gives each row to its site; rows of no site are set aside.
 func attach[R any](a *assembly, t table[R], rows []row[R], put func(*ingest.Site, *row[R])) {
-	for i := range rows {
-		r := &rows[i]
-		id := t.site(&r.value)
-		if s := a.fleet.Site(id); s != nil {
-			put(s, r)
-			continue
-		}
-		reason := "must be in sites.csv: add the site or leave the row out"
-		if line, lost := a.lost[id]; lost {
-			reason = fmt.Sprintf("must be in sites.csv, whose line %d was set aside: mend that line", line)
-		}
-		a.book.setAside(ingest.Reject{File: t.file(), Line: r.line, Column: "site_id", Value: id, Reason: reason, SiteID: id})
+	if len(rows) == 0 {
+		return
 	}
+	order := bySite(t, rows)
+	until := func(id string) { // those that stand before a site are of none
+		for len(order) > 0 && t.site(&order[0].value) < id {
+			a.homeless(t.file(), t.site(&order[0].value), order[0].line)
+			order = order[1:]
+		}
+	}
+	a.fleet.Change(func(s *ingest.Site) (changed bool) {
+		for until(s.ID); len(order) > 0 && t.site(&order[0].value) == s.ID; order = order[1:] {
+			put(s, order[0])
+			changed = true
+		}
+		return changed
+	})
+	for _, r := range order {
+		a.homeless(t.file(), t.site(&r.value), r.line)
+	}
+}
+
+// homeless sets a row of no site aside.
+func (a *assembly) homeless(file, id string, line int) {
+	reason := "must be in sites.csv: add the site or leave the row out"
+	if at, lost := a.lost[id]; lost {
+		reason = fmt.Sprintf("must be in sites.csv, whose line %d was set aside: mend that line", at)
+	}
+	a.book.setAside(ingest.Reject{File: file, Line: line, Column: "site_id", Value: id, Reason: reason, SiteID: id})
 }
 
 func (a *assembly) plane(s *ingest.Site, r *row[planeRow]) {
@@ -289,12 +317,6 @@ func (a *assembly) outcome(_ *ingest.Site, r *row[ingest.Outcome]) {
 // each site its problems.
 func (a *assembly) close() {
 	f := a.fleet
-	for i := range f.Sites {
-		s := &f.Sites[i]
-		slices.SortFunc(s.Arrays, func(x, y ingest.Array) int { return cmp.Compare(x.ID, y.ID) })
-		slices.SortFunc(s.Planes, func(x, y ingest.Plane) int { return cmp.Compare(x.ID, y.ID) })
-		slices.SortFunc(s.Bills, func(x, y ingest.Bill) int { return x.From.Compare(y.From) })
-	}
 	slices.SortFunc(f.Outcomes, func(x, y ingest.Outcome) int {
 		return cmp.Or(cmp.Compare(x.SiteID, y.SiteID), x.CalledOn.Compare(y.CalledOn), cmp.Compare(x.Result, y.Result), cmp.Compare(x.Reason, y.Reason))
 	})
@@ -306,11 +328,25 @@ func (a *assembly) close() {
 	slices.SortStableFunc(f.Rejects, func(x, y ingest.Reject) int {
 		return cmp.Or(cmp.Compare(order[x.File], order[y.File]), cmp.Compare(x.Line, y.Line), cmp.Compare(x.Column, y.Column))
 	})
+	problems := map[string][]ingest.Reject{}
 	for _, r := range f.Rejects {
-		if s := f.Site(r.SiteID); s != nil {
-			s.Problems = append(s.Problems, r)
+		if r.SiteID != "" {
+			problems[r.SiteID] = append(problems[r.SiteID], r)
 		}
 	}
+	f.Change(func(s *ingest.Site) bool {
+		byArray := func(x, y ingest.Array) int { return cmp.Compare(x.ID, y.ID) }
+		byPlane := func(x, y ingest.Plane) int { return cmp.Compare(x.ID, y.ID) }
+		byStart := func(x, y ingest.Bill) int { return x.From.Compare(y.From) }
+		s.Problems = problems[s.ID]
+		if s.Problems == nil && slices.IsSortedFunc(s.Arrays, byArray) && slices.IsSortedFunc(s.Planes, byPlane) && slices.IsSortedFunc(s.Bills, byStart) {
+			return false
+		}
+		slices.SortFunc(s.Arrays, byArray)
+		slices.SortFunc(s.Planes, byPlane)
+		slices.SortFunc(s.Bills, byStart)
+		return true
+	})
 }
 
 func tariffIDs(f *ingest.Fleet) []string {

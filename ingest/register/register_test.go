@@ -106,6 +106,14 @@ var sameFleet = cmp.Options{
 	cmp.Comparer(func(a, b *time.Location) bool { return a == b || a != nil && b != nil && a.String() == b.String() }),
 }
 
+// listed are the sites of a fleet.
+func listed(f *ingest.Fleet) (sites []ingest.Site) {
+	for _, s := range f.All() {
+		sites = append(sites, *s)
+	}
+	return sites
+}
+
 func day(y, m, d int) time.Time { return time.Date(y, time.Month(m), d, 0, 0, 0, 0, time.UTC) }
 
 // TestRead reads the small fleet, whose every cell is written out here again
@@ -147,7 +155,7 @@ func TestRead(t *testing.T) {
 			},
 		},
 	}
-	if diff := cmp.Diff(want, got.Sites, sameFleet); diff != "" {
+	if diff := cmp.Diff(want, listed(got), sameFleet); diff != "" {
 		t.Errorf("sites: -want +got\n%s", diff)
 	}
 	wantOutcomes := []ingest.Outcome{{SiteID: "S2", CalledOn: day(2026, 1, 2), Result: "declined", Reason: "thinks about it", Price: nan,

@@ -68,9 +68,9 @@ func said(f *ingest.Fleet) []string {
 // reject of a known site among the site's problems.
 func conserved(t *testing.T, f *ingest.Fleet) {
 	t.Helper()
-	kept := len(f.Sites) + len(f.Outcomes)
+	kept := f.Len() + len(f.Outcomes)
 	problems := 0
-	for _, s := range f.Sites {
+	for _, s := range f.All() {
 		kept += len(s.Arrays) + len(s.Planes) + len(s.Bills)
 		if s.Service != nil {
 			kept++

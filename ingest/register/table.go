@@ -1,6 +1,7 @@
 package register
 
 import (
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -33,7 +34,16 @@ func (t table[R]) file() string { return t.name + ".csv" }
 type row[R any] struct {
 	value R
 	line  int
-	cells string // the known cells in the table's order: equal for repeated rows
+	cells digest // of the known cells in the table's order: equal for repeated rows
+}
+
+// digest stands for a text: a fleet of rows is in memory at once.
+type digest [16]byte
+
+func digestOf(text string) (d digest) {
+	sum := sha256.Sum256([]byte(text))
+	copy(d[:], sum[:])
+	return d
 }
 
 // read reads a table of the folder.
@@ -238,7 +248,7 @@ func (t table[R]) row(cells []string, place []int, line int, b *book) (_ row[R],
 	for _, c := range careful {
 		b.setAside(c)
 	}
-	r.cells = known.String()
+	r.cells = digestOf(known.String())
 	return r, true
 }
 
@@ -247,14 +257,14 @@ func (t table[R]) row(cells []string, place []int, line int, b *book) (_ row[R],
 // which of them is right is not ours to guess. So the order of the rows does
 // not matter.
 func (t table[R]) withoutRepeats(rows []row[R], b *book) []row[R] {
-	keyOf := func(r *row[R]) string {
+	keyOf := func(r *row[R]) digest {
 		if t.key == nil {
 			return r.cells
 		}
-		return t.key(&r.value)
+		return digestOf(t.key(&r.value))
 	}
-	first := make(map[string]int, len(rows))
-	differ := map[string]bool{}
+	first := make(map[digest]int, len(rows))
+	differ := map[digest]bool{}
 	for i := range rows {
 		k := keyOf(&rows[i])
 		if f, seen := first[k]; !seen {
@@ -310,7 +320,10 @@ type book struct {
 	workbook *workbook // register.xlsx, once it was looked for
 }
 
-func (b *book) setAside(r ingest.Reject) { b.rejects = append(b.rejects, r) }
+func (b *book) setAside(r ingest.Reject) {
+	r.Value, r.SiteID = strings.Clone(r.Value), strings.Clone(r.SiteID) // not with the table that they are cut from
+	b.rejects = append(b.rejects, r)
+}
 
 func (b *book) note(format string, args ...any) {
 	b.notes = append(b.notes, fmt.Sprintf(format, args...))

@@ -53,8 +53,8 @@ func TestWorkbook(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := fleet.Site("S1")
-	if len(fleet.Sites) != 2 || s == nil || s.LatitudeDeg != 39.5 || !s.DoNotContact || len(s.Arrays) != 1 || s.Arrays[0].Modules != 12 {
-		t.Fatalf("%+v", fleet.Sites)
+	if fleet.Len() != 2 || s == nil || s.LatitudeDeg != 39.5 || !s.DoNotContact || len(s.Arrays) != 1 || s.Arrays[0].Modules != 12 {
+		t.Fatalf("%+v", listed(fleet))
 	}
 	if want := time.Date(2024, 1, 15, 0, 0, 0, 0, time.UTC); !s.LastContactOn.Equal(want) {
 		t.Errorf("last contact %s, want %s", s.LastContactOn, want)
@@ -82,7 +82,7 @@ func TestWorkbookThatIsNone(t *testing.T) {
 	if _, err := Read(write(folder(t, map[string]string{"sites.csv": ""})), smallOptions); err == nil || !strings.Contains(err.Error(), "save it as xlsx, or each table as CSV") {
 		t.Errorf("%v", err)
 	}
-	if f, err := Read(write(folder(t, nil)), smallOptions); err != nil || len(f.Sites) == 0 {
+	if f, err := Read(write(folder(t, nil)), smallOptions); err != nil || f.Len() == 0 {
 		t.Errorf("%v", err)
 	}
 }

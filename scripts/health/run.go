@@ -157,7 +157,7 @@ func (c *crowd) judgeFleet(fl *analyze.Fleet) error {
 // years that were read.
 func (c *crowd) strike() (years float64, err error) {
 	fleet, source := c.made.Fleet(), c.made.Source()
-	tables, places := sun.NewCache(24, sun.SkyModel{}), sky.NewPlaces(fleet.Sites)
+	tables, places := sun.NewCache(24, sun.SkyModel{}), sky.NewPlaces(fleet)
 	for i := range c.out {
 		j := &c.out[i]
 		var s ingest.Series
