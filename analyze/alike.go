@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"time"
 
 	"rowen/analyze/headroom"
 	"rowen/analyze/stat"
@@ -24,8 +25,10 @@ const (
 // like is a site one of whose limits is registered, and how many modules that
 // limit takes.
 type like struct {
-	*Key
-	most int
+	siteID, branch string
+	capacityKW     float64
+	commissionedOn time.Time
+	most           int
 }
 
 // registered are, by limit, the sites of a fleet that stand for those whose limit
@@ -37,25 +40,31 @@ type registered map[string][]like
 // fleet's work does not grow with its square (our choice).
 const mostLike = 1000
 
-// gather draws the sites that tell each limit, the same ones whatever their order.
-func gather(keys []Key) registered {
-	pool := registered{}
-	for limit, name := range likeLimits {
-		var all []like
-		for i := range keys {
-			if most := keys[i].Takes[limit]; most >= 0 {
-				all = append(all, like{&keys[i], most})
-			}
-		}
-		if len(all) > mostLike {
-			slices.SortFunc(all, func(a, b like) int {
-				return cmp.Or(cmp.Compare(stat.Seed(a.SiteID), stat.Seed(b.SiteID)), cmp.Compare(a.SiteID, b.SiteID))
-			})
-			all = all[:mostLike]
-		}
-		pool[name] = all
+// sample draws the sites that tell one limit, the same ones whatever their order.
+type sample struct {
+	drawn []like
+	more  bool // there were more
+}
+
+func (s *sample) add(l like) {
+	if s.drawn = append(s.drawn, l); len(s.drawn) >= 2*mostLike {
+		s.trim()
 	}
-	return pool
+}
+
+func (s *sample) trim() {
+	slices.SortFunc(s.drawn, func(a, b like) int {
+		return cmp.Or(cmp.Compare(stat.Seed(a.siteID), stat.Seed(b.siteID)), cmp.Compare(a.siteID, b.siteID))
+	})
+	s.drawn, s.more = s.drawn[:min(mostLike, len(s.drawn))], true
+}
+
+// close gives the sample: all of a small fleet, in their order.
+func (s *sample) close() []like {
+	if s.more || len(s.drawn) > mostLike {
+		s.trim()
+	}
+	return s.drawn
 }
 
 // chances is how often a limit takes at least n modules, n from 1 on, and how
@@ -68,10 +77,10 @@ func (p registered) chances(k *Key, name string, sizes int) (atLeast []float64, 
 	}
 	sumSq := 0.0
 	for _, o := range p[name] {
-		if o.Key == k {
+		if o.siteID == k.SiteID {
 			continue
 		}
-		w := alike(k, o.Key)
+		w := alike(k, &o)
 		weight += w
 		sumSq += float64(w * w)
 		for n := range atLeast {
@@ -151,15 +160,15 @@ func priorOf(k *Key, name string) func(n int) float64 {
 
 // alike is what a site counts for another: by the array's size, its era and the
 // branch.
-func alike(k, o *Key) float64 {
+func alike(k *Key, o *like) float64 {
 	w := 1.0
-	if a, b := k.CapacityKW, o.CapacityKW; a > 0 && b > 0 {
+	if a, b := k.CapacityKW, o.capacityKW; a > 0 && b > 0 {
 		w *= samebits.Exp(-sq(samebits.Log(a/b)/likeSize) / 2)
 	}
-	if a, b := k.CommissionedOn, o.CommissionedOn; !a.IsZero() && !b.IsZero() {
+	if a, b := k.CommissionedOn, o.commissionedOn; !a.IsZero() && !b.IsZero() {
 		w *= samebits.Exp(-math.Abs(a.Sub(b).Hours()) / (24 * 365.25 * likeEra))
 	}
-	if k.Branch != o.Branch {
+	if k.Branch != o.branch {
 		w *= otherBranch
 	}
 	return w

@@ -8,8 +8,7 @@ import (
 	"rowen/analyze/rank"
 )
 
-// Key is what ranking a fleet asks of one finding: a fleet of keys fits in memory
-// where a fleet of findings does not.
+// Key is what ranking a fleet asks of one finding.
 type Key struct {
 	SiteID, Branch, Postcode  string
 	LatitudeDeg, LongitudeDeg float64
@@ -20,7 +19,7 @@ type Key struct {
 	Offered            bool // something is proposed
 	NotBefore          time.Time
 	Priority, Expected float64
-	Draws              []float32
+	Drawn              int // draws of the net benefit that there are
 
 	Completeness Completeness
 
@@ -47,7 +46,7 @@ func (f *Finding) Key() Key {
 	if f.Chosen == nil {
 		return k
 	}
-	k.Draws = f.Chosen.Draws
+	k.Drawn = len(f.Chosen.Draws)
 	if k.Open = f.BySize; k.Open != nil {
 		k.Unknown = f.unknownLimits()
 		k.RoofLow, k.RoofHigh = float64(f.Room.Roof.Low), float64(f.Room.Roof.High)
@@ -65,35 +64,85 @@ type Standing struct {
 	Likely    *Likely
 }
 
-// Rank orders a fleet by its keys and marks whom each branch can call. It gives the
-// standings in the order of the keys, of those alone to whom it adds something.
-func Rank(keys []Key, callsPerBranch int, tripKm float64) []Standing {
-	pool := gather(keys)
-	var standings []Standing
+// Keys gives the keys of a fleet one after the other, in the order of the sites' ids,
+// each to use while it lasts. They are asked for twice.
+type Keys func(use func(*Key)) error
+
+// Ranked is a fleet in its order.
+type Ranked struct {
+	Standings []Standing // by the sites' ids, of those alone to whom ranking adds something
+	Lanes     map[rank.Lane]int
+	Thin      string // what the report month lacks; "": nothing
+}
+
+// Rank orders a fleet by its keys and marks whom each branch can call. Neither keys
+// nor draws are in memory all at once.
+func Rank(keys Keys, callsPerBranch int, tripKm float64, draws rank.Draws) (*Ranked, error) {
+	r := &Ranked{}
+	pool, err := r.count(keys)
+	if err != nil {
+		return nil, err
+	}
 	var places []rank.Place
-	var at []int // of each place among the standings
-	for i := range keys {
-		k := &keys[i]
+	var at []int32 // of each place among the standings
+	words := map[string]string{}
+	word := func(s string) string { // there are few of them: each once in memory
+		if _, there := words[s]; !there {
+			words[s] = s
+		}
+		return words[s]
+	}
+	err = keys(func(k *Key) {
 		s := Standing{SiteID: k.SiteID, Stability: math.NaN()}
 		if k.Open != nil {
 			s.Likely = pool.likely(k)
 		}
 		if k.Lane.Ranked() && k.Offered {
-			at = append(at, len(standings))
-			places = append(places, rank.Place{SiteID: k.SiteID, Branch: k.Branch, Postcode: k.Postcode,
-				LatitudeDeg: k.LatitudeDeg, LongitudeDeg: k.LongitudeDeg, Draws: k.Draws,
-				Verdict: &rank.Verdict{Lane: k.Lane, Offer: &rank.Offer{}, NotBefore: k.NotBefore, Priority: k.Priority, Terms: rank.Terms{Expected: k.Expected}, Stability: math.NaN()}})
+			at = append(at, int32(len(r.Standings)))
+			places = append(places, rank.Place{SiteID: k.SiteID, Branch: word(k.Branch), Postcode: word(k.Postcode), LatitudeDeg: k.LatitudeDeg, LongitudeDeg: k.LongitudeDeg,
+				Priority: k.Priority, Expected: k.Expected, Rests: !k.NotBefore.IsZero(), Drawn: k.Drawn})
 		} else if s.Likely == nil {
-			continue
+			return
 		}
-		standings = append(standings, s)
+		r.Standings = append(r.Standings, s)
+	})
+	if err == nil {
+		err = rank.Order(places, callsPerBranch, tripKm, draws)
 	}
-	rank.Order(places, callsPerBranch, tripKm)
 	for i, p := range places {
-		s := &standings[at[i]]
+		s := &r.Standings[at[i]]
 		s.Rank, s.Stability, s.Trip, s.OnList = p.Rank, p.Stability, p.Trip, p.OnList
 	}
-	return standings
+	return r, err
+}
+
+// Unranked counts a fleet that is not ranked.
+func Unranked(keys Keys) (*Ranked, error) {
+	r := &Ranked{}
+	_, err := r.count(keys)
+	return r, err
+}
+
+// count goes over the keys for what the fleet as a whole tells.
+func (r *Ranked) count(keys Keys) (registered, error) {
+	r.Lanes = map[rank.Lane]int{}
+	var pools [len(likeLimits)]sample
+	var month thinMonth
+	err := keys(func(k *Key) {
+		r.Lanes[k.Lane]++
+		month.add(k.Completeness)
+		for limit, most := range k.Takes {
+			if most >= 0 {
+				pools[limit].add(like{k.SiteID, k.Branch, k.CapacityKW, k.CommissionedOn, most})
+			}
+		}
+	})
+	r.Thin = month.says()
+	pool := registered{}
+	for limit, name := range likeLimits {
+		pool[name] = pools[limit].close()
+	}
+	return pool, err
 }
 
 // Apply adds a standing to its site's finding, and says the chances of a site with

@@ -29,6 +29,25 @@ func surveyed(id string, modules int) *Finding {
 	return f
 }
 
+func standingsOf(t *testing.T, findings ...*Finding) []Standing {
+	t.Helper()
+	r, err := Rank(keysOf(findings...), 1, 1, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r.Standings
+}
+
+// poolOf are the sites that tell the roofs of others.
+func poolOf(t *testing.T, findings ...*Finding) []like {
+	t.Helper()
+	pool, err := (&Ranked{}).count(keysOf(findings...))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return pool[headroom.Roof]
+}
+
 // TestLikelyByHand: ninety-two sites alike, of which half take three modules and
 // half take none, beside a prior that counts as eight: a triangle from 0 to 12
 // with its peak at 4.
@@ -42,7 +61,7 @@ func TestLikelyByHand(t *testing.T) {
 	for i := range 92 {
 		findings = append(findings, surveyed(string(rune('a'+i)), 3*(i%2)))
 	}
-	standings := Rank(keysOf(findings...), 1, 1)
+	standings := standingsOf(t, findings...)
 	standings[0].Apply(f)
 	l := f.Likely
 	want := []float64{(46 + 8*(1-1./48)) / 100, (46 + 8*(1-4./48)) / 100, (46 + 8*(1-9./48)) / 100, 8 * (1 - 16./48) / 100}
@@ -73,7 +92,7 @@ func TestLikelyByHand(t *testing.T) {
 // chances fall with the size, and a site of another branch counts less.
 func TestLikelyAlone(t *testing.T) {
 	f := unregistered("A")
-	standings := Rank(keysOf(f), 1, 1)
+	standings := standingsOf(t, f)
 	standings[0].Apply(f)
 	if f.Verdict.NextStep != "; "+f.Likely.Says() {
 		t.Errorf("the next step says %q", f.Verdict.NextStep)
@@ -88,8 +107,8 @@ func TestLikelyAlone(t *testing.T) {
 	}
 	far := surveyed("B", 3)
 	far.Site.Branch = "elsewhere"
-	k := keysOf(f, surveyed("C", 3), far)
-	if a, b := alike(&k[0], &k[1]), alike(&k[0], &k[2]); !(a > b) {
+	k := f.Key()
+	if a, b := alike(&k, &poolOf(t, surveyed("C", 3))[0]), alike(&k, &poolOf(t, far)[0]); !(a > b) {
 		t.Errorf("a site of the branch counts %.2f, one of another %.2f", a, b)
 	}
 	if q := MostWorthAsking(standings); q.Table != "planes.csv" || q.Sites != 1 {
@@ -99,7 +118,7 @@ func TestLikelyAlone(t *testing.T) {
 
 // TestLikelyOnlyWhereUnknown: a registered site says nothing of the kind.
 func TestLikelyOnlyWhereUnknown(t *testing.T) {
-	if standings := Rank(keysOf(surveyed("A", 3), unregistered("B")), 1, 1); len(standings) != 1 || standings[0].SiteID != "B" {
+	if standings := standingsOf(t, surveyed("A", 3), unregistered("B")); len(standings) != 1 || standings[0].SiteID != "B" {
 		t.Errorf("%+v", standings)
 	}
 }
@@ -112,16 +131,16 @@ func TestLikelyAsksAThousand(t *testing.T) {
 	for i := range 3000 {
 		findings = append(findings, surveyed(fmt.Sprintf("S-%04d", i), 3*(i%2)))
 	}
-	pool := gather(keysOf(findings...))[headroom.Roof]
+	pool := poolOf(t, findings...)
 	if len(pool) != 1000 {
 		t.Fatalf("%d sites are asked", len(pool))
 	}
 	slices.Reverse(findings)
-	again := gather(keysOf(findings...))[headroom.Roof]
+	again := poolOf(t, findings...)
 	three := 0
 	for i := range pool {
-		if pool[i].SiteID != again[i].SiteID {
-			t.Fatalf("another order asks %s for %s", again[i].SiteID, pool[i].SiteID)
+		if pool[i].siteID != again[i].siteID {
+			t.Fatalf("another order asks %s for %s", again[i].siteID, pool[i].siteID)
 		}
 		if pool[i].most == 3 {
 			three++

@@ -61,22 +61,28 @@ func (f *Finding) thinCaveat() {
 	}
 }
 
-// ThinMonth says that the report month of many sites is thin; "": it is not.
-func ThinMonth(keys []Key) string {
-	thin, known, month, before := 0, 0, 0.0, 0.0
-	for i := range keys {
-		switch c := keys[i].Completeness; {
-		case c.Thin():
-			thin++
-			month, before = month+c.MonthPct, before+c.BeforePct
-			known++
-		case c.BeforePct == c.BeforePct:
-			known++
-		}
+// thinMonth counts the sites whose report month is thin.
+type thinMonth struct {
+	thin, known   int
+	month, before float64
+}
+
+func (t *thinMonth) add(c Completeness) {
+	switch {
+	case c.Thin():
+		t.thin++
+		t.known++
+		t.month, t.before = t.month+c.MonthPct, t.before+c.BeforePct
+	case c.BeforePct == c.BeforePct:
+		t.known++
 	}
-	if thin < 2 || float64(thin) < thinShare*float64(known) {
+}
+
+// says tells that the report month of many sites is thin; "": it is not.
+func (t *thinMonth) says() string {
+	if t.thin < 2 || float64(t.thin) < thinShare*float64(t.known) {
 		return ""
 	}
-	n := float64(thin)
-	return fmt.Sprintf("%d of %d sites have less of the report month than of the months before it (%.0f %% of its hours against %.0f %%): a file may be cut short or missing", thin, known, month/n, before/n)
+	n := float64(t.thin)
+	return fmt.Sprintf("%d of %d sites have less of the report month than of the months before it (%.0f %% of its hours against %.0f %%): a file may be cut short or missing", t.thin, t.known, t.month/n, t.before/n)
 }

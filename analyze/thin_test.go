@@ -8,12 +8,24 @@ import (
 	"rowen/ingest"
 )
 
-func keysOf(findings ...*Finding) []Key {
-	var keys []Key
-	for _, f := range findings {
-		keys = append(keys, f.Key())
+func keysOf(findings ...*Finding) Keys {
+	return func(use func(*Key)) error {
+		for _, f := range findings {
+			k := f.Key()
+			use(&k)
+		}
+		return nil
 	}
-	return keys
+}
+
+// counted is what the findings tell without a ranking.
+func counted(t *testing.T, findings ...*Finding) *Ranked {
+	t.Helper()
+	r, err := Unranked(keysOf(findings...))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 func TestThinReportMonth(t *testing.T) {
@@ -43,10 +55,10 @@ func TestThinReportMonth(t *testing.T) {
 	if half.Completeness.BeforePct != 98 || half.Completeness.MonthPct != 48 {
 		t.Errorf("%+v", half.Completeness)
 	}
-	if says := ThinMonth(keysOf(half, half, whole, young)); !strings.HasPrefix(says, "2 of 3 sites have less of the report month than of the months before it (48 % of its hours against 98 %)") {
+	if says := counted(t, half, half, whole, young).Thin; !strings.HasPrefix(says, "2 of 3 sites have less of the report month than of the months before it (48 % of its hours against 98 %)") {
 		t.Errorf("%q", says)
 	}
-	if says := ThinMonth(keysOf(half, whole, whole)); says != "" {
+	if says := counted(t, half, whole, whole).Thin; says != "" {
 		t.Errorf("one site: %q", says)
 	}
 }

@@ -85,7 +85,7 @@ func TestLimitsOverAFleet(t *testing.T) {
 	}
 	refused := site("service", 2, 5)
 	refused.Worth.Refusal = "no prices"
-	got := limits(glanced(append(all, refused), nil).sites)
+	got := glanced(append(all, refused), nil).limits()
 	if len(got) != 2 || got[0].Name != "Electrical service" || got[0].Sites != 2 || got[0].Modules != 3 || got[0].NetBenefit != 900 || got[0].Job != "mostly by: panelboard upgrade" {
 		t.Errorf("%+v", got)
 	}
@@ -93,11 +93,11 @@ func TestLimitsOverAFleet(t *testing.T) {
 		t.Errorf("%+v", got[1])
 	}
 	all[0].Verdict.Lane, all[1].Verdict.Lane, all[0].Verdict.OnList, all[3].Site.Branch = rank.Call, rank.Prepare, true, "east"
-	if b := branches(glanced(all, nil).sites); len(b) != 2 || b[0].Name != "east" || b[1].Sites != 3 || b[1].Call != 1 || b[1].Prepare != 1 || b[1].OnList != 1 {
+	if b := glanced(all, nil).branches(); len(b) != 2 || b[0].Name != "east" || b[1].Sites != 3 || b[1].Call != 1 || b[1].Prepare != 1 || b[1].OnList != 1 {
 		t.Errorf("%+v", b)
 	}
 	all[3].Site.LatitudeDeg, all[3].Site.LongitudeDeg = 0, 0
-	if p := places(glanced(all, nil).sites); len(p) != 3 || p[0].North != 40.13 || p[0].East != -105 {
+	if p := glanced(all, nil).places; len(p) != 3 || p[0].North != 40.13 || p[0].East != -105 {
 		t.Errorf("%+v", p)
 	}
 }

@@ -12,17 +12,26 @@ import (
 
 // gathered is what the lists and the page take from all sites.
 type gathered struct {
-	sites   []glance   // in the order of their ids
-	ranked  []*glance  // those with a size to propose, best first
-	rows    []page.Row // of the best of them
+	sums
+	ranked  []rankedSite // those with a size to propose, best first
+	rows    []page.Row   // of the best of them
 	mend    []page.Repair
 	left    []page.Left
 	calls   []CallRow   // best first
 	repairs []RepairRow // what loses most first
+	mends   []float64   // beside repairs, until they are in their order: kWh a year that mending gives back
 	learned rank.Learned
 
 	words map[string]string // branches and lanes, of which there are few: each once in memory
 }
+
+// rankedSite is a site with a size to propose.
+type rankedSite struct {
+	rank, at   int32 // at: its place in the order of the ids
+	netBenefit float64
+}
+
+func newGathered() *gathered { return &gathered{sums: newSums(), words: map[string]string{}} }
 
 func (g *gathered) word(s string) string {
 	w, there := g.words[s]
@@ -36,11 +45,11 @@ func (g *gathered) word(s string) string {
 // that are sorted by them, and gathers what the rest takes.
 func gather(dir string, said *Rendered, m Manifest, before *pastRun) (*gathered, error) {
 	t, err := createTables(dir)
-	g := &gathered{sites: make([]glance, 0, len(said.rows.pieces)), words: map[string]string{}}
-	for i := 0; err == nil && i < len(said.rows.pieces); i++ {
+	g := newGathered()
+	for i := 0; err == nil && i < said.rows.len(); i++ {
 		var r *rendered
 		if r, err = said.at(i); err == nil {
-			g.add(r, before)
+			g.add(r, i, before)
 			err = t.write(r)
 		}
 	}
@@ -51,10 +60,14 @@ func gather(dir string, said *Rendered, m Manifest, before *pastRun) (*gathered,
 	return g, nil
 }
 
-func (g *gathered) add(r *rendered, before *pastRun) {
-	x := r.Glance
+// add takes in the site that is the i-th in the order of the ids.
+func (g *gathered) add(r *rendered, i int, before *pastRun) {
+	x := &r.Glance
 	x.Branch, x.Lane, x.Binding, x.Job = g.word(x.Branch), g.word(x.Lane), g.word(x.Binding), g.word(x.Job)
-	g.sites = append(g.sites, x)
+	g.sums.add(x)
+	if x.Rank > 0 && x.Candidate {
+		g.ranked = append(g.ranked, rankedSite{int32(x.Rank), int32(i), x.NetBenefit})
+	}
 	if r.Row != nil && r.Row.Rank <= pageRows {
 		g.rows = append(g.rows, *r.Row)
 	}
@@ -66,6 +79,7 @@ func (g *gathered) add(r *rendered, before *pastRun) {
 	}
 	if r.Repair != nil {
 		g.repairs = append(g.repairs, *r.Repair)
+		g.mends = append(g.mends, x.Mend)
 	}
 	if before != nil && before.ranked(x.SiteID) && x.Rank == 0 {
 		g.left = append(g.left, page.Left{SiteID: x.SiteID, Branch: x.Branch, Lane: x.Lane, Why: r.Why})
@@ -74,37 +88,29 @@ func (g *gathered) add(r *rendered, before *pastRun) {
 
 // order puts the lists in their order once all sites are there.
 func (g *gathered) order() {
-	var mend []*glance
-	for i := range g.sites {
-		x := &g.sites[i]
-		if x.Rank > 0 && x.Candidate {
-			g.ranked = append(g.ranked, x)
-		}
-		if x.Repair {
-			mend = append(mend, x)
-		}
+	slices.SortFunc(g.ranked, func(a, b rankedSite) int { return int(a.rank - b.rank) })
+	place := make([]int, len(g.repairs))
+	for i := range place {
+		place[i] = i
 	}
-	slices.SortFunc(g.ranked, func(a, b *glance) int { return a.Rank - b.Rank })
-	slices.SortStableFunc(mend, func(a, b *glance) int {
-		return cmp.Or(cmp.Compare(b.Mend, a.Mend), strings.Compare(a.SiteID, b.SiteID))
+	slices.SortFunc(place, func(a, b int) int {
+		return cmp.Or(cmp.Compare(g.mends[b], g.mends[a]), strings.Compare(g.repairs[a].SiteID, g.repairs[b].SiteID))
 	})
-	place := map[string]int32{}
-	for i, x := range mend {
-		place[x.SiteID] = int32(i + 1)
+	for i, at := range place {
+		g.repairs[at].Place = int32(i + 1)
 	}
-	for i := range g.repairs {
-		g.repairs[i].Place = place[g.repairs[i].SiteID]
-	}
+	g.mends = nil
 	slices.SortFunc(g.repairs, func(a, b RepairRow) int { return int(a.Place - b.Place) })
 	g.calls = callRows(g.calls)
-	g.learned = learn(g.sites)
+	g.learned = rank.Learn(g.told)
 }
 
-// sheets are the sites that get sheets, in the order of the lists.
-func (g *gathered) sheets() []string {
+// sheets are the sites that get sheets, in the order of the lists; id gives the id of
+// the i-th site.
+func (g *gathered) sheets(id func(i int) string) []string {
 	var ids []string
 	for _, x := range g.ranked {
-		ids = append(ids, x.SiteID)
+		ids = append(ids, id(int(x.at)))
 	}
 	for _, r := range g.repairs {
 		ids = append(ids, r.SiteID)
@@ -145,14 +151,13 @@ func (t *tables) close(m Manifest) error {
 }
 
 // writeCandidates writes the ranked sites' rows, best first.
-func writeCandidates(dir string, said *Rendered, ranked []*glance, m Manifest) error {
+func writeCandidates(dir string, said *Rendered, ranked []rankedSite, m Manifest) error {
 	p, err := createParquet[SiteRow](namedTable("candidates"), dir)
 	if err != nil {
 		return err
 	}
 	for _, x := range ranked {
-		i, _ := said.rows.find(x.SiteID)
-		r, err := said.at(i)
+		r, err := said.at(int(x.at))
 		if err == nil {
 			err = p.write(r.Site)
 		}

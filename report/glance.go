@@ -16,8 +16,7 @@ import (
 // Sums over the fleet, for the page. They count what the findings say and judge
 // nothing.
 
-// glance is what the sums ask of one site. A fleet of them is in memory while its
-// page is written.
+// glance is what the sums ask of one site.
 type glance struct {
 	SiteID, Branch, Lane string
 	Rank, Trip           int
@@ -78,34 +77,70 @@ func glanceOf(f *analyze.Finding, w words) glance {
 var limitNames = map[string]string{headroom.Roof: "Roof", headroom.Service: "Electrical service", headroom.Branch: "Branch circuits",
 	headroom.Gateway: "Gateway", headroom.Permission: "Permission to operate"}
 
-// limits says how many sites each limit binds and what lifting it would release:
-// up to the next limit that is known, and the net benefit of the best set of jobs
-// that lifts it.
-func limits(sites []glance) []page.Limit {
-	by := map[string]*page.Limit{}
-	jobs := map[string]map[string]int{}
-	for i := range sites {
-		g := &sites[i]
-		if g.Binding == "" {
-			continue
+// sums are what the page says of the fleet as a whole, added up site by site.
+type sums struct {
+	limit    map[string]*page.Limit
+	jobs     map[string]map[string]int // by limit: how many sites each job gains most at
+	branch   map[string]*page.Branch
+	rest     map[string]*resting // by result
+	places   []page.Place        // coordinates to a hundredth of a degree: enough for a map, too little to find a house by
+	told     []rank.Told         // of every earlier call
+	expanded []page.Expanded
+}
+
+func newSums() sums {
+	return sums{limit: map[string]*page.Limit{}, jobs: map[string]map[string]int{}, branch: map[string]*page.Branch{}, rest: map[string]*resting{}}
+}
+
+func (s *sums) add(g *glance) {
+	s.addLimit(g)
+	s.addBranch(g)
+	if g.Mapped {
+		s.places = append(s.places, page.Place{East: g.East, North: g.North, Lane: g.Lane})
+	}
+	s.told = append(s.told, g.Told...)
+	if g.Rests != "" {
+		r := s.rest[g.Rests]
+		if r == nil {
+			r = &resting{until: g.Until}
+			s.rest[g.Rests] = r
 		}
-		l := by[g.Binding]
-		if l == nil {
-			l = &page.Limit{Name: limitNames[g.Binding]}
-			by[g.Binding], jobs[g.Binding] = l, map[string]int{}
-		}
-		l.Sites++
-		l.Modules += g.Released
-		if g.Job != "" {
-			l.NetBenefit += g.JobGain
-			jobs[g.Binding][g.Job]++
+		r.n++
+		if g.Until.Before(r.until) {
+			r.until = g.Until
 		}
 	}
+	if g.Expanded != nil {
+		s.expanded = append(s.expanded, *g.Expanded)
+	}
+}
+
+// addLimit counts the limit that binds a site, and what lifting it would release: up
+// to the next limit that is known, and the net benefit of the best set of jobs that
+// lifts it.
+func (s *sums) addLimit(g *glance) {
+	if g.Binding == "" {
+		return
+	}
+	l := s.limit[g.Binding]
+	if l == nil {
+		l = &page.Limit{Name: limitNames[g.Binding]}
+		s.limit[g.Binding], s.jobs[g.Binding] = l, map[string]int{}
+	}
+	l.Sites++
+	l.Modules += g.Released
+	if g.Job != "" {
+		l.NetBenefit += g.JobGain
+		s.jobs[g.Binding][g.Job]++
+	}
+}
+
+func (s *sums) limits() []page.Limit {
 	out := []page.Limit{}
-	for name, l := range by {
+	for name, l := range s.limit {
 		best := ""
-		for job, n := range jobs[name] {
-			if best == "" || n > jobs[name][best] || n == jobs[name][best] && job < best {
+		for job, n := range s.jobs[name] {
+			if best == "" || n > s.jobs[name][best] || n == s.jobs[name][best] && job < best {
 				best = job
 			}
 		}
@@ -136,43 +171,30 @@ func released(r *headroom.Result) int {
 	return max(0, next-now)
 }
 
-func branches(sites []glance) []page.Branch {
-	by := map[string]*page.Branch{}
-	for i := range sites {
-		g := &sites[i]
-		b := by[g.Branch]
-		if b == nil {
-			b = &page.Branch{Name: g.Branch}
-			by[g.Branch] = b
-		}
-		b.Sites++
-		switch rank.Lane(g.Lane) {
-		case rank.Call:
-			b.Call++
-		case rank.Prepare:
-			b.Prepare++
-		}
-		if g.OnList {
-			b.OnList++
-		}
+func (s *sums) addBranch(g *glance) {
+	b := s.branch[g.Branch]
+	if b == nil {
+		b = &page.Branch{Name: g.Branch}
+		s.branch[g.Branch] = b
 	}
-	out := make([]page.Branch, 0, len(by))
-	for _, b := range by {
+	b.Sites++
+	switch rank.Lane(g.Lane) {
+	case rank.Call:
+		b.Call++
+	case rank.Prepare:
+		b.Prepare++
+	}
+	if g.OnList {
+		b.OnList++
+	}
+}
+
+func (s *sums) branches() []page.Branch {
+	out := make([]page.Branch, 0, len(s.branch))
+	for _, b := range s.branch {
 		out = append(out, *b)
 	}
 	slices.SortFunc(out, func(a, b page.Branch) int { return strings.Compare(a.Name, b.Name) })
-	return out
-}
-
-// places are the sites' coordinates to a hundredth of a degree, about a
-// kilometer: enough for a map of a fleet, too little to find a house by.
-func places(sites []glance) []page.Place {
-	var out []page.Place
-	for i := range sites {
-		if g := &sites[i]; g.Mapped {
-			out = append(out, page.Place{East: g.East, North: g.North, Lane: g.Lane})
-		}
-	}
 	return out
 }
 
@@ -199,51 +221,17 @@ func rate(r rank.Rate, name string) page.Rate {
 	return p
 }
 
-// learn sums up every earlier call of the fleet.
-func learn(sites []glance) rank.Learned {
-	var told []rank.Told
-	for i := range sites {
-		told = append(told, sites[i].Told...)
-	}
-	return rank.Learn(told)
+// resting counts the sites that an earlier call of one result keeps from the next.
+type resting struct {
+	n     int
+	until time.Time // the first of them
 }
 
-// resting counts the sites that an earlier call keeps from the next.
-func resting(sites []glance, w words) []page.Resting {
-	type rest struct {
-		n     int
-		until time.Time
-	}
-	by := map[string]*rest{}
-	for i := range sites {
-		g := &sites[i]
-		if g.Rests == "" {
-			continue
-		}
-		r := by[g.Rests]
-		if r == nil {
-			r = &rest{until: g.Until}
-			by[g.Rests] = r
-		}
-		r.n++
-		if g.Until.Before(r.until) {
-			r.until = g.Until
-		}
-	}
+func (s *sums) resting(w words) []page.Resting {
 	var out []page.Resting
 	for _, word := range resultWords {
-		if r := by[word[1]]; r != nil {
+		if r := s.rest[word[1]]; r != nil {
 			out = append(out, page.Resting{Result: word[0], Sites: r.n, Until: w.date(r.until)})
-		}
-	}
-	return out
-}
-
-func expanded(sites []glance) []page.Expanded {
-	var out []page.Expanded
-	for i := range sites {
-		if x := sites[i].Expanded; x != nil {
-			out = append(out, *x)
 		}
 	}
 	return out

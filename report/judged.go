@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"rowen/analyze"
+	"rowen/analyze/rank"
 	"rowen/ingest"
 	"rowen/ingest/packed"
 	"rowen/report/page"
@@ -15,22 +16,21 @@ import (
 
 // Judged is what the judgement of a run of neighbours leaves behind, in a folder of
 // its own: each finding whole, its key for the ranking, and the rows of the two tables
-// that are made from what a finding then sheds. Nothing of it stays in memory but where it lies. The
-// same findings give the same bytes.
+// that are made from what a finding then sheds. Nothing of it stays in
+// memory. The same findings give the same bytes.
 //
 // A finding may hold what a customer said in an earlier call: folder and files are
 // for their owner alone.
 type Judged struct {
-	dir                           string
-	options, monthly, found, keys *pile
-	index                         judgedIndex
+	dir                                  string
+	options, monthly, found, keys, draws *pile
+	index                                judgedIndex
 }
 
-// judgedIndex says where everything lies.
+// judgedIndex is what is counted on the way.
 type judgedIndex struct {
-	Options, Monthly, Found, Keys []Piece
-	OptionRows, MonthRows         int
-	Failed                        []Failed
+	OptionRows, MonthRows int
+	Failed                []Failed
 }
 
 // Failed is a site that could not be judged.
@@ -43,18 +43,23 @@ type keptFinding struct {
 	Found  analyze.Finding
 }
 
+// drawn are the draws of what a site is offered. Ranking reads them apart from the
+// rest, and nobody after it.
+type drawn struct{ NetBenefit []float32 }
+
 // NewJudged keeps the findings of one shard in a folder, made where it is not there.
 func NewJudged(dir string) (*Judged, error) {
 	j := &Judged{dir: dir}
-	var noOptions, noMonths, noFindings, noKeys error
+	var noOptions, noMonths, noFindings, noKeys, noDraws error
 	err := os.MkdirAll(dir, 0o700)
 	if err == nil {
 		j.options, noOptions = newPile(filepath.Join(dir, "options"))
 		j.monthly, noMonths = newPile(filepath.Join(dir, "monthly"))
 		j.found, noFindings = newPile(filepath.Join(dir, "found"))
 		j.keys, noKeys = newPile(filepath.Join(dir, "keys"))
+		j.draws, noDraws = newPile(filepath.Join(dir, "draws"))
 	}
-	if err := errors.Join(err, noOptions, noMonths, noFindings, noKeys); err != nil {
+	if err := errors.Join(err, noOptions, noMonths, noFindings, noKeys, noDraws); err != nil {
 		return nil, fmt.Errorf("keeping the findings: %w", err)
 	}
 	return j, nil
@@ -72,16 +77,19 @@ func (j *Judged) Add(f *analyze.Finding) error {
 	x := keptFinding{SiteID: id, Chart: briefMonths(f)}
 	f.Shed()
 	key := f.Key()
+	var draws []drawn
+	if key.Drawn > 0 {
+		draws = []drawn{{f.Chosen.Draws}}
+		f.Chosen.Draws = nil
+	}
 	x.Found = *f
 	x.Found.Site, x.Found.Location = nil, nil
-	return errors.Join(addTo(j.options, id, options...), addTo(j.monthly, id, months...), addTo(j.found, id, x), addTo(j.keys, id, key))
+	return errors.Join(addTo(j.options, id, options...), addTo(j.monthly, id, months...), addTo(j.found, id, x), addTo(j.keys, id, key), addTo(j.draws, id, draws...))
 }
 
 // Close brings the findings to disk; without it they are none.
 func (j *Judged) Close() error {
-	x := &j.index
-	x.Options, x.Monthly, x.Found, x.Keys = j.options.pieces, j.monthly.pieces, j.found.pieces, j.keys.pieces
-	err := errors.Join(j.options.close(), j.monthly.close(), j.found.close(), j.keys.close(), os.WriteFile(filepath.Join(j.dir, "index"), packed.Append(nil, x), 0o600))
+	err := errors.Join(j.options.close(), j.monthly.close(), j.found.close(), j.keys.close(), j.draws.close(), os.WriteFile(filepath.Join(j.dir, "index"), packed.Append(nil, &j.index), 0o600))
 	if err != nil {
 		return fmt.Errorf("keeping the findings: %w", err)
 	}
@@ -93,8 +101,8 @@ type Found struct {
 	OptionRows, MonthRows int
 	Failed                []Failed // in the order in which they were judged
 
-	register                      *ingest.Fleet
-	options, monthly, found, keys piles
+	register                             *ingest.Fleet
+	options, monthly, found, keys, draws piles
 }
 
 // OpenJudged opens the folders of all shards, in their order.
@@ -104,7 +112,7 @@ func OpenJudged(register *ingest.Fleet, dirs ...string) (*Found, error) {
 	for _, dir := range dirs {
 		err = errors.Join(err, k.add(dir))
 	}
-	if err = errors.Join(err, k.options.sort(), k.monthly.sort(), k.found.sort(), k.keys.sort()); err != nil {
+	if err = errors.Join(err, k.options.sort(), k.monthly.sort(), k.found.sort(), k.keys.sort(), k.draws.sort()); err != nil {
 		return nil, errors.Join(fmt.Errorf("reading the findings: %w", err), k.Close())
 	}
 	return k, nil
@@ -122,21 +130,33 @@ func (k *Found) add(dir string) error {
 	k.OptionRows += x.OptionRows
 	k.MonthRows += x.MonthRows
 	k.Failed = append(k.Failed, x.Failed...)
-	return errors.Join(k.options.add(filepath.Join(dir, "options"), x.Options), k.monthly.add(filepath.Join(dir, "monthly"), x.Monthly),
-		k.found.add(filepath.Join(dir, "found"), x.Found), k.keys.add(filepath.Join(dir, "keys"), x.Keys))
+	return errors.Join(k.options.add(filepath.Join(dir, "options")), k.monthly.add(filepath.Join(dir, "monthly")), k.found.add(filepath.Join(dir, "found")),
+		k.keys.add(filepath.Join(dir, "keys")), k.draws.add(filepath.Join(dir, "draws")))
 }
 
 // Keys gives what ranking asks of every finding, in the order of the sites' ids.
-func (k *Found) Keys() ([]analyze.Key, error) {
-	keys := make([]analyze.Key, 0, len(k.keys.pieces))
-	for i := range k.keys.pieces {
+func (k *Found) Keys(use func(*analyze.Key)) error {
+	for i := range k.keys.len() {
 		x, err := takeFrom[analyze.Key](&k.keys, i)
 		if err != nil {
-			return nil, fmt.Errorf("reading the findings: %w", err)
+			return fmt.Errorf("reading the findings: %w", err)
 		}
-		keys = append(keys, x[0])
+		use(&x[0])
 	}
-	return keys, nil
+	return nil
+}
+
+// Draws gives the net benefit of what a site is offered, in each draw.
+func (k *Found) Draws(p *rank.Place) ([]float32, error) {
+	i, there := k.draws.find(p.SiteID)
+	if !there {
+		return nil, fmt.Errorf("reading the findings: the draws of %s are missing", p.SiteID)
+	}
+	x, err := takeFrom[drawn](&k.draws, i)
+	if err != nil {
+		return nil, fmt.Errorf("reading the findings: %w", err)
+	}
+	return x[0].NetBenefit, nil
 }
 
 // First gives the findings of the first n ranked sites with a size to propose.
@@ -178,5 +198,5 @@ func (k *Found) read(i int) (*keptFinding, error) {
 
 // Close lets go of the files.
 func (k *Found) Close() error {
-	return errors.Join(k.options.close(), k.monthly.close(), k.found.close(), k.keys.close())
+	return errors.Join(k.options.close(), k.monthly.close(), k.found.close(), k.keys.close(), k.draws.close())
 }

@@ -3,8 +3,10 @@ package report
 import (
 	"bytes"
 	"errors"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"rowen/analyze"
@@ -44,7 +46,8 @@ func TestKept(t *testing.T) {
 		before, charts = append(before, *f), append(charts, briefMonths(f))
 	}
 	k := keep(t, dir, findings)
-	keys, err := k.Keys()
+	var keys []analyze.Key
+	err := k.Keys(func(x *analyze.Key) { keys = append(keys, *x) })
 	if err != nil || len(keys) != 3 || keys[0].SiteID != "A" || keys[1].Lane != rank.Call || keys[2].SiteID != "C" {
 		t.Errorf("%+v, %v", keys, err)
 	}
@@ -67,7 +70,7 @@ func TestKept(t *testing.T) {
 	if charts[0] == nil || charts[2] != nil {
 		t.Error("the charts tell nothing apart: the test is broken")
 	}
-	last := k.found.pieces[2].At + int64(k.found.pieces[2].Bytes)
+	last := k.found.pieces[2].at + int64(k.found.pieces[2].bytes)
 	os.Truncate(filepath.Join(dir, "found"), last/2)
 	failed := 0
 	for i := range k.found.pieces {
@@ -90,7 +93,8 @@ func TestVisitsAreOneDocument(t *testing.T) {
 		for _, f := range findings {
 			of[f.Site.ID] = f
 		}
-		for _, id := range g.sheets() {
+		sorted := slices.Sorted(maps.Keys(of))
+		for _, id := range g.sheets(func(i int) string { return sorted[i] }) {
 			if f := of[id]; f.Visit != nil {
 				whole.Visits = append(whole.Visits, VisitRow{id, f.Visit})
 			}
@@ -98,7 +102,7 @@ func TestVisitsAreOneDocument(t *testing.T) {
 		dir := t.TempDir()
 		want := filepath.Join(dir, "want")
 		from := func(id string) (*sheets, error) { return sheetsOf(&keptFinding{Found: *of[id]}, m) }
-		if err := errors.Join(writeJSON(want, whole), writeSheets(dir, g.sheets(), from, m)); err != nil {
+		if err := errors.Join(writeJSON(want, whole), writeSheets(dir, g.sheets(func(i int) string { return sorted[i] }), from, m)); err != nil {
 			t.Fatal(err)
 		}
 		a, _ := os.ReadFile(want)

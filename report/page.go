@@ -40,7 +40,7 @@ func (g *gathered) page(m Manifest, past *Past) *page.Page {
 	}
 	var worth []float64
 	for _, x := range g.ranked {
-		worth = append(worth, x.NetBenefit)
+		worth = append(worth, x.netBenefit)
 	}
 	p.Benefit = page.Bins(worth)
 	slices.SortFunc(g.rows, func(a, b page.Row) int { return a.Rank - b.Rank })
@@ -58,11 +58,11 @@ func (g *gathered) page(m Manifest, past *Past) *page.Page {
 	}
 	w := words{m.Locale, m.Currency}
 	p.Repairs, p.Left = g.mend, g.left
-	p.Limits, p.Branches = limits(g.sites), branches(g.sites)
+	p.Limits, p.Branches = g.limits(), g.branches()
 	if !m.HideMap {
-		p.Places = places(g.sites)
+		p.Places = g.places
 	}
-	p.Calls, p.Resting, p.Expanded = calls(g.learned), resting(g.sites, w), expanded(g.sites)
+	p.Calls, p.Resting, p.Expanded = calls(g.learned), g.resting(w), g.expanded
 	return p
 }
 

@@ -134,13 +134,13 @@ func TestBriefs(t *testing.T) {
 func glanced(findings []*analyze.Finding, before *pastRun) *gathered {
 	findings = slices.Clone(findings)
 	slices.SortFunc(findings, func(a, b *analyze.Finding) int { return strings.Compare(a.Site.ID, b.Site.ID) })
-	g := &gathered{words: map[string]string{}}
-	for _, f := range findings {
+	g := newGathered()
+	for i, f := range findings {
 		r := render(f, words{"en-US", "EUR"})
 		if r.Call != nil {
 			r.Call.listed = r.Listed
 		}
-		g.add(&r, before)
+		g.add(&r, i, before)
 	}
 	g.order()
 	return g

@@ -11,7 +11,6 @@ import (
 
 	"rowen/analyze"
 	"rowen/analyze/rank"
-	"rowen/ingest/packed"
 	"rowen/report/page"
 )
 
@@ -43,9 +42,6 @@ type sheets struct {
 	Brief []byte // personal data
 }
 
-// renderedIndex says where everything lies.
-type renderedIndex struct{ Rows, Sheets []Piece }
-
 // Render writes what a run says of the sites of one or more shards into a folder of
 // its own, once the fleet is ranked. The standings are in the order of the sites' ids.
 func Render(kept *Found, standings []analyze.Standing, m Manifest, into string) error {
@@ -58,12 +54,10 @@ func Render(kept *Found, standings []analyze.Standing, m Manifest, into string) 
 	if err := errors.Join(noRows, noPages); err != nil {
 		return fmt.Errorf("rendering the findings: %w", err)
 	}
-	for i := 0; err == nil && i < len(kept.found.pieces); i++ {
+	for i := 0; err == nil && i < kept.found.len(); i++ {
 		err = renderSite(kept, i, standings, m, rows, pages)
 	}
-	x := renderedIndex{rows.pieces, pages.pieces}
-	err = errors.Join(err, rows.close(), pages.close(), os.WriteFile(filepath.Join(into, "index"), packed.Append(nil, x), 0o600))
-	if err != nil {
+	if err = errors.Join(err, rows.close(), pages.close()); err != nil {
 		return fmt.Errorf("rendering the findings: %w", err)
 	}
 	return nil
@@ -146,16 +140,7 @@ func OpenRendered(dirs ...string) (*Rendered, error) {
 	k := &Rendered{}
 	err := error(nil)
 	for _, dir := range dirs {
-		b, failed := os.ReadFile(filepath.Join(dir, "index"))
-		var x renderedIndex
-		if failed == nil {
-			if _, failed = packed.Take(b, &x); failed != nil {
-				failed = fmt.Errorf("%s %w", filepath.Join(dir, "index"), failed)
-			}
-		}
-		if err = errors.Join(err, failed); err == nil {
-			err = errors.Join(k.rows.add(filepath.Join(dir, "rows"), x.Rows), k.sheets.add(filepath.Join(dir, "sheets"), x.Sheets))
-		}
+		err = errors.Join(err, k.rows.add(filepath.Join(dir, "rows")), k.sheets.add(filepath.Join(dir, "sheets")))
 	}
 	if err = errors.Join(err, k.rows.sort(), k.sheets.sort()); err != nil {
 		return nil, errors.Join(fmt.Errorf("reading what was rendered: %w", err), k.Close())

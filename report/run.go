@@ -50,7 +50,7 @@ func (r *Run) Finish(kept *Found, said *Rendered, rejects []ingest.Reject, m Man
 		m.Calls = callsRecord(g.learned)
 		err = errors.Join(
 			writeCandidates(dir, said, g.ranked, m),
-			writeSheets(dir, g.sheets(), said.pages, m),
+			writeSheets(dir, g.sheets(said.rows.id), said.pages, m),
 			writeCSVFile(r.Path("call_list.csv"), g.calls),
 			writeWorkbook(r.Path("call_list.xlsx"), g.calls, m),
 			writeCSVFile(r.Path("rejects.csv"), rejectRows),

@@ -102,7 +102,7 @@ func TestSortedTable(t *testing.T) {
 	}
 	from := &piles{}
 	m := Manifest{Month: "2026-10", RunID: "2026-10-x", Currency: "EUR", Version: "9"}
-	if err := errors.Join(p.close(), from.add(scratch, p.pieces), from.sort(), writePiles[MonthRow](dir, "monthly", from, m), from.close()); err != nil {
+	if err := errors.Join(p.close(), from.add(scratch), from.sort(), writePiles[MonthRow](dir, "monthly", from, m), from.close()); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := parquet.ReadFile[MonthRow](filepath.Join(dir, "monthly.parquet"))

@@ -67,32 +67,40 @@ func (t Terms) Priority(order string) float64 {
 	return math.Max(t.Expected, 0) * stands
 }
 
-// Place is a verdict with what ranking it needs.
+// Place is a ranked site with what its place on the list hangs on, and what Order
+// finds.
 type Place struct {
 	SiteID, Branch, Postcode string
 	LatitudeDeg              float64
 	LongitudeDeg             float64
-	Draws                    []float32 // net benefit of the offer in each draw; nil: not drawn
-	*Verdict
+	Priority, Expected       float64 // of the verdict and its terms
+	Rests                    bool    // it is not to be called yet
+	Drawn                    int     // draws of the offer's net benefit that there are; 0: not drawn
+
+	Rank      int
+	Stability float64
+	Trip      int
+	OnList    bool
 }
 
-// Order ranks the verdicts: priority, then the site's ID, and marks what each
+// Draws gives the net benefit of a place's offer in each draw.
+type Draws func(p *Place) ([]float32, error)
+
+// Order ranks the places: priority, then the site's ID, and marks what each
 // branch can call, how sure each place on the list is, and who lies within a
 // drive of whom. Ranks run over the whole fleet.
-func Order(places []Place, callsPerBranch int, tripKm float64) {
-	order := make([]*Place, 0, len(places))
+func Order(places []Place, callsPerBranch int, tripKm float64, draws Draws) error {
+	order := make([]*Place, len(places))
 	for i := range places {
-		if p := &places[i]; p.Lane.Ranked() && p.Offer != nil {
-			order = append(order, p)
-		}
+		order[i] = &places[i]
 	}
 	slices.SortFunc(order, func(a, b *Place) int {
 		return cmp.Or(cmp.Compare(b.Priority, a.Priority), strings.Compare(a.SiteID, b.SiteID))
 	})
 	branches := map[string][]*Place{}
 	for n, p := range order {
-		p.Rank = n + 1
-		if !p.NotBefore.IsZero() { // ranked, but not to be called yet
+		p.Rank, p.Trip, p.OnList, p.Stability = n+1, 0, false, math.NaN()
+		if p.Rests { // ranked, but not to be called yet
 			p.Stability = 0
 			continue
 		}
@@ -100,49 +108,109 @@ func Order(places []Place, callsPerBranch int, tripKm float64) {
 		branches[p.Branch] = append(branches[p.Branch], p)
 	}
 	for _, list := range branches {
-		stability(list, callsPerBranch)
+		if err := stability(list, callsPerBranch, draws); err != nil {
+			return err
+		}
 	}
 	trips(order, tripKm)
+	return nil
 }
 
 // stability is the share of the draws in which each site stays on its branch's
 // list: its offer gains, and fewer than the branch can call come before it. The
 // draws of the sites are taken as independent, which makes the list look a little
 // less steady than it is: weather and prices move all sites together.
-func stability(list []*Place, calls int) {
+//
+// The draws are gone over twice and not kept: once for the last of the list in each
+// of them, once for those that come before it.
+func stability(list []*Place, calls int, of Draws) error {
 	draws := math.MaxInt
 	for _, p := range list {
-		if len(p.Draws) > 0 {
-			draws = min(draws, len(p.Draws))
+		if p.Drawn > 0 {
+			draws = min(draws, p.Drawn)
 		}
 	}
 	if draws == math.MaxInt {
-		return
+		return nil
+	}
+	each := func(use func(i, draw int, worth float64)) error {
+		for i, p := range list {
+			var drawn []float32
+			if p.Drawn > 0 && p.Expected > 0 {
+				var err error
+				if drawn, err = of(p); err != nil {
+					return err
+				}
+			}
+			for d := range draws {
+				worth := p.Priority
+				if drawn != nil {
+					worth *= float64(drawn[d]) / p.Expected
+				}
+				if worth > 0 {
+					use(i, d, worth)
+				}
+			}
+		}
+		return nil
+	}
+	first := make([]best, draws)
+	if calls > 0 && calls < len(list) {
+		if err := each(func(i, d int, worth float64) { first[d].add(entry{worth, i}, calls) }); err != nil {
+			return err
+		}
 	}
 	stays := make([]int, len(list))
-	at := make([]int, 0, len(list))
-	worth := make([]float64, len(list))
-	for d := range draws {
-		at = at[:0]
-		for i, p := range list {
-			worth[i] = p.Priority
-			if len(p.Draws) > 0 && p.Terms.Expected > 0 {
-				worth[i] *= float64(p.Draws[d]) / p.Terms.Expected
-			}
-			if worth[i] > 0 {
-				at = append(at, i)
-			}
-		}
-		slices.SortFunc(at, func(a, b int) int { return cmp.Or(cmp.Compare(worth[b], worth[a]), a-b) })
-		if calls > 0 {
-			at = at[:min(calls, len(at))]
-		}
-		for _, i := range at {
+	err := each(func(i, d int, worth float64) {
+		if len(first[d]) < calls || calls == 0 || !first[d][0].before(entry{worth, i}) {
 			stays[i]++
 		}
-	}
+	})
 	for i, p := range list {
 		p.Stability = float64(stays[i]) / float64(draws)
+	}
+	return err
+}
+
+// entry is a place of a branch's list in one draw.
+type entry struct {
+	worth float64
+	at    int
+}
+
+// before tells which of two comes first.
+func (e entry) before(o entry) bool { return e.worth > o.worth || e.worth == o.worth && e.at < o.at }
+
+// best are the first entries of a draw, as a heap with the last of them on top.
+type best []entry
+
+// add takes an entry in where it is one of the first so many.
+func (b *best) add(e entry, most int) {
+	h := *b
+	if len(h) < most {
+		h = append(h, e)
+		for i := len(h) - 1; i > 0 && h[(i-1)/2].before(h[i]); i = (i - 1) / 2 {
+			h[i], h[(i-1)/2] = h[(i-1)/2], h[i]
+		}
+		*b = h
+		return
+	}
+	if !e.before(h[0]) {
+		return
+	}
+	h[0] = e
+	for i := 0; ; {
+		last := i // of itself and those below, the one that comes last
+		for c := 2*i + 1; c <= 2*i+2 && c < len(h); c++ {
+			if h[last].before(h[c]) {
+				last = c
+			}
+		}
+		if last == i {
+			return
+		}
+		h[i], h[last] = h[last], h[i]
+		i = last
 	}
 }
 

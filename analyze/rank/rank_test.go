@@ -1,7 +1,11 @@
 package rank
 
 import (
+	"cmp"
+	"errors"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -115,29 +119,20 @@ func TestConfidenceFallsWithDoubt(t *testing.T) {
 }
 
 func TestOrder(t *testing.T) {
-	offer := &Offer{Modules: 4}
-	vs := []Verdict{
-		{Lane: Call, Offer: offer, Priority: 100},
-		{Lane: NoGain, Priority: 0},
-		{Lane: Prepare, Offer: offer, Priority: 300},
-		{Lane: Call, Offer: offer, Priority: 100},
-		{Lane: Call, Offer: offer, Priority: 200},
-		{Lane: Call, Offer: offer, Priority: 250, NotBefore: time.Date(2027, 8, 1, 0, 0, 0, 0, time.UTC)},
+	places := []Place{{SiteID: "d", Branch: "n", Priority: 100}, {SiteID: "a", Branch: "n", Priority: 300}, {SiteID: "b", Branch: "n", Priority: 100},
+		{SiteID: "c", Branch: "s", Priority: 200}, {SiteID: "e", Branch: "n", Priority: 250, Rests: true}}
+	if err := Order(places, 2, 5, nil); err != nil {
+		t.Fatal(err)
 	}
-	places := make([]Place, len(vs))
-	for i := range vs {
-		places[i] = Place{SiteID: []string{"d", "x", "a", "b", "c", "e"}[i], Branch: []string{"n", "n", "n", "n", "s", "n"}[i], Verdict: &vs[i]}
-	}
-	Order(places, 2, 5)
 	// by hand: 300 (a), 250 (e, who bought lately and takes no place of the list),
 	// 200 (c), then 100: b before d; branch n may call two: a and b.
 	want := []struct {
 		rank   int
 		onList bool
-	}{{5, false}, {0, false}, {1, true}, {4, true}, {3, true}, {2, false}}
+	}{{5, false}, {1, true}, {4, true}, {3, true}, {2, false}}
 	for i, w := range want {
-		if vs[i].Rank != w.rank || vs[i].OnList != w.onList {
-			t.Errorf("verdict %d: rank %d on list %v, want %d %v", i, vs[i].Rank, vs[i].OnList, w.rank, w.onList)
+		if places[i].Rank != w.rank || places[i].OnList != w.onList {
+			t.Errorf("%s: rank %d on list %v, want %d %v", places[i].SiteID, places[i].Rank, places[i].OnList, w.rank, w.onList)
 		}
 	}
 }
@@ -145,45 +140,102 @@ func TestOrder(t *testing.T) {
 // Three sites of a branch that can call one, in four draws, by hand: a is ahead
 // in draws 1 and 3, b in draw 2, c in draw 4; in draw 2 a would lose.
 func TestStability(t *testing.T) {
-	offer := &Offer{Modules: 4}
-	vs := make([]Verdict, 3)
-	places := make([]Place, 3)
-	for i, draws := range [][]float32{{30, -5, 30, 30}, {20, 20, 20, 20}, {10, 10, 10, 50}} {
-		vs[i] = Verdict{Lane: Call, Offer: offer, Priority: []float64{21.25, 20, 19}[i], Terms: Terms{Expected: []float64{21.25, 20, 20}[i]}}
-		places[i] = Place{SiteID: string(rune('a' + i)), Draws: draws, Verdict: &vs[i]}
+	drawn := map[string][]float32{"a": {30, -5, 30, 30}, "b": {20, 20, 20, 20}, "c": {10, 10, 10, 50}}
+	draws := func(p *Place) ([]float32, error) { return drawn[p.SiteID], nil }
+	places := []Place{{SiteID: "a", Drawn: 4, Priority: 21.25, Expected: 21.25}, {SiteID: "b", Drawn: 4, Priority: 20, Expected: 20}, {SiteID: "c", Drawn: 4, Priority: 19, Expected: 20}}
+	if err := Order(places, 1, 5, draws); err != nil {
+		t.Fatal(err)
 	}
-	Order(places, 1, 5)
 	for i, want := range []float64{0.5, 0.25, 0.25} {
-		if vs[i].Stability != want {
-			t.Errorf("%s: %g, want %g", places[i].SiteID, vs[i].Stability, want)
+		if places[i].Stability != want {
+			t.Errorf("%s: %g, want %g", places[i].SiteID, places[i].Stability, want)
 		}
 	}
-	Order(places, 3, 5) // with room for all the list loses only who would lose
+	if err := Order(places, 3, 5, draws); err != nil { // with room for all the list loses only who would lose
+		t.Fatal(err)
+	}
 	for i, want := range []float64{0.75, 1, 1} {
-		if vs[i].Stability != want {
-			t.Errorf("%s of three: %g, want %g", places[i].SiteID, vs[i].Stability, want)
+		if places[i].Stability != want {
+			t.Errorf("%s of three: %g, want %g", places[i].SiteID, places[i].Stability, want)
+		}
+	}
+	failed := errors.New("gone")
+	if err := Order(places, 1, 5, func(*Place) ([]float32, error) { return nil, failed }); !errors.Is(err, failed) {
+		t.Errorf("%v, want %v", err, failed)
+	}
+}
+
+// Going over the draws twice finds those that sorting every draw finds.
+func TestStabilityAgainstSorting(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	for range 300 {
+		n, calls, draws := 1+r.IntN(30), r.IntN(12), 1+r.IntN(9)
+		places, drawn := make([]Place, n), map[string][]float32{}
+		for i := range places {
+			p := Place{SiteID: string(rune('a' + i)), Priority: float64(r.IntN(4)), Expected: float64(r.IntN(3) - 1)}
+			if r.IntN(4) > 0 {
+				p.Drawn = draws
+				for range draws {
+					drawn[p.SiteID] = append(drawn[p.SiteID], float32(r.IntN(5)-1)) // few values, so that many are equal
+				}
+			}
+			places[i] = p
+		}
+		if err := Order(places, calls, 5, func(p *Place) ([]float32, error) { return drawn[p.SiteID], nil }); err != nil {
+			t.Fatal(err)
+		}
+		if len(drawn) == 0 {
+			continue
+		}
+		slices.SortFunc(places, func(a, b Place) int { return a.Rank - b.Rank })
+		stays := make([]int, n)
+		for d := range draws {
+			type worth struct {
+				v  float64
+				at int
+			}
+			var all []worth
+			for i, p := range places {
+				v := p.Priority
+				if p.Drawn > 0 && p.Expected > 0 {
+					v *= float64(drawn[p.SiteID][d]) / p.Expected
+				}
+				if v > 0 {
+					all = append(all, worth{v, i})
+				}
+			}
+			slices.SortStableFunc(all, func(a, b worth) int { return cmp.Compare(b.v, a.v) })
+			for k, w := range all {
+				if calls == 0 || k < calls {
+					stays[w.at]++
+				}
+			}
+		}
+		for i, p := range places {
+			if want := float64(stays[i]) / float64(draws); p.Stability != want {
+				t.Fatalf("%d of %d, %d calls: %g, want %g", i, n, calls, p.Stability, want)
+			}
 		}
 	}
 }
 
 // A degree of latitude is 111.2 km: 0.03 degrees are 3.3 km, 0.06 are 6.7.
 func TestTrips(t *testing.T) {
-	offer := &Offer{Modules: 4}
 	nan := math.NaN()
-	vs := make([]Verdict, 6)
 	places := []Place{
 		{SiteID: "a", Branch: "n", LatitudeDeg: 40, LongitudeDeg: -105}, {SiteID: "b", Branch: "n", LatitudeDeg: 40.06, LongitudeDeg: -105},
 		{SiteID: "c", Branch: "n", LatitudeDeg: 40.03, LongitudeDeg: -105}, {SiteID: "d", Branch: "s", LatitudeDeg: 40, LongitudeDeg: -105},
 		{SiteID: "e", Branch: "s", Postcode: "00117", LatitudeDeg: nan, LongitudeDeg: nan}, {SiteID: "f", Branch: "s", Postcode: "00117", LatitudeDeg: 50, LongitudeDeg: 0},
 	}
 	for i := range places {
-		vs[i] = Verdict{Lane: Call, Offer: offer, Priority: float64(10 - i)}
-		places[i].Verdict = &vs[i]
+		places[i].Priority = float64(10 - i)
 	}
-	Order(places, 0, 5)
+	if err := Order(places, 0, 5, nil); err != nil {
+		t.Fatal(err)
+	}
 	for i, want := range []int{1, 2, 1, 3, 4, 4} {
-		if vs[i].Trip != want {
-			t.Errorf("%s is of trip %d, want %d", places[i].SiteID, vs[i].Trip, want)
+		if places[i].Trip != want {
+			t.Errorf("%s is of trip %d, want %d", places[i].SiteID, places[i].Trip, want)
 		}
 	}
 }

@@ -32,39 +32,12 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, as
 	if err != nil {
 		return nil, err
 	}
-	source, book, err := ledger.UpdateAndOpen(ctx, dir, ledger.Sites(fleet), mappings(set), j.ledgerOptions(ask))
-	if err != nil {
-		return nil, err
-	}
-	defer source.Close()
-
-	job, err := j.job(fleet, source)
-	if err != nil {
-		return nil, err
-	}
-	j.read(fleet, book, job)
-	survey, err := job.Survey(ctx)
-	if err != nil {
-		return nil, err
-	}
-	if err := j.surveyed(survey); err != nil {
-		return nil, err
-	}
-
-	past, err := j.remember(fleet, survey.Month)
-	if err != nil {
-		return nil, err
-	}
-	run, err := report.NewRun(j.folder(ask.out), ask.replace)
+	run, past, err := j.upToJudged(ctx, fleet, ask)
 	if err != nil {
 		return nil, err
 	}
 	defer run.Discard()
-	judged, rendered := run.Scratch("judged"), run.Scratch("rendered")
-	if err := j.judge(ctx, job, survey, analyze.Whole, judged); err != nil {
-		return nil, err
-	}
-	kept, err := report.OpenJudged(fleet, judged)
+	kept, err := report.OpenJudged(fleet, run.Scratch("judged"))
 	if err != nil {
 		return nil, err
 	}
@@ -73,10 +46,45 @@ func (sh *shell) runJob(ctx context.Context, dir string, set config.Settings, as
 	if err != nil {
 		return nil, err
 	}
+	rendered := run.Scratch("rendered")
 	if err := report.Render(kept, order.Standings, j.manifest, rendered); err != nil {
 		return nil, err
 	}
 	return j, j.finish(ctx, kept, order, run, past, rendered)
+}
+
+// upToJudged reads, surveys and judges the fleet. What that takes of memory, ledger
+// and survey, is let go of when it returns; the findings wait in the run's folder.
+func (j *outcome) upToJudged(ctx context.Context, fleet *ingest.Fleet, ask request) (run *report.Run, past *report.Past, err error) {
+	source, book, err := ledger.UpdateAndOpen(ctx, j.dir, ledger.Sites(fleet), mappings(j.set), j.ledgerOptions(ask))
+	if err != nil {
+		return nil, nil, err
+	}
+	defer source.Close()
+
+	job, err := j.job(fleet, source)
+	if err != nil {
+		return nil, nil, err
+	}
+	j.read(fleet, book, job)
+	survey, err := job.Survey(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := j.surveyed(survey); err != nil {
+		return nil, nil, err
+	}
+	if past, err = j.remember(fleet, survey.Month); err != nil {
+		return nil, nil, err
+	}
+	if run, err = report.NewRun(j.folder(ask.out), ask.replace); err != nil {
+		return nil, nil, err
+	}
+	if err := j.judge(ctx, job, survey, analyze.Whole, run.Scratch("judged")); err != nil {
+		run.Discard()
+		return nil, nil, err
+	}
+	return run, past, nil
 }
 
 // job is the judgement of a fleet by the settings.
@@ -107,20 +115,19 @@ type ranking struct {
 
 // rank orders the fleet by the keys of its findings.
 func (j *outcome) rank(kept *report.Found) (*ranking, error) {
-	keys, err := kept.Keys()
+	var ranked *analyze.Ranked
+	var err error
+	if j.lacking.noList == "" {
+		ranked, err = analyze.Rank(kept.Keys, j.set.Rank.CallsPerBranch, j.set.Rank.TripKM, kept.Draws)
+	} else {
+		ranked, err = analyze.Unranked(kept.Keys)
+	}
 	if err != nil {
 		return nil, err
 	}
-	r := &ranking{Thin: analyze.ThinMonth(keys)}
-	if j.lacking.noList == "" {
-		r.Standings = analyze.Rank(keys, j.set.Rank.CallsPerBranch, j.set.Rank.TripKM)
-	}
-	by := map[rank.Lane]int{}
-	for i := range keys {
-		by[keys[i].Lane]++
-	}
+	r := &ranking{Thin: ranked.Thin, Standings: ranked.Standings}
 	for _, l := range rank.Lanes {
-		r.Lanes = append(r.Lanes, report.LaneCount{Lane: string(l), Sites: by[l]})
+		r.Lanes = append(r.Lanes, report.LaneCount{Lane: string(l), Sites: ranked.Lanes[l]})
 	}
 	return r, nil
 }
