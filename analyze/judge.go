@@ -64,8 +64,8 @@ type judge struct {
 	// terms were kept: the sizes are worked out, and the site is watched only.
 	withoutLegacy tariff.Set
 	offer
-	past  map[string][]ingest.Outcome // by site, oldest first
-	fares map[string]float64          // how calls fare, by branch
+	past  []ingest.Outcome   // by site
+	fares map[string]float64 // how calls fare, by branch
 }
 
 func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
@@ -88,17 +88,22 @@ func (fl *Fleet) newJudge(s *Survey) (*judge, error) {
 			j.withoutLegacy[id].Later = t.Later
 		}
 	}
-	j.past = pastBySite(fl.Register.Outcomes)
-	branches := map[string]string{}
-	for _, s := range fl.Register.All() {
-		if j.past[s.ID] != nil {
-			branches[s.ID] = s.Branch
+	j.past = pastCalls(fl.Register.Outcomes)
+	var told []rank.Outcome
+	branch := map[string]string{} // of the sites that were called
+	for _, o := range j.past {
+		if o.Result == "sold" || o.Result == "declined" {
+			branch[o.SiteID] = ""
 		}
 	}
-	var told []rank.Outcome
+	for _, s := range fl.Register.All() {
+		if _, asked := branch[s.ID]; asked {
+			branch[s.ID] = s.Branch
+		}
+	}
 	for _, o := range fl.Register.Outcomes {
 		if o.Result == "sold" || o.Result == "declined" {
-			told = append(told, rank.Outcome{Branch: branches[o.SiteID], Sold: o.Result == "sold"})
+			told = append(told, rank.Outcome{Branch: branch[o.SiteID], Sold: o.Result == "sold"})
 		}
 	}
 	j.fares = rank.OutcomeFactors(told)

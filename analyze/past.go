@@ -14,7 +14,7 @@ import (
 // pastOf gives the lane rules the site's earlier calls. The latest of a site
 // counts, whenever it was made: a list must not hold who was sold to since.
 func (j *judge) pastOf(f *Finding, c *rank.Case) {
-	f.Past = j.past[f.Site.ID]
+	f.Past = callsTo(f.Site.ID, j.past)
 	f.RegisterDigest = registerDigest(f.Site)
 	for _, o := range f.Past {
 		c.Calls = append(c.Calls, rank.PastCall{On: o.CalledOn, Result: o.Result, Reason: strings.ToLower(strings.TrimSpace(o.Reason))})
@@ -47,23 +47,36 @@ func (f *Finding) LastOutcome() *ingest.Outcome {
 	return &f.Past[len(f.Past)-1]
 }
 
-// pastBySite sorts the outcomes by site and day. Of one day the one that says
-// most about the customer comes last and counts.
-func pastBySite(outcomes []ingest.Outcome) map[string][]ingest.Outcome {
+// pastCalls gives the outcomes by site; those of the register are.
+func pastCalls(outcomes []ingest.Outcome) []ingest.Outcome {
+	bySite := func(a, b ingest.Outcome) int { return strings.Compare(a.SiteID, b.SiteID) }
+	if !slices.IsSortedFunc(outcomes, bySite) {
+		outcomes = slices.Clone(outcomes)
+		slices.SortStableFunc(outcomes, bySite)
+	}
+	return outcomes
+}
+
+// callsTo gives a site's outcomes by day. Of one day the one that says most about the
+// customer comes last and counts.
+func callsTo(siteID string, all []ingest.Outcome) []ingest.Outcome {
+	from, there := slices.BinarySearchFunc(all, siteID, func(o ingest.Outcome, id string) int { return strings.Compare(o.SiteID, id) })
+	if !there {
+		return nil
+	}
+	to := from
+	for to < len(all) && all[to].SiteID == siteID {
+		to++
+	}
+	list := slices.Clone(all[from:to])
 	weight := []string{rank.NoAnswer, rank.Declined, rank.NotSuitable, rank.Sold}
-	by := map[string][]ingest.Outcome{}
-	for _, o := range outcomes {
-		by[o.SiteID] = append(by[o.SiteID], o)
-	}
-	for _, list := range by {
-		slices.SortStableFunc(list, func(a, b ingest.Outcome) int {
-			if c := a.CalledOn.Compare(b.CalledOn); c != 0 {
-				return c
-			}
-			return slices.Index(weight, a.Result) - slices.Index(weight, b.Result)
-		})
-	}
-	return by
+	slices.SortStableFunc(list, func(a, b ingest.Outcome) int {
+		if c := a.CalledOn.Compare(b.CalledOn); c != 0 {
+			return c
+		}
+		return slices.Index(weight, a.Result) - slices.Index(weight, b.Result)
+	})
+	return list
 }
 
 // registerDigest stands for what the register says of a site's place, planes,

@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"rowen/ingest"
+	"rowen/ingest/packed"
 	"rowen/ingest/quality"
 	"rowen/ingest/regular"
 )
@@ -24,8 +25,8 @@ type Ledger struct {
 	sites   siteIndex
 	opened  cache
 	scratch sync.Pool
-	quality sync.Map // by site: []ingest.Quality
-	held    func()   // lets go of the readers' lock
+	quality checked
+	held    func() // lets go of the readers' lock
 }
 
 var _ ingest.Source = (*Ledger)(nil)
@@ -102,18 +103,55 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	return nil
 }
 
+// checked are the quality findings of the sites that were loaded once, packed.
+type checked struct {
+	mu sync.Mutex
+	of map[string][]byte
+}
+
+// keptFindings are a site's findings as packed takes them.
+type keptFindings struct{ All []ingest.Quality }
+
+// take gives what was kept of a site, and lets go of it.
+func (c *checked) take(siteID string) ([]ingest.Quality, bool) {
+	c.mu.Lock()
+	b, there := c.of[siteID]
+	delete(c.of, siteID)
+	c.mu.Unlock()
+	var q keptFindings
+	if len(b) > 0 {
+		if _, err := packed.Take(b, &q); err != nil {
+			return nil, false // never: it was in this memory alone
+		}
+	}
+	return q.All, there
+}
+
+func (c *checked) keep(siteID string, found []ingest.Quality) {
+	var b []byte
+	if len(found) > 0 {
+		b = packed.Append(nil, keptFindings{found})
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.of == nil {
+		c.of = map[string][]byte{}
+	}
+	c.of[siteID] = b
+}
+
 // checked gives the quality findings of a site, worked out once: a run loads
 // every site twice, and asks for them no more after that.
 func (l *Ledger) checked(siteID string, s *ingest.Series) []ingest.Quality {
-	if q, ok := l.quality.LoadAndDelete(siteID); ok {
-		return q.([]ingest.Quality)
+	if q, ok := l.quality.take(siteID); ok {
+		return q
 	}
 	place := quality.Site{LatitudeDeg: nan, LongitudeDeg: nan}
 	if site := l.sites.find(siteID); site != nil {
 		place = quality.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, Location: site.Location, RatedACWatts: site.RatedACWatts, RatedDCWatts: site.RatedDCWatts}
 	}
 	q := quality.Check(s, place)
-	l.quality.Store(siteID, q)
+	l.quality.keep(siteID, q)
 	return q
 }
 
