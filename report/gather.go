@@ -13,10 +13,12 @@ import (
 // gathered is what the lists and the page take from all sites.
 type gathered struct {
 	sums
-	ranked  []rankedSite // those with a size to propose, best first
-	rows    []page.Row   // of the best of them
-	mend    []page.Repair
-	left    []page.Left
+	ranked  []rankedSite  // those with a size to propose, best first
+	rows    []page.Row    // of the best of them
+	mend    []page.Repair // those that lose most
+	mendAll int
+	left    []page.Left // the first of them
+	leftAll int
 	calls   []CallRow   // best first
 	repairs []RepairRow // what loses most first
 	mends   []float64   // beside repairs, until they are in their order: kWh a year that mending gives back
@@ -72,7 +74,10 @@ func (g *gathered) add(r *rendered, i int, before *pastRun) {
 		g.rows = append(g.rows, *r.Row)
 	}
 	if r.Mend != nil {
-		g.mend = append(g.mend, *r.Mend)
+		g.mendAll++
+		if g.mend = append(g.mend, *r.Mend); len(g.mend) >= 2*pageLines {
+			g.mend = mostLost(g.mend)
+		}
 	}
 	if r.Call != nil {
 		g.calls = append(g.calls, *r.Call)
@@ -82,12 +87,28 @@ func (g *gathered) add(r *rendered, i int, before *pastRun) {
 		g.mends = append(g.mends, x.Mend)
 	}
 	if before != nil && before.ranked(x.SiteID) && x.Rank == 0 {
-		g.left = append(g.left, page.Left{SiteID: x.SiteID, Branch: x.Branch, Lane: x.Lane, Why: r.Why})
+		if g.leftAll++; g.leftAll <= pageLines {
+			g.left = append(g.left, page.Left{SiteID: x.SiteID, Branch: x.Branch, Lane: x.Lane, Why: r.Why})
+		}
 	}
+}
+
+// mostLost keeps the sites to repair that lose most, in the order of their ids.
+func mostLost(all []page.Repair) []page.Repair {
+	if len(all) <= pageLines {
+		return all
+	}
+	slices.SortFunc(all, func(a, b page.Repair) int {
+		return cmp.Or(cmp.Compare(b.LossKWhYr, a.LossKWhYr), strings.Compare(a.SiteID, b.SiteID))
+	})
+	all = all[:pageLines]
+	slices.SortFunc(all, func(a, b page.Repair) int { return strings.Compare(a.SiteID, b.SiteID) })
+	return all
 }
 
 // order puts the lists in their order once all sites are there.
 func (g *gathered) order() {
+	g.mend = mostLost(g.mend)
 	slices.SortFunc(g.ranked, func(a, b rankedSite) int { return int(a.rank - b.rank) })
 	place := make([]int, len(g.repairs))
 	for i := range place {

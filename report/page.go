@@ -22,6 +22,11 @@ import (
 // (measured). The rest are in candidates.parquet.
 const pageRows = 10_000
 
+// pageLines is how many sites to repair, sites that left the ranking and input files
+// the page lists at the most: nobody reads more of them there, and files of the run
+// hold all (our choice).
+const pageLines = 2000
+
 // page is the fleet at a glance.
 func (g *gathered) page(m Manifest, past *Past) *page.Page {
 	p := &page.Page{
@@ -31,7 +36,8 @@ func (g *gathered) page(m Manifest, past *Past) *page.Page {
 	for _, l := range m.Lanes {
 		p.Lanes = append(p.Lanes, page.Lane{Code: l.Lane, Sites: l.Sites})
 	}
-	for _, in := range m.Inputs {
+	p.DigestsAll = len(m.Inputs)
+	for _, in := range m.Inputs[:min(pageLines, len(m.Inputs))] {
 		p.Digests = append(p.Digests, page.Digest{File: in.File, SHA256: in.SHA256})
 	}
 	before := past.previous()
@@ -57,7 +63,8 @@ func (g *gathered) page(m Manifest, past *Past) *page.Page {
 		r.New = before != nil && !before.ranked(r.SiteID)
 	}
 	w := words{m.Locale, m.Currency}
-	p.Repairs, p.Left = g.mend, g.left
+	p.Repairs, p.RepairsMore = g.mend, g.mendAll-len(g.mend)
+	p.Left, p.LeftAll = g.left, g.leftAll
 	p.Limits, p.Branches = g.limits(), g.branches()
 	if !m.HideMap {
 		p.Places = g.places

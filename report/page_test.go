@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -42,6 +43,41 @@ func found(id string, place int, lane rank.Lane) *analyze.Finding {
 		f.Months = append(f.Months, analyze.MonthFigures{First: time.Date(2024, time.Month(5+m), 1, 0, 0, 0, 0, time.UTC), ProductionKWh: float64(m)})
 	}
 	return f
+}
+
+// Of very many sites to repair, sites that left and input files the page lists two
+// thousand, and says how many more there are.
+func TestLongListsAreCut(t *testing.T) {
+	const more = 2500 // beyond twice what is listed, so that the list is cut on the way too
+	var findings []*analyze.Finding
+	m := Manifest{Month: "2026-10", Currency: "EUR"}
+	before := &pastRun{sites: map[string]pastSite{}}
+	for i := range pageLines + more {
+		f := found(fmt.Sprintf("S-%05d", i), 0, rank.Repair)
+		f.Array.ShortfallKWhYr = float64(i * 7919 % (pageLines + more)) // each loss once
+		findings = append(findings, f)
+		before.sites[f.Site.ID] = pastSite{Rank: of[int32](1)}
+		m.Inputs = append(m.Inputs, Input{File: fmt.Sprintf("readings/%d.csv", i), SHA256: "0123456789abcdef"})
+	}
+	p := glanced(findings, before).page(m, nil)
+	if len(p.Repairs) != pageLines || p.RepairsMore != more || len(p.Left) != pageLines || p.LeftAll != pageLines+more || len(p.Digests) != pageLines || p.DigestsAll != pageLines+more {
+		t.Fatalf("%d and %d repairs, %d of %d that left, %d of %d files", len(p.Repairs), p.RepairsMore, len(p.Left), p.LeftAll, len(p.Digests), p.DigestsAll)
+	}
+	for i, r := range p.Repairs {
+		if r.LossKWhYr < more || i > 0 && r.SiteID <= p.Repairs[i-1].SiteID {
+			t.Fatalf("%s, which loses %g, stands at %d", r.SiteID, r.LossKWhYr, i)
+		}
+	}
+	p.Previous = "September 2026"
+	var b bytes.Buffer
+	if err := p.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	for _, says := range []string{"2,500 more sites are in repair_list.csv", "4,500 sites have left it, of which 2,000 are shown", "Input: 4,500 files, of which 2,000 are shown; run.json lists all"} {
+		if !strings.Contains(b.String(), says) {
+			t.Errorf("it is not said: %s", says)
+		}
+	}
 }
 
 func TestFleetPage(t *testing.T) {

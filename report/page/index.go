@@ -15,22 +15,25 @@ type Page struct {
 	Sites        int // in the register
 	WithReadings int
 
-	Lanes    []Lane // in the order of the page
-	Rows     []Row  // best first
-	RowsMore int    // ranked sites that are not in Rows: they are in candidates.parquet
-	Limits   []Limit
-	Benefit  []Bin // net benefit of the ranked sites
-	Places   []Place
-	Branches []Branch
-	Left     []Left // sites that the earlier run ranked and this one does not
-	Resting  []Resting
-	Calls    Calls
-	Expanded []Expanded
-	Repairs  []Repair
-	Warnings []string // what was wrong with the input, in sentences
+	Lanes       []Lane // in the order of the page
+	Rows        []Row  // best first
+	RowsMore    int    // ranked sites that are not in Rows: they are in candidates.parquet
+	Limits      []Limit
+	Benefit     []Bin // net benefit of the ranked sites
+	Places      []Place
+	Branches    []Branch
+	Left        []Left // sites that the earlier run ranked and this one does not
+	LeftAll     int    // how many there are
+	Resting     []Resting
+	Calls       Calls
+	Expanded    []Expanded
+	Repairs     []Repair
+	RepairsMore int      // sites to repair that are not in Repairs: they are in repair_list.csv
+	Warnings    []string // what was wrong with the input, in sentences
 
-	Version string
-	Digests []Digest
+	Version    string
+	Digests    []Digest // of the input files
+	DigestsAll int      // how many there are
 }
 
 // Lane is one lane with how many sites are in it.

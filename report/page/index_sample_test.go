@@ -11,7 +11,7 @@ func sample() *Page {
 		Fleet: "Ottermoor Rooftop Works", Month: "October 2026", Currency: "USD", Sites: 240, WithReadings: 236, Previous: "September 2026",
 		Lanes:    []Lane{{"call", 31}, {"prepare", 19}, {"repair", 14}, {"watch", 62}, {"no_gain", 74}, {"blocked", 17}, {"no_data", 16}, {"do_not_contact", 7}},
 		RowsMore: 26, Version: "rowen 0.1.0",
-		Digests:  []Digest{{"arrays.csv", "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"}, {"readings/2026-10.csv.zst", "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752"}},
+		DigestsAll: 2, Digests: []Digest{{"arrays.csv", "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"}, {"readings/2026-10.csv.zst", "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752"}},
 		Warnings: []string{`sites.csv: column "Latitude" is kept out: it is not one of the table's: did you mean "latitude"?`, "0.31 % of the readings were set aside; rejects.csv says why"},
 		Repairs: []Repair{
 			{"OT-0117", "Ridgeway", "Output has been about a third lower since 2026-04-11: pattern consistent with 1 of 3 inverters down.", 2410, "Send a service visit: check the inverters of array a.", "briefs/OT-0077.html"},
