@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -136,7 +137,7 @@ func load64(col parquet.ColumnChunk, dst []int64, n int) ([]int64, int64, error)
 }
 
 func decode64(col parquet.ColumnChunk, dst []int64, n int) ([]int64, error) {
-	dst = dst[:0]
+	dst = slices.Grow(dst[:0], n) // the bucket's digest was as it should be, and so is n
 	err := eachPage(col, func(p parquet.Page) error {
 		v := p.Data()
 		dst = append(dst, v.Int64()...)
@@ -149,7 +150,7 @@ func decode64(col parquet.ColumnChunk, dst []int64, n int) ([]int64, error) {
 }
 
 func decode32(col parquet.ColumnChunk, dst []int32, n int) ([]int32, error) {
-	dst = dst[:0]
+	dst = slices.Grow(dst[:0], n)
 	err := eachPage(col, func(p parquet.Page) error {
 		v := p.Data()
 		dst = append(dst, v.Int32()...)

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"golang.org/x/sync/errgroup"
 )
@@ -27,8 +28,9 @@ func (k *bucketEntry) check(f *os.File) error {
 	if info.Size() != k.Size {
 		return fmt.Errorf("%s %w: it has %d bytes and had %d", k.Name, errDamaged, info.Size(), k.Size)
 	}
-	h := sha256.New()
-	if _, err := io.CopyBuffer(h, io.NewSectionReader(f, 0, k.Size), make([]byte, 256<<10)); err != nil {
+	h, buf := sha256.New(), copying.Get().(*[]byte)
+	defer copying.Put(buf)
+	if _, err := io.CopyBuffer(h, io.NewSectionReader(f, 0, k.Size), *buf); err != nil {
 		return err
 	}
 	if hex.EncodeToString(h.Sum(nil)) != k.Digest {
@@ -36,6 +38,9 @@ func (k *bucketEntry) check(f *os.File) error {
 	}
 	return nil
 }
+
+// copying are buffers that files are digested through.
+var copying = sync.Pool{New: func() any { b := make([]byte, 256<<10); return &b }}
 
 // checkBuckets looks for buckets that are damaged or gone. The ledger is a
 // cache: what they held is forgotten, and the files that they came from are

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -9,7 +10,6 @@ import (
 	"sync"
 
 	"rowen/ingest"
-	"rowen/ingest/packed"
 	"rowen/ingest/quality"
 	"rowen/ingest/regular"
 )
@@ -17,16 +17,17 @@ import (
 // Ledger is an opened ledger. It is an ingest.Source: Load may be called from
 // any number of goroutines.
 type Ledger struct {
-	dir     string
-	m       *manifest
-	rank    map[int32]int
-	counter map[int32][4]counterEntry
-	written map[int32]int64
-	sites   siteIndex
-	opened  cache
-	scratch sync.Pool
-	quality checked
-	held    func() // lets go of the readers' lock
+	dir        string
+	m          *manifest
+	rank       map[int32]int
+	counter    map[int32][4]counterEntry
+	written    map[int32]int64
+	sites      siteIndex
+	opened     cache
+	scratch    sync.Pool
+	meanings   sync.Map // by bucket: see meaning
+	remembered *remembered
+	held       func() // lets go of the readers' lock
 }
 
 var _ ingest.Source = (*Ledger)(nil)
@@ -50,7 +51,8 @@ func open(ctx context.Context, dir string, sites []Site, waiting func(string)) (
 		l.counter[e.Source] = e.Counters
 	}
 	l.scratch.New = func() any { return &loader{} }
-	l.opened = cache{dir: l.dir, most: 16}
+	l.remembered = remember(l.dir, l.m.Updates)
+	l.opened = cache{dir: l.dir, most: 16, whole: map[string]bool{}}
 	return l, nil
 }
 
@@ -63,6 +65,7 @@ func (l *Ledger) Holds(r *Report) bool {
 // Close lets go of the ledger's files.
 func (l *Ledger) Close() error {
 	defer l.held()
+	l.remembered.close()
 	return l.opened.close()
 }
 
@@ -80,7 +83,8 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	if l.m.Buckets == 0 {
 		return ingest.ErrNoReadings
 	}
-	k := &l.m.Bucket[bucketOf(siteID, l.m.Buckets)]
+	number := bucketOf(siteID, l.m.Buckets)
+	k := &l.m.Bucket[number]
 	i, ok := slices.BinarySearch(k.Sites, siteID)
 	if !ok {
 		return ingest.ErrNoReadings
@@ -97,70 +101,56 @@ func (l *Ledger) Load(siteID string, s *ingest.Series) error {
 	}
 	ld.rank, ld.counter, ld.written = l.rank, l.counter, l.written
 	ld.build(siteID, s)
-	found := l.checked(siteID, s)
+	found := l.checked(number, siteID, s)
 	s.Quality = append(s.Quality, found...)
 	quality.Apply(s, found)
 	return nil
 }
 
-// checked are the quality findings of the sites that were loaded once, packed.
-type checked struct {
-	mu sync.Mutex
-	of map[string][]byte
-}
-
-// keptFindings are a site's findings as packed takes them.
-type keptFindings struct{ All []ingest.Quality }
-
-// take gives what was kept of a site, and lets go of it.
-func (c *checked) take(siteID string) ([]ingest.Quality, bool) {
-	c.mu.Lock()
-	b, there := c.of[siteID]
-	delete(c.of, siteID)
-	c.mu.Unlock()
-	var q keptFindings
-	if len(b) > 0 {
-		if _, err := packed.Take(b, &q); err != nil {
-			return nil, false // never: it was in this memory alone
-		}
-	}
-	return q.All, there
-}
-
-func (c *checked) keep(siteID string, found []ingest.Quality) {
-	var b []byte
-	if len(found) > 0 {
-		b = packed.Append(nil, keptFindings{found})
-	}
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.of == nil {
-		c.of = map[string][]byte{}
-	}
-	c.of[siteID] = b
-}
-
-// checked gives the quality findings of a site, worked out once: a run loads
-// every site twice, and asks for them no more after that.
-func (l *Ledger) checked(siteID string, s *ingest.Series) []ingest.Quality {
-	if q, ok := l.quality.take(siteID); ok {
-		return q
-	}
+// checked gives the quality findings of a site, worked out where no earlier run
+// did, and once in this one.
+func (l *Ledger) checked(k int32, siteID string, s *ingest.Series) []ingest.Quality {
 	place := quality.Site{LatitudeDeg: nan, LongitudeDeg: nan}
 	if site := l.sites.find(siteID); site != nil {
 		place = quality.Site{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, Location: site.Location, RatedACWatts: site.RatedACWatts, RatedDCWatts: site.RatedDCWatts}
 	}
+	key := l.remembered.keyOf(s, l.meaning(k), place)
+	if q, ok := l.remembered.take(key); ok {
+		return q
+	}
 	q := quality.Check(s, place)
-	l.quality.keep(siteID, q)
+	l.remembered.keep(key, q)
 	return q
 }
 
-// cache keeps a few buckets open.
+// meaning stands for all that a bucket's rows are taken for: its bytes, and of the
+// files that they came from the order, the counters and when they were written.
+func (l *Ledger) meaning(k int32) [sha256.Size]byte {
+	if known, ok := l.meanings.Load(k); ok {
+		return known.([sha256.Size]byte)
+	}
+	bucket := &l.m.Bucket[k]
+	sources := slices.Clone(bucket.Sources)
+	slices.SortFunc(sources, func(a, b int32) int { return l.rank[a] - l.rank[b] })
+	h := sha256.New()
+	fmt.Fprintf(h, "%d %s\n", version, bucket.Digest)
+	for _, src := range sources {
+		fmt.Fprintf(h, "%d %d %+v\n", src, l.written[src], l.counter[src])
+	}
+	sum := [sha256.Size]byte(h.Sum(nil))
+	l.meanings.Store(k, sum)
+	return sum
+}
+
+// cache keeps a few buckets open. Each is held against its digest the first time
+// that it is opened: the sites are asked for from neighbor to neighbor, and lie in
+// the buckets as chance has it, so that a bucket is opened for nearly each of them.
 type cache struct {
-	dir  string
-	most int
-	mu   sync.Mutex
-	open []*cached // the least used first
+	dir   string
+	most  int
+	mu    sync.Mutex
+	open  []*cached       // the least used first
+	whole map[string]bool // buckets whose digest was as it should be
 }
 
 type cached struct {
@@ -186,13 +176,17 @@ func (c *cache) get(k *bucketEntry) (*cached, error) {
 		return nil, err
 	}
 	var b *bucketFile
-	if err = k.check(f); err == nil {
+	if !c.whole[k.Name] {
+		err = k.check(f)
+	}
+	if err == nil {
 		b, err = openBucket(f, k.Size)
 	}
 	if err != nil {
 		f.Close()
 		return nil, err
 	}
+	c.whole[k.Name] = true
 	e := &cached{b, k.Name, f, 1}
 	c.open = append(c.open, e)
 	c.trim()

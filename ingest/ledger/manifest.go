@@ -135,7 +135,7 @@ func (m *manifest) sweep(d disk, dir string) error {
 		return nil // the last reader's next update will do it
 	}
 	defer free()
-	named := map[string]bool{manifestName: true, lockName: true, readersName: true}
+	named := map[string]bool{manifestName: true, lockName: true, readersName: true, rememberedName: true}
 	for _, k := range m.Bucket {
 		named[k.Name] = true
 	}
