@@ -12,6 +12,7 @@ func Files() []File {
 		{"  " + startColumn, "timestamp[ms]", "start of the interval, UTC"},
 		{"  " + stateColumn, "int32", "bits 0 to 3: production, consumption, import, export are there; 4 to 11: the reading's flags; from 12: the interval's seconds"},
 		{"  production, consumption, import, export", "int64", "energy in the site's unit_milliwh (in the row group's metadata) of thousandths of a Wh; a channel that no file has is no column"},
+		{rememberedName, "records", "what was found wrong with the sites' readings, each with a digest of all that it follows from; worked out again where it is missing"},
 		{lockName, "lock", "held by the one that updates the ledger"},
 		{readersName, "lock", "held by whoever reads it: what they read is kept until they are done"},
 	}
