@@ -10,6 +10,11 @@
 //
 //	go run ./scripts/realhomes -truths DATA
 //
+// and judges them at ten successive month ends, a line for each fault that a month
+// later is gone, has another name or has moved:
+//
+//	go run ./scripts/realhomes -flicker DATA
+//
 // The konstanz file is copied as it is: a mapping in rowen.yaml reads its
 // counters. Its column of UTC stamps follows summer time: read as UTC, the
 // program says that production jumps by an hour against the sun at the clock
@@ -43,13 +48,16 @@ import (
 
 func main() {
 	if len(os.Args) != 3 {
-		fmt.Fprintln(os.Stderr, "usage: realhomes DATA OUT, or realhomes -truths DATA (DATA holds the data sets)")
+		fmt.Fprintln(os.Stderr, "usage: realhomes DATA OUT, or realhomes -truths DATA, or realhomes -flicker DATA (DATA holds the data sets)")
 		os.Exit(2)
 	}
 	err := error(nil)
-	if os.Args[1] == "-truths" {
+	switch os.Args[1] {
+	case "-truths":
 		err = tellTruths(os.Args[2])
-	} else {
+	case "-flicker":
+		err = flicker(os.Stdout, os.Args[2])
+	default:
 		err = makeFleets(os.Args[1], os.Args[2])
 	}
 	if err != nil {
