@@ -128,8 +128,9 @@ func exportsWithout(v view) (view, said) {
 }
 
 // silent finds production readings that end before the other readings do, or
-// before the window does.
+// before the window does, and those that stopped and came back.
 func silent(v view) (view, said) {
+	say := wasSilent(&v)
 	last := -1
 	for i, p := range v.wh {
 		if p == p {
@@ -142,11 +143,28 @@ func silent(v view) (view, said) {
 	}
 	gone := int(end-v.Series.Start) - last - 1
 	if last < 0 || gone < 24*silentDays {
-		return v, said{}
+		return v, say
 	}
 	on := v.Calendar.Local(last + 1)
-	return v, said{faults: []Fault{{Code: MeterDead, On: on, OnLow: on, OnHigh: on, LossPct: 0, Confidence: 0.9, Live: true,
-		Says: fmt.Sprintf("no production readings for the last %d days", gone/24)}}}
+	say.faults = append(say.faults, Fault{Code: MeterDead, On: on, OnLow: on, OnHigh: on, LossPct: 0, Confidence: 0.9, Live: true,
+		Says: fmt.Sprintf("no production readings for the last %d days", gone/24)})
+	return v, say
+}
+
+// wasSilent finds holes between readings that are as long as a silence: what was
+// a fault while it lasted is one that is over.
+func wasSilent(v *view) (say said) {
+	last := -1
+	for i, p := range v.Series.Wh[ingest.Production] {
+		if p != p {
+			continue
+		}
+		if gone := i - last - 1; last >= 0 && gone >= 24*silentDays {
+			say.faults = append(say.faults, meterFault(v, last+1, i, fmt.Sprintf("no production readings for %d days", gone/24)))
+		}
+		last = i
+	}
+	return say
 }
 
 // meterFault says that the meter, not the array, is at fault for some hours.

@@ -3,6 +3,7 @@ package array
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"rowen/analyze/stat"
 	"rowen/ingest"
@@ -64,12 +65,21 @@ func findShading(v view) (view, said) {
 	if dark.n == 0 {
 		return v, said{}
 	}
+	f := shadow(&seen, looks, &dark)
+	if f.On.IsZero() && v.alone && v.readsFacing() {
+		return v, said{} // what was always dark is in the facing that the same days gave: the two cannot be told apart
+	}
 	wide := dark.around()
 	v = v.mask(func(i int) bool { return v.Sun.Up[i] > 0 && wide[v.bin(i)] }).summed()
-	if f := shadow(&seen, looks, &dark); !f.On.IsZero() || f.LossPct >= shadeOldLoss {
+	if !f.On.IsZero() || f.LossPct >= shadeOldLoss {
 		return v, said{faults: []Fault{f}}
 	}
 	return v, said{}
+}
+
+// readsFacing tells whether a facing was read off the readings.
+func (v *view) readsFacing() bool {
+	return slices.ContainsFunc(v.planes, func(p PlaneFit) bool { return p.Estimated })
 }
 
 // darkness is the directions that are dark, with what is left of the output in

@@ -83,6 +83,9 @@ func nameDrops(v *view, p points, segs []segment, w *witness) (say said) {
 		if d.from == 0 && !live {
 			enough *= 1.5 // a poor start that mended itself may as well be a good end
 		}
+		if d.from == 0 && !live && p.day[len(p.day)-1]-p.day[d.to] < grewDays {
+			continue // a poor start and a good end are one and the same until the end has lasted
+		}
 		if days < need || lost < enough || !live && wasSnow(v, p.day[d.from], p.day[d.to]) ||
 			!w.confirms(p.day[d.from], p.day[d.to-1]+1, -lost) {
 			continue
