@@ -71,6 +71,7 @@ func FindClock(data Hourly, site *ingest.Site, cat *ingest.Catalogue) Clock {
 	if f.cost <= clockPlain {
 		c.Stretches = f.path(c).stretches()
 		c = f.bySummer(c)
+		c.Stretches = f.undark(c)
 	}
 	return f.byDay(c)
 }
@@ -220,7 +221,7 @@ func (f *clockFit) proven(c Clock) Clock {
 		c.Summer = 0
 	}
 	if c.Late != 0 {
-		now, then := f.dark(c.Summer, 0), f.dark(c.Summer, c.Late)
+		now, then := f.dark(0, len(f.summer), c.Summer, 0), f.dark(0, len(f.summer), c.Summer, c.Late)
 		if now < darkLeast || then > darkLeft*now {
 			c.Late = 0
 		}
@@ -232,13 +233,13 @@ func (f *clockFit) proven(c Clock) Clock {
 	return c
 }
 
-// dark is the share of the output that falls in hours without sun, under a
-// clock that is late by so much (whole hours; a half counts as the hour beyond).
-func (f *clockFit) dark(summer, late float64) float64 {
+// dark is the share of the output of some days that falls in hours without sun,
+// under a clock that is late by so much (whole hours; a half counts as the hour beyond).
+func (f *clockFit) dark(from, to int, summer, late float64) float64 {
 	data := &f.set.data
 	var all, dark float64
-	for d, is := range f.summer {
-		by := float64(summer*is) + late
+	for d := from; d < to; d++ {
+		by := float64(summer*f.summer[d]) + late
 		shift := int(math.Copysign(math.Ceil(math.Abs(by)), by))
 		for i, hi := data.Calendar.Day(d); i < hi; i++ {
 			p := data.Wh[i]
@@ -252,6 +253,33 @@ func (f *clockFit) dark(summer, late float64) float64 {
 		}
 	}
 	return dark / max(all, 1e-9)
+}
+
+// undark leaves out the stretches that darken, but for those next to one that
+// stands: there the clock was off the day before or is the day after.
+func (f *clockFit) undark(c Clock) (out []Stretch) {
+	dark := make([]bool, len(c.Stretches))
+	for i, s := range c.Stretches {
+		dark[i] = f.darkens(c, s)
+	}
+	for i, s := range c.Stretches {
+		after := i > 0 && !dark[i-1] && c.Stretches[i-1].To+1 == s.From
+		before := i+1 < len(dark) && !dark[i+1] && s.To+1 == c.Stretches[i+1].From
+		if !dark[i] || after || before {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// darkens tells a stretch that is no clock's: as they are its days have no output
+// in the dark, and moved back by an hour they would. Weeks of clear mornings and
+// dull afternoons, and a tree, move the middle of the days, but not their first
+// and last light.
+func (f *clockFit) darkens(c Clock, s Stretch) bool {
+	now := f.dark(s.From, s.To+1, c.Summer, c.Late)
+	then := f.dark(s.From, s.To+1, c.Summer, c.Late+math.Copysign(1, s.Late))
+	return now < darkLeast && then >= darkLeast
 }
 
 // lateBy sets the clock of the days that are looked at.

@@ -214,3 +214,46 @@ func TestFlatTop(t *testing.T) {
 		t.Errorf("flat top at %.4f of readings without one", top)
 	}
 }
+
+// TestDullAfternoons: a year's readings at Golden, in which we set four weeks of
+// afternoons to a quarter of their output: the middle of those days lies early,
+// their first and last light does not, and nothing is said of the clock. The same
+// weeks stamped an hour early are said.
+func TestDullAfternoons(t *testing.T) {
+	zone := mustZone(t, "America/Denver")
+	start, wh := golden15.hours(t, zone)
+	h := sun.NewHours(golden, start, len(wh), sun.SkyModel{})
+	cal := ingest.NewCalendar(zone, start, len(wh))
+	day := func(date string) int {
+		at, err := time.ParseInLocation(time.DateOnly, date, zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return cal.DayOf(ingest.HourFrom(at))
+	}
+	from, to := day("2012-08-01"), day("2012-08-29")
+	dull, early := append([]float64(nil), wh...), append([]float64(nil), wh...)
+	for d := from; d < to; d++ {
+		lo, hi := cal.Day(d)
+		for i := lo; i < hi; i++ {
+			if early[i] = wh[i+1]; h.East[i] < 0 {
+				dull[i] = wh[i] / 4
+			}
+		}
+	}
+	site := &ingest.Site{ID: "golden", LatitudeDeg: golden.LatitudeDeg, LongitudeDeg: golden.LongitudeDeg, Location: zone,
+		Arrays: []ingest.Array{{ID: "A", Modules: 1, ModuleWatts: 4000, TiltDeg: 45, AzimuthDeg: 158}}}
+	find := func(wh []float64) Clock {
+		return FindClock(Hourly{Sun: h, Calendar: cal, Wh: wh, TempC: Temperature(nil, h)}, site, &ingest.Catalogue{})
+	}
+	if got := find(dull); !got.Right() {
+		t.Errorf("dull afternoons: %+v", got.Stretches)
+	}
+	got := find(early)
+	if len(got.Stretches) != 1 || got.Stretches[0].Late != -1 || got.Late != 0 || got.Summer != 0 {
+		t.Fatalf("an hour early: %g h, %+g h in summer, stretches %+v", got.Late, got.Summer, got.Stretches)
+	}
+	if s := got.Stretches[0]; max(s.From-from, from-s.From) > 7 || max(s.To+1-to, to-s.To-1) > 7 {
+		t.Errorf("an hour early from day %d to %d, said of %d to %d", from, to-1, s.From, s.To)
+	}
+}
