@@ -139,7 +139,8 @@ func (s *Scene) atNewHeight(keep func(pulse) bool) func(pulse) bool {
 	}
 	best, top := -1, 0.0
 	for b := 1; b <= bins; b++ {
-		if v := more[b-1] + more[b] + more[b+1]; v > top {
+		// of sums that are alike, since one height fills three of them, the middle one
+		if v := more[b-1] + more[b] + more[b+1]; v > top || v == top && best > 0 && more[b] > more[best] {
 			best, top = b, v
 		}
 	}

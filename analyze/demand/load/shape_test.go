@@ -185,7 +185,7 @@ func TestHeightThatIsNew(t *testing.T) {
 	}
 	add(402, 500, 7, 3.5)
 	add(402, 500, 11, 3)
-	for kw, want := range map[float32]bool{3: false, 5.5: false, 6.5: true, 7: true, 7.6: true, 8.4: false, 11: false} {
+	for kw, want := range map[float32]bool{3: false, 5.8: false, 6.2: true, 7: true, 8: true, 8.4: false, 11: false} {
 		if got := s.atNewHeight(all)(pulse{kw: kw}); got != want {
 			t.Errorf("%g kW is kept: %v", kw, got)
 		}
