@@ -423,25 +423,25 @@ func boxClock(data Hourly) *clockFit {
 func TestOutputInTheDark(t *testing.T) {
 	data := box(10).later(0, 10, 2)
 	f := boxClock(data)
-	closeTo(t, "as read", f.dark(0, 0), 800./5200, 1e-12)
-	closeTo(t, "two hours earlier", f.dark(0, 2), 0, 1e-12)
-	closeTo(t, "one hour earlier", f.dark(0, 1), 300./5200, 1e-12)
-	closeTo(t, "half an hour is the hour beyond", f.dark(0, 0.5), 300./5200, 1e-12)
-	closeTo(t, "an hour later", f.dark(0, -1), 1600./5200, 1e-12)
-	closeTo(t, "half an hour later", f.dark(0, -0.5), 1600./5200, 1e-12)
+	closeTo(t, "as read", f.dark(0, len(f.summer), 0, 0), 800./5200, 1e-12)
+	closeTo(t, "two hours earlier", f.dark(0, len(f.summer), 0, 2), 0, 1e-12)
+	closeTo(t, "one hour earlier", f.dark(0, len(f.summer), 0, 1), 300./5200, 1e-12)
+	closeTo(t, "half an hour is the hour beyond", f.dark(0, len(f.summer), 0, 0.5), 300./5200, 1e-12)
+	closeTo(t, "an hour later", f.dark(0, len(f.summer), 0, -1), 1600./5200, 1e-12)
+	closeTo(t, "half an hour later", f.dark(0, len(f.summer), 0, -0.5), 1600./5200, 1e-12)
 	for d := range 5 {
 		f.summer[d] = 1
 	}
-	closeTo(t, "in summer alone", f.dark(2, 0), 400./5200, 1e-12)
-	closeTo(t, "in summer alone, the other way", f.dark(-2, 2), 400./5200, 1e-12)
-	if got := boxClock(box(3).on(0, 3, times(0))).dark(0, 0); got != 0 {
+	closeTo(t, "in summer alone", f.dark(0, len(f.summer), 2, 0), 400./5200, 1e-12)
+	closeTo(t, "in summer alone, the other way", f.dark(0, len(f.summer), -2, 2), 400./5200, 1e-12)
+	if got := boxClock(box(3).on(0, 3, times(0))).dark(0, 3, 0, 0); got != 0 {
 		t.Errorf("no output: %v", got)
 	}
 	// hours that would come from before the record do not count
 	data = box(1).on(0, 1, times(0))
 	data.Wh[0], data.Wh[12] = 50, 50
-	closeTo(t, "before the record", boxClock(data).dark(0, 1), 0, 0)
-	closeTo(t, "within it", boxClock(data).dark(0, 0), 0.5, 0)
+	closeTo(t, "before the record", boxClock(data).dark(0, 1, 0, 1), 0, 0)
+	closeTo(t, "within it", boxClock(data).dark(0, 1, 0, 0), 0.5, 0)
 }
 
 // A day near a change of the zone's clock, or the record's end.
