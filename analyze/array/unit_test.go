@@ -362,3 +362,121 @@ func TestTheBoxJudged(t *testing.T) {
 		t.Error("no sky, and no refusal")
 	}
 }
+
+// doubled is the box with an array of 2 kW.
+func doubled(days int) view {
+	v := box(days)
+	v.model.Groups[0].Watts *= 2
+	return v.summed()
+}
+
+// What depends on the array's size and on the factor that it is read with.
+func TestSizesAndFactors(t *testing.T) {
+	v := doubled(200)
+	p := pts([2]float64{60, 1}, [2]float64{60, 1.5})
+	if f := grownFault(&v, p, &rise{60, 1.5}); !strings.Contains(f.Says, "1.0 kW more than the 2.0 kW") {
+		t.Errorf("%s", f.Says)
+	}
+	v.Sky.Typical = sky.Factor{Value: 0.8, SD: 0.01, Sites: 10}
+	if say := findCapacity(v, healthyLevel{0.56, 0.001}); len(say.faults) != 1 || !strings.Contains(say.faults[0].Says, "says 2.0 kW, the output fits 1.4 kW") {
+		t.Errorf("%+v", say.faults)
+	}
+	if got := verify(v, healthyLevel{0.399, 0}); !strings.Contains(got, "makes 50 % of") {
+		t.Errorf("%q", got)
+	}
+	if got := verify(v, healthyLevel{0.4, 0}); got != "" {
+		t.Errorf("%q", got)
+	}
+	// a level of 1 under a factor of 0.8 is 0.8 of what is usual, and fits nothing
+	for _, c := range []struct {
+		factor, before, after float64
+		want                  bool
+	}{{0.8, 1, 1.33, false}, {1.2, 1, 1.33, true}, {0.8, 1.2, 1.35, false}, {0.8, 1.2, 1.4, true}} {
+		v := box(200)
+		v.factor = c.factor
+		p := pts([2]float64{60, c.before}, [2]float64{60, c.after})
+		if got := growth(&v, p, []segment{{0, 60, c.before}, {60, 120, c.after}}, nil); (got != nil) != c.want {
+			t.Errorf("%+v: %+v", c, got)
+		}
+	}
+	b := box(3)
+	b.Catalogue = &ingest.Catalogue{Inverters: []ingest.Inverter{{Model: "S", Kind: "string", ACWatts: 1000}}}
+	b.Site.Arrays = []ingest.Array{{InverterModel: "S", Inverters: ingest.Some(4)}}
+	if got := kOfN(&b, 0.25); !strings.Contains(got, "output is 25 % below") {
+		t.Error(got)
+	}
+	b.Site.Arrays[0].Inverters = ingest.Opt[int]{}
+	if got := kOfN(&b, 0.25); !strings.Contains(got, "output is 25 % below") {
+		t.Error(got)
+	}
+}
+
+// What is said of readings as they come.
+func TestReadingsAsTheyCome(t *testing.T) {
+	in := box(5).Input
+	in.TempC = make([]float64, 120)
+	if v, say := readHours(in); codes(say) != "" || v.alone || v.k == nil || v.wh[12] != 1000 {
+		t.Errorf("%+v", say)
+	}
+	in.TempC = nil
+	if _, say := readHours(in); codes(say) != "air_typical" {
+		t.Errorf("no weather: %+v", say)
+	}
+	in.Sky.Source = sky.FromSelf
+	if v, _ := readHours(in); !v.alone || v.k != nil {
+		t.Error("a lone array's own sky")
+	}
+	in.Series = &ingest.Series{Start: in.Series.Start, StepMinutes: 60}
+	if v, say := readHours(in); codes(say) != "no_production" || !math.IsNaN(v.wh[12]) {
+		t.Errorf("no production: %+v", say)
+	}
+}
+
+// A single hour a day at the registered limit is clipping where the output's own flat
+// top stands there too; a flat top below it is none.
+func TestFlatTopAtTheLimit(t *testing.T) {
+	for top, want := range map[float64]int{895: 1, 870: 0} {
+		v := box(120)
+		v.limit(900)
+		v = v.on(0, 120, func(hour int, wh float64) float64 {
+			if hour == 11 {
+				return top
+			}
+			return 0.6 * wh
+		})
+		for i := range v.wh { // no two days alike but for the top
+			if i%24 != 11 {
+				v.wh[i] *= 1 - 0.001*float64(i/24)
+			}
+		}
+		v = v.summed()
+		if say := findClipping(v, said{}); len(say.faults) != want {
+			t.Errorf("a top at %v: %+v", top, say.faults)
+		}
+	}
+}
+
+// Ends of what is looked at: a trend needs a year between its first and last day, an
+// outage is over with a twentieth of the output, a month's coverage is that of its light.
+func TestEndsOfSteps(t *testing.T) {
+	for days, want := range map[int]bool{445: false, 446: true} { // from day 80 on
+		r := Result{TrendPctYr: math.NaN()}
+		r.trend(box(days).on(0, 80, gone))
+		if math.IsNaN(r.TrendPctYr) == want {
+			t.Errorf("%d days: %v", days, r.TrendPctYr)
+		}
+	}
+	for share, live := range map[float64]bool{0.04: true, 0.06: false} {
+		_, say := findOutages(box(60).on(20, 30, times(0)).on(30, 60, times(share)))
+		if len(say.faults) != 1 || say.faults[0].Live != live {
+			t.Errorf("%v of it afterwards: %+v", share, say.faults)
+		}
+	}
+	v := box(31).on(3, 4, func(hour int, wh float64) float64 {
+		if wh > 0 {
+			return math.NaN()
+		}
+		return wh
+	})
+	closeTo(t, "coverage", months(&v)[0].CoveragePct, 100*30./31, 1e-9)
+}
