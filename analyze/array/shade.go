@@ -66,7 +66,7 @@ func findShading(v view) (view, said) {
 		return v, said{}
 	}
 	f := shadow(&seen, looks, &dark)
-	if f.On.IsZero() && v.alone && v.readsFacing() {
+	if f.On.IsZero() && v.alone && readsFacing(&v) {
 		return v, said{} // what was always dark is in the facing that the same days gave: the two cannot be told apart
 	}
 	wide := dark.around()
@@ -78,7 +78,7 @@ func findShading(v view) (view, said) {
 }
 
 // readsFacing tells whether a facing was read off the readings.
-func (v *view) readsFacing() bool {
+func readsFacing(v *view) bool {
 	return slices.ContainsFunc(v.planes, func(p PlaneFit) bool { return p.Estimated })
 }
 
