@@ -79,7 +79,7 @@ func steadyOver(register *ingest.Fleet, source ingest.Source, last analyze.Month
 		at := time.Date(last.Year, last.Month, 1, 0, 0, 0, 0, time.UTC).AddDate(0, k-ends+1, 0)
 		set.Month = analyze.Month{Year: at.Year(), Month: at.Month()}
 		said[k] = map[string]demand.Result{}
-		cut := until{source, ingest.HourOf(set.Month.End(register.Sites[0].Location))}
+		cut := until{source, ingest.HourOf(set.Month.End(register.At(0).Location))}
 		if err := judge(register, cut, set, func(f *analyze.Finding) {
 			r := f.Demand
 			r.Events = slices.Clone(r.Events)

@@ -235,10 +235,10 @@ func (t *steadiness) rerun(dir string, r series, h *harm, turn int) error {
 		at := time.Date(last.Year, last.Month, 1, 0, 0, 0, 0, time.UTC).AddDate(0, k-monthEnds+1, 0)
 		return analyze.Month{Year: at.Year(), Month: at.Month()}
 	}
-	zone := fleet.Sites[0].Location
+	zone := fleet.At(0).Location
 	cut := until{Source: book, register: fleet, harm: h}
 	if h != nil {
-		cut.harmed, cut.from = fleet.Sites[turn%len(fleet.Sites)].ID, ingest.HourOf(month(3).End(zone))-24*harmedFrom
+		cut.harmed, cut.from = fleet.At(turn%fleet.Len()).ID, ingest.HourOf(month(3).End(zone))-24*harmedFrom
 	}
 	ends := make([]map[string]judged, monthEnds) // oldest first
 	for k := range ends {
@@ -261,8 +261,8 @@ func (t *steadiness) rerun(dir string, r series, h *harm, turn int) error {
 			return err
 		}
 	}
-	for i := range fleet.Sites {
-		id := fleet.Sites[i].ID
+	for _, site := range fleet.All() {
+		id := site.ID
 		if h != nil && id != cut.harmed {
 			continue
 		}
