@@ -54,7 +54,7 @@ func (r *Result) ModuleOutput(plane ingest.Plane, m ingest.Module, inv ingest.In
 	model := sky.NewUnit(p, c.sun, m, inv, limit, plane.ShadingPct)
 	out.Wh = make([]float64, c.sun.N)
 	for j := range out.Wh {
-		out.Wh[j] = model.WattHours(c.sun, j, c.k[j], c.temp[j], c.factor)
+		out.Wh[j] = model.Under(c.sun, j, c.k[j], c.more[j], c.temp[j], c.factor)
 	}
 	out.RelSD = c.relSD(p, plane.ShadingPct)
 	return out

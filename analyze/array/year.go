@@ -15,7 +15,8 @@ import (
 type lived struct {
 	sun     *sun.Hours
 	k, temp []float64
-	filled  float64 // share of the year's daylight whose sky is not known
+	more    []float64 // diffuse light beyond what K tells, a share
+	filled  float64   // share of the year's daylight whose sky is not known
 }
 
 // lived gathers sun, sky and air over the report year; hours whose sky is not
@@ -23,14 +24,14 @@ type lived struct {
 func (v *view) lived() (y lived, say said) {
 	w := v.Window
 	y.sun = sunOver(v.Sun, w)
-	y.k, y.temp = make([]float64, w.N), sky.Temperature(nil, y.sun)
+	y.k, y.more, y.temp = make([]float64, w.N), make([]float64, w.N), sky.Temperature(nil, y.sun)
 	mean := monthlyK(v.Sun, v.Sky.K)
 	filled, lit := 0, 0
 	for j := range y.k {
 		i := int(w.Start-v.Series.Start) + j
 		y.k[j] = math.NaN()
 		if i >= 0 && i < v.Sun.N {
-			y.k[j], y.temp[j] = v.livedK(i), v.tempC[i]
+			y.k[j], y.more[j], y.temp[j] = v.livedK(i), v.more(i), v.tempC[i]
 		}
 		if y.sun.ClearGHI[j] <= 0 {
 			continue
@@ -115,7 +116,7 @@ func (r *Result) year(v view) {
 	r.YearWh = make([]float64, v.Window.N)
 	y, f := &r.candidate.lived, v.factor*(1+v.grown)
 	for j := range r.YearWh {
-		r.YearWh[j] = v.model.WattHours(y.sun, j, y.k[j], y.temp[j], f)
+		r.YearWh[j] = v.model.Under(y.sun, j, y.k[j], y.more[j], y.temp[j], f)
 		r.ExpectedKWhYr += r.YearWh[j] / 1000
 	}
 }

@@ -27,7 +27,7 @@ type near struct {
 // Edges:   cells count by distance and by how many arrays speak in them, up to 15; weather replaces or fills as Options say.
 // Cost:    some 10 ns an hour and cell in reach.
 func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sky {
-	s := Sky{Start: start, K: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, SelfFactor: math.NaN(), Typical: f.typical, Ageing: f.ageing}
+	s := Sky{Start: start, K: make([]float64, n), Diffuse: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, SelfFactor: math.NaN(), Typical: f.typical, Ageing: f.ageing}
 	cells := f.within(place)
 	s.Typical = f.typicalNear(cells)
 	selfID := ""
@@ -49,7 +49,7 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 			weather++
 			continue
 		}
-		if others >= leastOthers && combine(cells, at, without, buf, &s, i) {
+		if others >= leastOthers && f.combine(cells, at, without, buf, &s, i) {
 			fleet++
 			continue
 		}
@@ -62,7 +62,7 @@ func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sk
 			s.SelfFactor = self.Used
 			continue
 		}
-		if others > 0 && combine(cells, at, without, buf, &s, i) {
+		if others > 0 && f.combine(cells, at, without, buf, &s, i) {
 			fleet++
 		}
 	}
@@ -113,36 +113,48 @@ func (f *Field) typicalNear(cells []near) Factor {
 	return factorOf(x)
 }
 
-// combine averages the medians of the cells in reach.
-func combine(cells []near, at ingest.Hour, without string, buf []uint16, s *Sky, i int) bool {
-	var sum, sumW, sumV, sites float64
+// combine averages the medians of the cells in reach, and with how their arrays part
+// tells beam and diffuse light apart.
+func (f *Field) combine(cells []near, at ingest.Hour, without string, buf []uint16, s *Sky, i int) bool {
+	var sum, sumW, sumV, sites, more, sure, off, lean float64
 	for ci := range cells {
 		c := &cells[ci]
-		var k, sd float64
-		var n int
-		if c.few {
-			buf = c.gather(buf, at, without)
-			if n = len(buf); n == 0 {
-				continue
-			}
-			k, sd = medianOf(buf)
-		} else {
-			j := int(at - c.start)
-			if j < 0 || j >= len(c.kw) || c.kw[j] == 0 {
-				continue
-			}
-			k, n = unpack(c.kw[j])
-			sd = float64(c.spread[j]) / spreadSteps
+		k, sd, n, p := c.at(at, without, buf)
+		if n == 0 {
+			continue
 		}
 		w := float64(c.weight * float64(n))
 		sum, sumW, sumV, sites = sum+float64(w*k), sumW+w, sumV+float64(w*(float64(sd*sd)+float64(k*k))), sites+float64(n)
+		more, sure = more+float64(c.weight*p.sure*p.more), sure+float64(c.weight*p.sure)
+		off, lean = off+float64(w*k*p.off), lean+float64(w*k*p.lean)
 	}
 	if sumW == 0 {
 		return false
 	}
 	k := sum / sumW
-	s.K[i], s.Spread[i], s.Sites[i] = k, math.Sqrt(max(0, sumV/sumW-float64(k*k))), uint16(sites)
+	s.Spread[i], s.Sites[i] = math.Sqrt(max(0, sumV/sumW-float64(k*k))), uint16(sites)
+	x := f.usual.drawn(k, more, sure)
+	s.K[i], s.Diffuse[i] = min(maxK, max(0, k+(off-float64(x*lean))/sumW)), x
 	return true
+}
+
+// at is the cell's median K of an hour with its spread, how many arrays stand behind
+// it, and how they part.
+func (c *near) at(at ingest.Hour, without string, buf []uint16) (k, sd float64, n int, p parted) {
+	if c.few {
+		buf = c.gather(buf, at, without)
+		if len(buf) == 0 {
+			return 0, 0, 0, p
+		}
+		k, sd = medianOf(buf)
+		return k, sd, len(buf), c.part(at, without, k, sd)
+	}
+	j := int(at - c.start)
+	if j < 0 || j >= len(c.kw) || c.kw[j] == 0 {
+		return 0, 0, 0, p
+	}
+	k, n = unpack(c.kw[j])
+	return k, float64(c.spread[j]) / spreadSteps, n, c.partings[j].unpacked()
 }
 
 // selfInto takes the site's own word; total darkness by day is not the sky's.

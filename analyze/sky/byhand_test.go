@@ -80,11 +80,13 @@ func TestFacingOfTheRegister(t *testing.T) {
 // A cell of twenty arrays at K = 0.8 counts ten at weight 1, one at 0.6 five at a
 // half: (8 + 1.5)/12.5; the spread holds that of the cells and between them.
 func TestCellsAreAveraged(t *testing.T) {
-	a := &cell{start: 100, kw: []uint16{pack(0.8, 10./15)}, spread: []uint8{25}}
-	b := &cell{start: 99, kw: []uint16{pack(0.1, 1), pack(0.6, 5./15)}, spread: []uint8{0, 25}}
-	s := Sky{K: make([]float64, 1), Spread: make([]float64, 1), Sites: make([]uint16, 1)}
+	mute := Parting{Sure: -1}
+	a := &cell{start: 100, kw: []uint16{pack(0.8, 10./15)}, spread: []uint8{25}, partings: []Parting{mute}}
+	b := &cell{start: 99, kw: []uint16{pack(0.1, 1), pack(0.6, 5./15)}, spread: []uint8{0, 25}, partings: []Parting{mute, mute}}
+	f := NewField(Options{})
+	s := Sky{K: make([]float64, 1), Diffuse: make([]float64, 1), Spread: make([]float64, 1), Sites: make([]uint16, 1)}
 	cells := []near{{a, 1, false}, {b, 0.5, false}}
-	if !combine(cells, 100, "", nil, &s, 0) {
+	if !f.combine(cells, 100, "", nil, &s, 0) {
 		t.Fatal("nothing known")
 	}
 	closeTo(t, "K", s.K[0], 9.5/12.5, 1e-9)
@@ -92,7 +94,7 @@ func TestCellsAreAveraged(t *testing.T) {
 	if s.Sites[0] != 15 {
 		t.Errorf("%d arrays", s.Sites[0])
 	}
-	if combine(cells, 102, "", nil, &s, 0) || combine(cells, 98, "", nil, &s, 0) || combine(cells[:1], 99, "", nil, &s, 0) {
+	if f.combine(cells, 102, "", nil, &s, 0) || f.combine(cells, 98, "", nil, &s, 0) || f.combine(cells[:1], 99, "", nil, &s, 0) {
 		t.Error("an hour that no cell holds")
 	}
 	few := &cell{sites: []Estimate{{SiteID: "A"}, {SiteID: "B"}, {SiteID: "C"}}}

@@ -83,9 +83,12 @@ func FromSite(in Input) (Estimate, error) {
 		e.Caveats = append(e.Caveats, ingest.Caveat{Code: "no_clear_days",
 			Says: fmt.Sprintf("%d clear days are too few to calibrate the array: a usual factor of %.2f is used instead", cal.N, noFactor)})
 	}
-	e.KW = make([]uint16, len(wh))
-	local := cal.Local(localReach)
 	e.Used = factor
+	e.KW, e.Told = make([]uint16, len(wh)), make([]Told, len(wh))
+	for i := range e.Told {
+		e.Told[i].Lean = leanUnknown
+	}
+	local := cal.Local(localReach)
 	e.Off = make([]int8, (len(wh)+23)/24)
 	for i := range e.Off {
 		e.Off[i] = offUnknown
@@ -96,7 +99,7 @@ func FromSite(in Input) (Estimate, error) {
 		if off == off {
 			e.Off[lo/24] = int8(math.Round(100 * min(offMost, max(-offMost, off))))
 		}
-		data.skyOfDay(m, factor, e.Weight*trust(off), d, e.KW)
+		data.skyOfDay(m, e.Weight*trust(off), d, &e)
 	}
 	return e, nil
 }
@@ -111,8 +114,8 @@ func trust(off float64) float64 {
 }
 
 // skyOfDay inverts one day and fills its gated hours.
-func (data *Hourly) skyOfDay(m *Model, factor, weight float64, d int, kw []uint16) {
-	h, wh, temp := data.Sun, data.Wh, data.TempC
+func (data *Hourly) skyOfDay(m *Model, weight float64, d int, e *Estimate) {
+	h, wh := data.Sun, data.Wh
 	lo, hi := data.Calendar.Day(d)
 	var kept, clear, lit float64
 	for i := lo; i < hi; i++ {
@@ -120,23 +123,19 @@ func (data *Hourly) skyOfDay(m *Model, factor, weight float64, d int, kw []uint1
 			continue
 		}
 		lit += h.ClearGHI[i]
-		p := wh[i]
-		if p != p || h.Up[i] < gateUp {
-			continue
-		}
 		facing := m.Facing(h, i)
-		if facing < gateFacing || facing < gateToFlat*h.Up[i] || p >= clippedShare*m.LimitW(h.Start+ingest.Hour(i)) {
+		if facing < gateFacing || facing < gateToFlat*h.Up[i] {
 			continue
 		}
-		k := m.Invert(h, i, p, temp[i], factor)
-		if k != k || k > gateK {
+		k := data.own(m, i, e.Used)
+		if k != k {
 			continue
 		}
 		if k < darkK {
-			kw[i] = pack(0, weight*facing)
+			e.KW[i] = pack(0, weight*facing)
 			continue
 		}
-		kw[i] = pack(k, weight*facing)
+		e.KW[i], e.Told[i] = pack(k, weight*facing), told(m.leanOf(h, i, k, data.TempC[i], e.Used), k, k)
 		kept += float64(k * h.ClearGHI[i])
 		clear += h.ClearGHI[i]
 	}
@@ -145,15 +144,31 @@ func (data *Hourly) skyOfDay(m *Model, factor, weight float64, d int, kw []uint1
 	}
 	fill := kept / clear
 	for i := lo; i < hi; i++ {
-		if h.ClearGHI[i] <= 0 || kw[i] != 0 || wh[i] != wh[i] {
+		if h.ClearGHI[i] <= 0 || e.KW[i] != 0 || wh[i] != wh[i] {
 			continue
 		}
 		k := fill
 		if wh[i] >= clippedShare*m.LimitW(h.Start+ingest.Hour(i)) {
 			k = max(k, 1) // at the limit: at least nearly clear
 		}
-		kw[i] = pack(k, min(weight, fillWeight))
+		e.KW[i] = pack(k, min(weight, fillWeight))
+		if own := data.own(m, i, e.Used); own > darkK { // turned from the sun: poor of K, good of what is diffuse
+			e.Told[i] = told(m.leanOf(h, i, own, data.TempC[i], e.Used), own, k)
+		}
 	}
+}
+
+// own is the K of an hour that a site's output says; NaN where it says none: not read,
+// at the limit, the sun too low, or more light than there can be.
+func (data *Hourly) own(m *Model, i int, factor float64) float64 {
+	h, p := data.Sun, data.Wh[i]
+	if p != p || h.Up[i] < gateUp || p >= clippedShare*m.LimitW(h.Start+ingest.Hour(i)) {
+		return math.NaN()
+	}
+	if k := m.Invert(h, i, p, data.TempC[i], factor); k <= gateK {
+		return k
+	}
+	return math.NaN()
 }
 
 // Invert finds K for which the model makes the measured energy.

@@ -24,6 +24,7 @@ type Field struct {
 	stations []stationSky
 	typical  Factor
 	ageing   Ageing
+	usual    Usual // once a light is split, see parted
 }
 
 const (
@@ -46,6 +47,8 @@ type cell struct {
 	start          ingest.Hour
 	kw             []uint16 // median K packed with the number of sites, at most 15
 	spread         []uint8  // in 1/spreadSteps of K
+	partings       []Parting
+	levels         []float64 // beside sites: how far their K lie off throughout, relative
 }
 
 const spreadSteps = 250
@@ -93,7 +96,7 @@ func (f *Field) Close() {
 	var cells [][]aged
 	for _, k := range f.keys() {
 		c := f.cells[k]
-		c.reduce()
+		c.reduce(&f.usual)
 		factors, cells = append(factors, c.factors...), append(cells, c.factors)
 	}
 	f.typical, f.ageing = factorOf(factors), ageingOf(cells)
@@ -131,7 +134,7 @@ func factorOf(sites []aged) Factor {
 }
 
 // reduce makes the cell's median by the hour.
-func (c *cell) reduce() {
+func (c *cell) reduce(usual *Usual) {
 	var lat, lon float64
 	var end ingest.Hour
 	c.start = c.sites[0].Start
@@ -147,10 +150,11 @@ func (c *cell) reduce() {
 	n := float64(len(c.sites))
 	c.latDeg, c.lonDeg = lat/n, lon/n
 	c.level()
-	if len(c.sites) < fewSites {
-		return // At takes the median itself, without the asking site
+	c.balance(end)
+	if len(c.sites) < fewSites { // At takes the median itself, without the asking site
+		return
 	}
-	c.kw, c.spread = make([]uint16, end-c.start), make([]uint8, end-c.start)
+	c.kw, c.spread, c.partings = make([]uint16, end-c.start), make([]uint8, end-c.start), make([]Parting, end-c.start)
 	buf := make([]uint16, 0, len(c.sites))
 	for i := range c.kw {
 		buf = c.gather(buf, c.start+ingest.Hour(i), "")
@@ -160,8 +164,11 @@ func (c *cell) reduce() {
 		k, sd := medianOf(buf)
 		c.kw[i] = pack(k, float64(min(15, len(buf)))/15)
 		c.spread[i] = uint8(min(255, math.Round(sd*spreadSteps)))
+		p := c.part(c.start+ingest.Hour(i), "", k, sd)
+		c.partings[i] = p.packed()
+		usual.add(k, p)
 	}
-	c.sites, c.hash = nil, nil
+	c.sites, c.hash, c.levels = nil, nil, nil
 }
 
 // gather collects what the cell's sites say of an hour.

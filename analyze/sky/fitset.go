@@ -142,7 +142,7 @@ func (s *fitSet) hazier(more float64) {
 	for j := range s.hours {
 		f := &s.hours[j]
 		if s.data.K != nil {
-			f.light = light(s.data.Sun, f.i, s.data.K[f.i])
+			f.light = light(s.data.Sun, f.i, s.data.K[f.i], 0)
 		} else {
 			f.light = s.haze.Clear(f.i, more)
 		}

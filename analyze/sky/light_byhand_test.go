@@ -27,7 +27,7 @@ func TestSkyOfADay(t *testing.T) {
 		data.Wh = slices.Clone(data.Wh)
 		do(&data)
 		kw := make([]uint16, 72)
-		data.skyOfDay(boxModel(&data, limit), 0.8, 1, 1, kw)
+		data.skyOfDay(boxModel(&data, limit), 1, 1, &Estimate{KW: kw, Told: make([]Told, 72), Used: 0.8})
 		if kw[12] != 0 || kw[60] != 0 {
 			t.Error("another day is told")
 		}
@@ -76,7 +76,7 @@ func TestSkyOfADay(t *testing.T) {
 	m := boxModel(&data, 2000)
 	m.Groups[0].From = data.Sun.Start + 24
 	kw = make([]uint16, 72)
-	data.skyOfDay(m, 1, 1, 1, kw)
+	data.skyOfDay(m, 1, 1, &Estimate{KW: kw, Told: make([]Told, len(kw)), Used: 1})
 	check("since that morning", kw, 11, 1, 15)
 	// at 97 % of a limit it is at least clear
 	kw = of(func(d *Hourly) {

@@ -174,18 +174,24 @@ func (g *Group) prepare() { g.facet = g.Plane.Facet() }
 // Erbs is a mean over all skies of a clearness: on a clear day, when most is
 // known and most is made, it takes a tenth of the beam for diffuse light and
 // so blurs which way a plane faces. The blend is our choice.
-func light(h *sun.Hours, i int, k float64) sun.Light {
+func light(h *sun.Hours, i int, k, diffuse float64) sun.Light {
 	ghi, up := float64(k*h.ClearGHI[i]), h.Up[i]
 	l := sun.ErbsDriesse(ghi, up, h.ExtraWm2[i])
-	if k <= blendFrom || l.DNI <= 0 {
-		return l
+	if k > blendFrom && l.DNI > 0 {
+		x := min(1, (k-blendFrom)/(1-blendFrom))
+		x = x * x * (3 - float64(2*x))
+		l.DHI += float64(x * (float64(h.ClearDHI[i]/h.ClearGHI[i]*ghi) - l.DHI))
+		l.DNI = (ghi - l.DHI) / up
 	}
-	x := min(1, (k-blendFrom)/(1-blendFrom))
-	x = x * x * (3 - float64(2*x))
-	l.DHI += float64(x * (float64(h.ClearDHI[i]/h.ClearGHI[i]*ghi) - l.DHI))
-	l.DNI = (ghi - l.DHI) / up
+	if diffuse != 0 {
+		l.DHI = max(leastDiffuse*ghi, min(ghi, l.DHI+float64(diffuse*ghi)))
+		l.DNI = min((ghi-l.DHI)/up, h.ExtraWm2[i])
+	}
 	return l
 }
+
+// leastDiffuse is the share of light that the clearest sky still scatters (our choice).
+const leastDiffuse = 0.03
 
 const blendFrom = 0.7
 
@@ -207,10 +213,15 @@ const hoursPerYear = 8766
 
 // WattHours gives the output of hour i under K, after the limits.
 func (m *Model) WattHours(h *sun.Hours, i int, k, tempC, factor float64) float64 {
+	return m.Under(h, i, k, 0, tempC, factor)
+}
+
+// Under is WattHours where so much more of the light is diffuse than K tells.
+func (m *Model) Under(h *sun.Hours, i int, k, diffuse, tempC, factor float64) float64 {
 	if h.ClearGHI[i] <= 0 {
 		return 0
 	}
-	l := light(h, i, k)
+	l := light(h, i, k, diffuse)
 	at := h.Start + ingest.Hour(i)
 	sum, pool := 0.0, 0.0
 	for gi := range m.Groups {
@@ -237,7 +248,7 @@ func (m *Model) Free(h *sun.Hours, i int, k, tempC float64) float64 {
 	if h.ClearGHI[i] <= 0 {
 		return 0
 	}
-	l := light(h, i, k)
+	l := light(h, i, k, 0)
 	at := h.Start + ingest.Hour(i)
 	sum := 0.0
 	for gi := range m.Groups {

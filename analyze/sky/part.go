@@ -9,6 +9,7 @@ type Part struct {
 	Stations []StationPart
 	Typical  Factor
 	Ageing   Ageing
+	Usual    Usual
 }
 
 // CellPart is one square of a field. Before Close it holds its sites alone.
@@ -20,6 +21,7 @@ type CellPart struct {
 	Start          ingest.Hour
 	KW             []uint16
 	Spread         []uint8
+	Partings       []Parting
 }
 
 // AgedFactor is an array's factor and its age.
@@ -37,10 +39,10 @@ type StationPart struct {
 func (f *Field) Part() Part {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	p := Part{Typical: f.typical, Ageing: f.ageing}
+	p := Part{Typical: f.typical, Ageing: f.ageing, Usual: f.usual}
 	for _, k := range f.keys() {
 		c := f.cells[k]
-		x := CellPart{Lat: k.lat, Lon: k.lon, Sites: c.sites, LatDeg: c.latDeg, LonDeg: c.lonDeg, Start: c.start, KW: c.kw, Spread: c.spread}
+		x := CellPart{Lat: k.lat, Lon: k.lon, Sites: c.sites, LatDeg: c.latDeg, LonDeg: c.lonDeg, Start: c.start, KW: c.kw, Spread: c.spread, Partings: c.partings}
 		for _, a := range c.factors {
 			x.Factors = append(x.Factors, AgedFactor{a.factor, a.ageYears})
 		}
@@ -55,10 +57,10 @@ func (f *Field) Part() Part {
 // FromPart gives back the closed field that a part was made of.
 func FromPart(opt Options, p Part) *Field {
 	f := NewField(opt)
-	f.typical, f.ageing = p.Typical, p.Ageing
+	f.typical, f.ageing, f.usual = p.Typical, p.Ageing, p.Usual
 	for _, x := range p.Cells {
 		k := cellKey{x.Lat, x.Lon}
-		c := &cell{key: k, sites: x.Sites, latDeg: x.LatDeg, lonDeg: x.LonDeg, start: x.Start, kw: x.KW, spread: x.Spread}
+		c := &cell{key: k, sites: x.Sites, latDeg: x.LatDeg, lonDeg: x.LonDeg, start: x.Start, kw: x.KW, spread: x.Spread, partings: x.Partings}
 		for _, a := range x.Factors {
 			c.factors = append(c.factors, aged{a.Factor, a.AgeYears})
 		}

@@ -78,6 +78,7 @@ type Estimate struct {
 	Place   sun.Place
 	Start   ingest.Hour
 	KW      []uint16 // packed K and weight, see pack; 0: nothing known
+	Told    []Told   // beside KW
 	Off     []int8   // by run of 24 hours: percent that clear days of the weeks around lie off Factor; offUnknown: there are none
 	Factor  float64  // measured over modelled on clear days, per registered watt; NaN: too few clear days
 	Used    float64  // the factor that K rests on: Factor, or an ordinary one
@@ -90,11 +91,12 @@ type Estimate struct {
 
 // Sky is the sky over one place: the same hours as asked for.
 type Sky struct {
-	Start  ingest.Hour
-	K      []float64 // light over clear-sky light, NaN unknown or night
-	Spread []float64 // one standard deviation of K, NaN where K is
-	Sites  []uint16  // how many arrays stand behind the hour
-	Source string    // fleet, weather, self, none: where most hours came from
+	Start   ingest.Hour
+	K       []float64 // light over clear-sky light, NaN unknown or night
+	Diffuse []float64 // how much more of the light is diffuse than K tells, a share; 0 where nobody can say
+	Spread  []float64 // one standard deviation of K, NaN where K is
+	Sites   []uint16  // how many arrays stand behind the hour
+	Source  string    // fleet, weather, self, none: where most hours came from
 	// SelfFactor is the factor behind the hours for which the site itself stands
 	// in; NaN where there are none.
 	SelfFactor float64
