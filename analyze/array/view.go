@@ -103,7 +103,7 @@ func (v *view) sumDay(d int) (t day) {
 	for i, hi := v.Calendar.Day(d); i < hi; i++ {
 		e := 0.0
 		if h.ClearGHI[i] > 0 {
-			e = v.model.Under(h, i, v.k[i], v.more(i), v.tempC[i], v.factorAt(d))
+			e = v.model.Under(h, i, v.k[i], v.Sky.More(i), v.tempC[i], v.factorAt(d))
 			t.clear += h.ClearGHI[i]
 			if k := v.k[i]; k == k {
 				t.light, t.known = t.light+float64(k*h.ClearGHI[i]), t.known+h.ClearGHI[i]
@@ -127,15 +127,6 @@ func (v *view) sumDay(d int) (t day) {
 		}
 	}
 	return t
-}
-
-// more is how much more of an hour's light is diffuse than K tells; a site alone
-// cannot say.
-func (v *view) more(i int) float64 {
-	if v.alone || i >= len(v.Sky.Diffuse) {
-		return 0
-	}
-	return v.Sky.Diffuse[i]
 }
 
 // factorAt is the factor of day d: modules that the register does not know

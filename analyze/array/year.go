@@ -31,7 +31,7 @@ func (v *view) lived() (y lived, say said) {
 		i := int(w.Start-v.Series.Start) + j
 		y.k[j] = math.NaN()
 		if i >= 0 && i < v.Sun.N {
-			y.k[j], y.more[j], y.temp[j] = v.livedK(i), v.more(i), v.tempC[i]
+			y.k[j], y.more[j], y.temp[j] = v.livedK(i), v.Sky.More(i), v.tempC[i]
 		}
 		if y.sun.ClearGHI[j] <= 0 {
 			continue

@@ -105,6 +105,14 @@ type Sky struct {
 	Caveats    []ingest.Caveat
 }
 
+// More is Diffuse of hour i; none where it is not known.
+func (s *Sky) More(i int) float64 {
+	if i >= len(s.Diffuse) {
+		return 0
+	}
+	return s.Diffuse[i]
+}
+
 // Factor is a calibration factor with its spread over the sites behind it.
 type Factor struct {
 	Value, SD float64 // NaN where no site has one
