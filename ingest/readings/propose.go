@@ -135,6 +135,7 @@ func proposeParquet(path string, m Mapping) (Proposal, error) {
 			if strings.Contains(logical.String(), "isAdjustedToUTC=false") {
 				p.ask("time.zone", "the timestamps carry no zone", Answer{"site", "the site's own clock, with summer time"}, Answer{"UTC", "UTC"})
 			}
+		case c.Type().PhysicalType() == nil: // a damaged schema calls it a map or a list
 		case slices.Contains([]parquet.Kind{parquet.Double, parquet.Float, parquet.Int32, parquet.Int64}, c.Type().Kind()):
 			numeric[i] = true
 		}
