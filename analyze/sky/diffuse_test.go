@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
 
 	"rowen/analyze/sun"
@@ -133,25 +135,22 @@ func readArrays(t *testing.T) (out madeElsewhere) {
 	return out
 }
 
-// Fourteen arrays in real light tell its beam and diffuse parts well enough that
-// the output of a plane that none of them shares comes nearer, by hour and in sum; the
-// level of the first new plane is taken for all of them.
-func TestPlaneInRealLight(t *testing.T) {
-	made := readArrays(t)
-	at := sun.Place{LatitudeDeg: 39.742, LongitudeDeg: -105.179, ElevationM: 1829}
-	h := sun.NewHours(at, made.start, made.hours, sun.SkyModel{})
+// foothills is where the arrays stand.
+var foothills = sun.Place{LatitudeDeg: 39.742, LongitudeDeg: -105.179, ElevationM: 1829}
+
+// field is the sky of the first arrays of those made elsewhere.
+func (made *madeElsewhere) field(t *testing.T, arrays int) (*Field, *sun.Hours) {
+	t.Helper()
+	h := sun.NewHours(foothills, made.start, made.hours, sun.SkyModel{})
 	warm := make([]float64, h.N)
 	for i := range warm {
 		warm[i] = 15
 	}
 	f := NewField(Options{})
-	for j, p := range made.planes {
-		if made.isNew[j] {
-			continue
-		}
+	for j, p := range made.planes[:arrays] {
 		site := roof(p.TiltDeg, p.AzimuthDeg)
 		site.ID, site.Arrays[0].ModuleWatts = fmt.Sprint(p), 500
-		site.LatitudeDeg, site.LongitudeDeg, site.ElevationM = at.LatitudeDeg, at.LongitudeDeg, at.ElevationM
+		site.LatitudeDeg, site.LongitudeDeg, site.ElevationM = foothills.LatitudeDeg, foothills.LongitudeDeg, foothills.ElevationM
 		s := &ingest.Series{SiteID: site.ID, Start: h.Start, StepMinutes: 60}
 		s.Wh[ingest.Production] = made.wh[j]
 		e, err := FromSite(Input{Site: site, Catalogue: &ingest.Catalogue{}, Series: s, Calendar: ingest.NewCalendar(site.Location, h.Start, h.N), Sun: h, TempC: warm})
@@ -161,7 +160,29 @@ func TestPlaneInRealLight(t *testing.T) {
 		f.Add(e)
 	}
 	f.Close()
-	over := f.At(at, h.Start, h.N, nil)
+	return f, h
+}
+
+// A field that was written down and read again tells the same sky, of few arrays, whose
+// hours are worked out when they are asked for, and of many.
+func TestFieldOfAPart(t *testing.T) {
+	made := readArrays(t)
+	for _, arrays := range []int{4, 14} {
+		f, h := made.field(t, arrays)
+		again := FromPart(Options{}, f.Part())
+		if d := cmp.Diff(f.At(foothills, h.Start, h.N, nil), again.At(foothills, h.Start, h.N, nil), cmpopts.EquateNaNs()); d != "" {
+			t.Errorf("%d arrays: %.500s", arrays, d)
+		}
+	}
+}
+
+// Fourteen arrays in real light tell its beam and diffuse parts well enough that
+// the output of a plane that none of them shares comes nearer, by hour and in sum; the
+// level of the first new plane is taken for all of them.
+func TestPlaneInRealLight(t *testing.T) {
+	made := readArrays(t)
+	f, h := made.field(t, 14)
+	over := f.At(foothills, h.Start, h.N, nil)
 	// sum and misses are of one number an hour and of two
 	var worst, misses, level [2]float64
 	for j, p := range made.planes {

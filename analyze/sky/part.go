@@ -22,6 +22,7 @@ type CellPart struct {
 	KW             []uint16
 	Spread         []uint8
 	Partings       []Parting
+	Levels         []float64 // beside Sites
 }
 
 // AgedFactor is an array's factor and its age.
@@ -42,7 +43,7 @@ func (f *Field) Part() Part {
 	p := Part{Typical: f.typical, Ageing: f.ageing, Usual: f.usual}
 	for _, k := range f.keys() {
 		c := f.cells[k]
-		x := CellPart{Lat: k.lat, Lon: k.lon, Sites: c.sites, LatDeg: c.latDeg, LonDeg: c.lonDeg, Start: c.start, KW: c.kw, Spread: c.spread, Partings: c.partings}
+		x := CellPart{Lat: k.lat, Lon: k.lon, Sites: c.sites, LatDeg: c.latDeg, LonDeg: c.lonDeg, Start: c.start, KW: c.kw, Spread: c.spread, Partings: c.partings, Levels: c.levels}
 		for _, a := range c.factors {
 			x.Factors = append(x.Factors, AgedFactor{a.factor, a.ageYears})
 		}
@@ -60,7 +61,7 @@ func FromPart(opt Options, p Part) *Field {
 	f.typical, f.ageing, f.usual = p.Typical, p.Ageing, p.Usual
 	for _, x := range p.Cells {
 		k := cellKey{x.Lat, x.Lon}
-		c := &cell{key: k, sites: x.Sites, latDeg: x.LatDeg, lonDeg: x.LonDeg, start: x.Start, kw: x.KW, spread: x.Spread, partings: x.Partings}
+		c := &cell{key: k, sites: x.Sites, latDeg: x.LatDeg, lonDeg: x.LonDeg, start: x.Start, kw: x.KW, spread: x.Spread, partings: x.Partings, levels: x.Levels}
 		for _, a := range x.Factors {
 			c.factors = append(c.factors, aged{a.Factor, a.AgeYears})
 		}
