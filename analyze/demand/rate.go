@@ -67,11 +67,16 @@ func (h *household) rates() []pulse.Change {
 	if v == nil {
 		return nil
 	}
-	now := h.ratesUntil(v, v.Days())
+	now := h.ratesUntil(v, v.Days(), pulse.Came, pulse.Left)
 	if len(now) == 0 {
 		return nil
 	}
-	return steady(now, h.ratesUntil(v, v.Days()-monthDays), func() []pulse.Change { return h.ratesUntil(v, v.Days()-2*monthDays) })
+	// A change of the other direction is never the same one.
+	var same []pulse.Direction
+	for _, a := range now {
+		same = append(same, pulse.Direction(a.Left))
+	}
+	return steady(now, h.ratesUntil(v, v.Days()-monthDays, same...), func() []pulse.Change { return h.ratesUntil(v, v.Days()-2*monthDays, same...) })
 }
 
 // steady leaves at its old date what the last month has moved elsewhere and the two
@@ -88,8 +93,8 @@ func steady(now, last []pulse.Change, before func() []pulse.Change) []pulse.Chan
 }
 
 // ratesUntil is what the first days tell.
-func (h *household) ratesUntil(v *pulse.Intervals, days int) []pulse.Change {
-	return slices.DeleteFunc(pulse.Find(v.Until(max(days, 0)), pulse.Came, pulse.Left), func(c pulse.Change) bool {
+func (h *household) ratesUntil(v *pulse.Intervals, days int, directions ...pulse.Direction) []pulse.Change {
+	return slices.DeleteFunc(pulse.Find(v.Until(max(days, 0)), directions...), func(c pulse.Change) bool {
 		least := limitsOf(&c)
 		return !(c.Score > least.score && c.KWhYr >= least.kWhYr && c.Day < h.days.N())
 	})

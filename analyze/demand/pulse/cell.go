@@ -74,7 +74,7 @@ func (c *counting) cells() []cell {
 	for k := range numCells {
 		x := cell{tally: tally{n: flat[k*c.weeks : (k+1)*c.weeks]}, height: heights[k/(len(energies)*len(windows))],
 			energy: energies[k/len(windows)%len(energies)], window: windows[k%len(windows)]}
-		if x.sum() < minPulses || slices.ContainsFunc(out, func(o cell) bool { return slices.Equal(o.n, x.n) }) {
+		if sum(x.n) < minPulses || slices.ContainsFunc(out, func(o cell) bool { return slices.Equal(o.n, x.n) }) {
 			continue
 		}
 		x.plain = c.plainGain(x.n)
@@ -86,14 +86,12 @@ func (c *counting) cells() []cell {
 // plainGain is the most that two Poisson rates gain over one, rises only:
 // n·ln(n/exposure) by parts.
 func (c *counting) plainGain(n []float64) float64 {
-	all, exposure := 0.0, c.behind[0]
-	for _, x := range n {
-		all += x
-	}
+	all, exposure := sum(n), c.behind[0]
+	one := float64(all * samebits.Log(all/exposure)) // of one rate throughout
 	best, a, e := 0.0, 0.0, 0.0
 	for t := range c.hi {
 		if t >= c.lo && e > 0 && exposure-e > 0 && (all-a)*e > a*(exposure-e) {
-			g := float64((all-a)*samebits.Log((all-a)/(exposure-e))) - float64(all*samebits.Log(all/exposure))
+			g := float64((all-a)*samebits.Log((all-a)/(exposure-e))) - one
 			if a > 0 {
 				g += float64(a * samebits.Log(a/e))
 			}
@@ -103,4 +101,12 @@ func (c *counting) plainGain(n []float64) float64 {
 		e += c.x[t][0]
 	}
 	return best
+}
+
+func sum(n []float64) float64 {
+	s := 0.0
+	for _, x := range n {
+		s += x
+	}
+	return s
 }

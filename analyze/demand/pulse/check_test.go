@@ -112,7 +112,7 @@ func TestAgreesWithTheReference(t *testing.T) {
 		for _, r := range runs {
 			height, energy = height+r.kw, energy+r.kwh
 		}
-		c := newCounting(v, runs, false)
+		c := newCounting(v.calendar(), runs, false)
 		kept := c.look()
 		best := c.best(kept)
 		w := c.earliest(kept, best)

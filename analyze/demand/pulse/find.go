@@ -34,9 +34,10 @@ func Find(v *Intervals, directions ...Direction) []Change {
 	if len(runs) < minPulses {
 		return nil
 	}
+	days := v.calendar()
 	var out []Change
 	for _, left := range directions {
-		if a, ok := newCounting(v, runs, bool(left)).search(); ok {
+		if a, ok := newCounting(days, runs, bool(left)).search(); ok {
 			out = append(out, a)
 		}
 	}

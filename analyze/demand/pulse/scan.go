@@ -19,7 +19,7 @@ func (c *counting) gainAt(n *tally, t int, without *[columns]float64, l0 float64
 	if !(l > l0) {
 		return 0
 	}
-	return (l - l0) / math.Max(1, math.Max(c.dispersion(n, &theta, t, 1), c.dispersion(n, &theta, t, 4)))
+	return (l - l0) / math.Max(1, c.dispersion(n, &theta, t))
 }
 
 // scan tries every so manyeth week from lo up to hi, then every week around the
@@ -56,7 +56,7 @@ func (c *counting) look() []scanned {
 	flat := make([]float64, len(cells)*c.hi)
 	out := make([]scanned, len(cells))
 	for i := range cells {
-		cells[i].index()
+		c.index(&cells[i].tally)
 		out[i] = scanned{cells[i], flat[i*c.hi : (i+1)*c.hi]}
 		c.scan(&out[i].tally, c.lo, c.hi, coarseWeeks, out[i].gains)
 	}
