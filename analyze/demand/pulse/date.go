@@ -62,7 +62,7 @@ func (c *counting) energy(w when) float64 {
 			y.n[i] += r.kwh
 		}
 	}
-	c.index(&y)
+	y.index(c.x)
 	theta := c.fitted(&y, w.week)
 	return theta[stepAt] / 7 * 365.25
 }

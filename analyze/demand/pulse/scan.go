@@ -56,7 +56,7 @@ func (c *counting) look() []scanned {
 	flat := make([]float64, len(cells)*c.hi)
 	out := make([]scanned, len(cells))
 	for i := range cells {
-		c.index(&cells[i].tally)
+		cells[i].index(c.x)
 		out[i] = scanned{cells[i], flat[i*c.hi : (i+1)*c.hi]}
 		c.scan(&out[i].tally, c.lo, c.hi, coarseWeeks, out[i].gains)
 	}

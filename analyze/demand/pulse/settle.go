@@ -29,12 +29,12 @@ type counted struct {
 	x    [stepAt]float64
 }
 
-// index finds the weeks with pulses.
-func (c *counting) index(t *tally) {
-	t.all, t.some = 0, make([]counted, 0, c.weeks)
+// index finds the weeks with pulses; x is by week.
+func (t *tally) index(x [][columns]float64) {
+	t.all, t.some = 0, make([]counted, 0, len(x))
 	for i, n := range t.n {
 		if t.all += n; n > 0 {
-			t.some = append(t.some, counted{i, n, [stepAt]float64(c.x[i][:])})
+			t.some = append(t.some, counted{i, n, [stepAt]float64(x[i][:])})
 		}
 	}
 }

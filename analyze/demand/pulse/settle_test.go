@@ -86,7 +86,7 @@ func FuzzSettle(f *testing.F) {
 			n.n[i] = float64(max(0, r.IntN(12)-5))
 		}
 		n.n[r.IntN(c.weeks)] = 6
-		c.index(&n)
+		n.index(c.x)
 		got := c.plainStart(&n)
 		got[stepAt] = r.Float64()
 		want := got
