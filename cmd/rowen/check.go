@@ -61,7 +61,12 @@ func (sh *shell) check(c *cobra.Command, dir, format string, all bool, ask reque
 	if err != nil {
 		return err
 	}
+	stop, err := startProfile(sh.profile)
+	if err != nil {
+		return err
+	}
 	found, err := readForCheck(c.Context(), ask, newOutcome(sh, dir, set))
+	stop()
 	if err != nil {
 		return err
 	}

@@ -1,9 +1,7 @@
 package ledger
 
 import (
-	"encoding/json"
 	"errors"
-	"io"
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/compress/zstd"
@@ -89,94 +87,6 @@ const (
 	unitKey  = "unit_milliwh"
 )
 
-// bucketWriter writes one bucket.
-type bucketWriter struct {
-	has   [ingest.NumChannels]bool
-	at    places
-	out   *parquet.Writer //lint:ignore SA1019 the generic writer has no row groups built from typed column buffers
-	buf   *parquet.Buffer
-	sites []string
-	units []int64 // by site
-	tmp64 []int64
-	tmp32 []int32
-}
-
-// begin begins a bucket with the given channels.
-func (w *bucketWriter) begin(out io.Writer, has [ingest.NumChannels]bool) (err error) {
-	if w.out == nil || w.has != has {
-		schema := bucketSchema(has)
-		w.has = has
-		w.out = parquet.NewWriter(out, schema, parquet.CreatedBy("rowen", "1", ""))
-		w.buf = parquet.NewBuffer(schema)
-		w.at, err = placesOf(schema)
-	} else {
-		w.out.Reset(out)
-	}
-	w.sites, w.units = w.sites[:0], w.units[:0]
-	return err
-}
-
-// site writes one site's rows as a row group.
-func (w *bucketWriter) site(id string, list []*rows) error {
-	w.buf.Reset()
-	unit := int64(1000)
-	for _, r := range list {
-		unit = unitOf(r, unit)
-	}
-	for _, r := range list {
-		if len(r.start) > 0 {
-			if err := w.rows(r, unit); err != nil {
-				return err
-			}
-		}
-	}
-	if w.buf.NumRows() == 0 {
-		return nil
-	}
-	w.sites = append(w.sites, id)
-	w.units = append(w.units, unit)
-	_, err := w.out.WriteRowGroup(w.buf)
-	return err
-}
-
-func (w *bucketWriter) rows(r *rows, unit int64) error {
-	cols := w.buf.ColumnBuffers()
-	w.tmp32 = w.tmp32[:0]
-	for range r.start {
-		w.tmp32 = append(w.tmp32, r.source)
-	}
-	if err := write32(cols[w.at.source], w.tmp32); err != nil {
-		return err
-	}
-	w.tmp32 = w.tmp32[:0]
-	for i, s := range r.state {
-		w.tmp32 = append(w.tmp32, s|r.seconds[i]<<secondShift)
-	}
-	if err := write32(cols[w.at.state], w.tmp32); err != nil {
-		return err
-	}
-	w.tmp64 = w.tmp64[:0]
-	for _, t := range r.start {
-		w.tmp64 = append(w.tmp64, t*1000)
-	}
-	if err := write64(cols[w.at.start], w.tmp64); err != nil {
-		return err
-	}
-	for c := range r.value {
-		if w.at.channel[c] < 0 {
-			continue
-		}
-		w.tmp64 = inUnit(w.tmp64[:0], r.value[c], unit)
-		for range len(r.start) - len(w.tmp64) {
-			w.tmp64 = append(w.tmp64, 0) // the file has no such channel
-		}
-		if err := write64(cols[w.at.channel[c]], w.tmp64); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // inUnit divides by one of the units; a constant divisor is a multiplication.
 func inUnit(dst, v []int64, unit int64) []int64 {
 	switch unit {
@@ -196,31 +106,6 @@ func inUnit(dst, v []int64, unit int64) []int64 {
 		dst = append(dst, v...)
 	}
 	return dst
-}
-
-func write64(col parquet.ColumnBuffer, v []int64) error {
-	_, err := col.(parquet.Int64Writer).WriteInt64s(v)
-	return err
-}
-
-func write32(col parquet.ColumnBuffer, v []int32) error {
-	_, err := col.(parquet.Int32Writer).WriteInt32s(v)
-	return err
-}
-
-// end writes the footer; the sites are those that had any row.
-func (w *bucketWriter) end() error {
-	sites, err := json.Marshal(w.sites)
-	if err != nil {
-		return err
-	}
-	units, err := json.Marshal(w.units)
-	if err != nil {
-		return err
-	}
-	w.out.SetKeyValueMetadata(sitesKey, string(sites))
-	w.out.SetKeyValueMetadata(unitKey, string(units))
-	return w.out.Close()
 }
 
 // unitOf gives the largest of 1000, 100, 10 and 1 milli-Wh that all values are

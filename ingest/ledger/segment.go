@@ -15,7 +15,8 @@ const (
 )
 
 // appendSegment writes a segment: a head, then the values by channel (nil: the
-// file has no such channel), four bytes each where all of the channel's fit.
+// file has no such channel): as whole Wh in two bytes each where all of the channel's
+// are such, as most meters' are, else in four where they fit.
 func appendSegment(b []byte, st *readings.Stretch, source, part int32, values [ingest.NumChannels][]int64) []byte {
 	le := binary.LittleEndian
 	head := len(b)
@@ -24,7 +25,7 @@ func appendSegment(b []byte, st *readings.Stretch, source, part int32, values [i
 	}
 	b = le.AppendUint64(b, uint64(st.Time))
 	b = append(b, byte(st.Flags), 0, 0, 0, 0, 0, 0, 0)
-	var mask, wide byte
+	var mask, wide, whole byte
 	for c, v := range values {
 		if v == nil {
 			continue
@@ -33,6 +34,10 @@ func appendSegment(b []byte, st *readings.Stretch, source, part int32, values [i
 		v = v[:st.N]
 		at := len(b)
 		b = slices.Grow(b, 8*len(v))
+		if wholeWh(b[at:at+2*len(v)], v) {
+			b, whole = b[:at+2*len(v)], whole|1<<c
+			continue
+		}
 		if narrow(b[at:at+4*len(v)], v) {
 			b = b[:at+4*len(v)]
 			continue
@@ -42,8 +47,26 @@ func appendSegment(b []byte, st *readings.Stretch, source, part int32, values [i
 			b = le.AppendUint64(b, uint64(x))
 		}
 	}
-	b[head+41], b[head+42] = mask, wide
+	b[head+41], b[head+42], b[head+43] = mask, wide, whole
 	return b
+}
+
+// missingWh stands for Missing among whole Wh.
+const missingWh = math.MaxUint16
+
+// wholeWh writes values as Wh in two bytes each; false where one is not whole or does
+// not fit.
+func wholeWh(b []byte, values []int64) bool {
+	for i, v := range values {
+		wh := uint64(v) / 1000
+		if v == readings.Missing {
+			wh = missingWh
+		} else if wh >= missingWh || int64(wh*1000) != v {
+			return false
+		}
+		binary.LittleEndian.PutUint16(b[2*i:2*i+2], uint16(wh))
+	}
+	return true
 }
 
 // narrow writes values in four bytes each, the least of which stands for
@@ -75,9 +98,12 @@ type segment struct {
 	n, length          int32
 	t0, step           int64
 	flags              readings.Flag
-	mask, wide         byte
+	mask, wide, whole  byte
 	data               []byte
 }
+
+// width is the bytes of a channel's values.
+func (s *segment) width(c int) int { return 4 + 4*int(s.wide>>c&1) - 2*int(s.whole>>c&1) }
 
 // order tells which of two rows of a file comes later.
 func (s *segment) order(i int32) int64 { return int64(s.part)<<32 | int64(s.line+i*s.stride) }
@@ -88,11 +114,11 @@ func nextSegment(b []byte) (s segment, rest []byte) {
 	word := func(i int) int32 { return int32(le.Uint32(b[4*i:])) }
 	s = segment{site: word(0), source: word(1), part: word(2), line: word(3), stride: word(4), step: int64(word(5)), n: word(6), length: word(7)}
 	s.t0 = int64(le.Uint64(b[32:]))
-	s.flags, s.mask, s.wide = readings.Flag(b[40]), b[41], b[42]
+	s.flags, s.mask, s.wide, s.whole = readings.Flag(b[40]), b[41], b[42], b[43]
 	size := segmentHead
-	for c := range ingest.NumChannels {
+	for c := range int(ingest.NumChannels) {
 		if s.mask>>c&1 != 0 {
-			size += int(s.n) * (4 + 4*int(s.wide>>c&1))
+			size += int(s.n) * s.width(c)
 		}
 	}
 	s.data = b[segmentHead:size:size]
@@ -103,7 +129,7 @@ func nextSegment(b []byte) (s segment, rest []byte) {
 func (s *segment) at(c int) (at int) {
 	for k := range c {
 		if s.mask>>k&1 != 0 {
-			at += int(s.n) * (4 + 4*int(s.wide>>k&1))
+			at += int(s.n) * s.width(k)
 		}
 	}
 	return at
@@ -118,6 +144,17 @@ func (s *segment) values(c int, dst []int64) []int64 {
 	case s.mask>>c&1 == 0:
 		for range s.n {
 			dst = append(dst, readings.Missing)
+		}
+	case s.whole>>c&1 != 0:
+		n := len(dst)
+		dst = slices.Grow(dst, int(s.n))[:n+int(s.n)]
+		data, out := s.data[at:at+2*int(s.n)], dst[n:]
+		for i := range out {
+			wh := le.Uint16(data[2*i : 2*i+2])
+			out[i] = int64(wh) * 1000
+			if wh == missingWh {
+				out[i] = readings.Missing
+			}
 		}
 	case s.wide>>c&1 != 0:
 		for i := range int(s.n) {

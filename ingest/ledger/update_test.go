@@ -325,6 +325,7 @@ func TestSpillKeepsEveryRow(t *testing.T) {
 		for file := range int32(2) {
 			line := int32(0)
 			has := [ingest.NumChannels]bool{r.IntN(2) == 0, true, r.IntN(2) == 0, false}
+			grain := []int64{1, 1000, 1000}[r.IntN(3)]
 			for range 1 + r.IntN(3) {
 				b := &readings.Batch{Has: has}
 				for range 1 + r.IntN(900) {
@@ -340,7 +341,10 @@ func TestSpillKeepsEveryRow(t *testing.T) {
 					for c := range v {
 						if has[c] {
 							if r.IntN(20) > 0 {
-								v[c] = int64(r.IntN(1000)) << (r.IntN(30) / 29 * 40)
+								v[c] = grain * int64(r.IntN(1000)) << (r.IntN(30) / 29 * 40)
+								if r.IntN(400) == 0 {
+									v[c] = grain * []int64{missingWh - 1, missingWh, math.MaxInt32 / 1000, -1}[r.IntN(4)]
+								}
 							}
 							b.Value[c] = append(b.Value[c], v[c])
 						}
