@@ -32,7 +32,7 @@ func (f *File) prepareParquet() error {
 		if f.cols.col[i].role == skipped {
 			continue
 		}
-		if !c.Leaf() || c.Repeated() {
+		if !c.Leaf() || c.Repeated() || c.Type().PhysicalType() == nil { // or a damaged schema calls it a map or a list
 			return fmt.Errorf("column %q is nested: only plain columns can be mapped", c.Name())
 		}
 		if f.cols.col[i].role == stampRole {

@@ -26,9 +26,6 @@ func (r *parquetReader) open(in openParquet, group int64) (cols groupColumns, er
 			continue // it may be nested, and has no chunk of its own then
 		}
 		chunk, typ := chunks[root.Index()], root.Type()
-		if typ.PhysicalType() == nil { // a damaged schema calls a column of values a map or a list
-			return cols, fmt.Errorf("column %q must hold plain values (it is called %s)", c.name, typ)
-		}
 		switch c.role {
 		case siteRole:
 			cols.site = c
