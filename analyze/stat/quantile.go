@@ -179,7 +179,17 @@ func Select(x []float64, k int) float64 {
 			return x[k]
 		}
 	}
-	slices.Sort(x[lo : hi+1])
+	if hi-lo > 16 {
+		slices.Sort(x[lo : hi+1])
+		return x[k]
+	}
+	for i := lo + 1; i <= hi; i++ { // what Sort does with so few, which hold no NaN
+		v, j := x[i], i
+		for ; j > lo && v < x[j-1]; j-- {
+			x[j] = x[j-1]
+		}
+		x[j] = v
+	}
 	return x[k]
 }
 

@@ -254,8 +254,10 @@ func (b *hourBuilder) low(h *Hours, i int, d declination, w, half, sunset float6
 			continue
 		}
 		lit += to - from
-		sinSum += samebits.Cos(from) - samebits.Cos(to)
-		cosSum += samebits.Sin(to) - samebits.Sin(from)
+		sinFrom, cosFrom := samebits.Sincos(from)
+		sinTo, cosTo := samebits.Sincos(to)
+		sinSum += cosFrom - cosTo
+		cosSum += sinTo - sinFrom
 		for _, g := range gauss3 {
 			up := float64(d.sin*b.sinPhi) + float64(d.cos*b.cosPhi*samebits.Cos((from+to+float64(g[0]*(to-from)))/2))
 			l := b.skyAt(b.air.at(up))

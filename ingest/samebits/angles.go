@@ -11,20 +11,22 @@ func Cos(x float64) float64 { _, c := Sincos(x); return c }
 // Tan is the tangent of x radians.
 func Tan(x float64) float64 { s, c := Sincos(x); return s / c }
 
-// The coefficients of the polynomials, the highest power first.
-var (
-	sine = [6]float64{1.58962301576546568060e-10, -2.50507477628578072866e-8, 2.75573136213857245213e-6,
-		-1.98412698295895385996e-4, 8.33333333332211858878e-3, -1.66666666666666307295e-1}
-	cosine = [6]float64{-1.13585365213876817300e-11, 2.08757008419747316778e-9, -2.75573141792967388112e-7,
-		2.48015872888517045348e-5, -1.38888888888730564116e-3, 4.16666666666665929218e-2}
-)
+// sinePoly and cosinePoly are written out: the compiler does not unroll a loop over
+// coefficients.
+func sinePoly(z float64) float64 {
+	p := float64(1.58962301576546568060e-10*z) - 2.50507477628578072866e-8
+	p = float64(p*z) + 2.75573136213857245213e-6
+	p = float64(p*z) - 1.98412698295895385996e-4
+	p = float64(p*z) + 8.33333333332211858878e-3
+	return float64(p*z) - 1.66666666666666307295e-1
+}
 
-func horner(z float64, c *[6]float64) float64 {
-	p := c[0]
-	for _, a := range c[1:] {
-		p = float64(p*z) + a
-	}
-	return p
+func cosinePoly(z float64) float64 {
+	p := float64(-1.13585365213876817300e-11*z) + 2.08757008419747316778e-9
+	p = float64(p*z) - 2.75573141792967388112e-7
+	p = float64(p*z) + 2.48015872888517045348e-5
+	p = float64(p*z) - 1.38888888888730564116e-3
+	return float64(p*z) + 4.16666666666665929218e-2
 }
 
 // Sincos is the sine and the cosine of x radians, by a polynomial each about
@@ -46,8 +48,8 @@ func Sincos(x float64) (sin, cos float64) {
 	y := float64(octant)
 	z := ((x - float64(y*pi4A)) - float64(y*pi4B)) - float64(y*pi4C)
 	zz := float64(z * z)
-	cos = 1.0 - float64(0.5*zz) + float64(float64(zz*zz)*horner(zz, &cosine))
-	sin = z + float64(float64(z*zz)*horner(zz, &sine))
+	cos = 1.0 - float64(0.5*zz) + float64(float64(zz*zz)*cosinePoly(zz))
+	sin = z + float64(float64(z*zz)*sinePoly(zz))
 	switch octant & 7 {
 	case 2:
 		sin, cos = cos, sin

@@ -9,8 +9,9 @@ import "math"
 const (
 	baseHalfDays = 14
 	baseShare    = 0.30
-	baseLeast    = 7 // days read
-	baseRank     = 9 // the 30th percentile of 29 values is the ninth smallest
+	baseLeast    = 7                // days read
+	baseRank     = 9                // the 30th percentile of 29 values is the ninth smallest
+	baseAhead    = 4 + baseHalfDays // days from the first of a week that its baseline looks at
 )
 
 // baseline is a home's usual power by interval of the day, a week at a time: only
@@ -34,7 +35,7 @@ func newBaseline(v *Intervals) *baseline {
 // under the ceiling as the baseline needs.
 func (b *baseline) of(week int) {
 	v := b.v
-	lo, hi := max(0, week*7+3-baseHalfDays), min(v.Days(), week*7+4+baseHalfDays)
+	lo, hi := max(0, week*7+3-baseHalfDays), min(v.Days(), week*7+baseAhead)
 	b.ceilings(week)
 	clear(b.read)
 	clear(b.under)

@@ -73,8 +73,10 @@ func FuzzRuns(f *testing.F) {
 			}
 			v.KW[i] = x
 		}
-		if got, want := findRuns(v), plainRuns(v); !slices.Equal(got, want) {
-			t.Fatalf("%d runs, the plain way %d", len(got), len(want))
+		for _, v := range []*Intervals{v, v.Until(v.Days()), v.Until(r.IntN(v.Days() + 1)), v.Until(max(0, v.Days()-31))} {
+			if got, want := findRuns(v), plainRuns(v); !slices.Equal(got, want) {
+				t.Fatalf("%d days: %d runs, the plain way %d", v.Days(), len(got), len(want))
+			}
 		}
 	})
 }

@@ -14,6 +14,9 @@ type Intervals struct {
 	// cooling at, by day; NaN: not known; nil: no thermometer, and the calendar
 	// stands in.
 	Cold, Hot []float64
+
+	whole *Intervals // what this is the beginning of; nil: it is itself
+	runs  []run      // nil: not looked for yet
 }
 
 // Days is the number of whole days.
@@ -22,7 +25,10 @@ func (v *Intervals) Days() int { return len(v.KW) / v.PerDay }
 // Until is the first days' intervals.
 func (v *Intervals) Until(days int) *Intervals {
 	w := *v
-	w.KW = v.KW[:days*v.PerDay]
+	if w.whole == nil {
+		w.whole = v
+	}
+	w.KW, w.runs = v.KW[:days*v.PerDay], nil
 	if v.Cold != nil {
 		w.Cold, w.Hot = v.Cold[:days], v.Hot[:days]
 	}

@@ -1,6 +1,9 @@
 package pulse
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // run is a pulse: intervals in a row that stand above the baseline.
 type run struct {
@@ -12,11 +15,35 @@ type run struct {
 	kwh  float64 // over the baseline
 }
 
-// findRuns lists the runs of pulseKW above the baseline, in order.
+// findRuns lists the runs of pulseKW above the baseline, in order. Those of a longer
+// span that v is the beginning of are taken over, as far as they are the same.
 func findRuns(v *Intervals) []run {
+	if v.whole == nil {
+		return runsFrom(v, nil, 0)
+	}
+	if v.whole.runs == nil {
+		v.whole.runs = runsFrom(v.whole, nil, 0)
+	}
+	known := v.whole.runs
+	// From this week on the baseline looks at days that v does not have.
+	from := 0
+	if rest := v.Days() - baseAhead; rest >= 0 {
+		from = (rest/7 + 1) * 7 * v.PerDay
+	}
+	n := 0
+	for n < len(known) && known[n].end(v.PerDay) < from {
+		n++
+	}
+	if n < len(known) {
+		from = min(from, known[n].start(v.PerDay))
+	}
+	return runsFrom(v, slices.Clone(known[:n]), from)
+}
+
+// runsFrom adds the runs from an interval on, at which none is under way.
+func runsFrom(v *Intervals, out []run, from int) []run {
 	base := newBaseline(v)
 	perHour := v.PerDay / 24
-	out := make([]run, 0, v.Days())
 	over := make([]float64, 0, 4*v.PerDay) // of the run in hand
 	start := 0
 	end := func() {
@@ -25,13 +52,13 @@ func findRuns(v *Intervals) []run {
 		}
 		over = over[:0]
 	}
-	for d := range v.Days() {
-		if d%7 == 0 {
+	for d := from / v.PerDay; d < v.Days(); d++ {
+		if d%7 == 0 || d == from/v.PerDay {
 			base.of(d / 7)
 		}
-		for s, b := range base.kw {
+		for s := max(0, from-d*v.PerDay); s < v.PerDay; s++ {
 			i := d*v.PerDay + s
-			x := v.KW[i] - b
+			x := v.KW[i] - base.kw[s]
 			if !(x >= pulseKW) {
 				end()
 				continue
@@ -45,6 +72,10 @@ func findRuns(v *Intervals) []run {
 	end()
 	return out
 }
+
+// start and end are the interval that a run begins with and the one after its last.
+func (r *run) start(perDay int) int { return int(r.day)*perDay + int(r.slot) }
+func (r *run) end(perDay int) int   { return r.start(perDay) + int(r.n) }
 
 func measure(over []float64, start, perDay, perHour int) run {
 	h := 24 / float64(perDay)
