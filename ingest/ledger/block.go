@@ -55,6 +55,7 @@ type block struct {
 	firstMs    int64
 	lastMs     int64
 	unit       int64
+	streaks    []streak // of findStreaks
 }
 
 // load reads the row group of site i, reusing the block's slices.

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"rowen/ingest"
-	"rowen/ingest/readings"
 )
 
 // loader is the scratch of one Load.
@@ -81,6 +80,7 @@ func (ld *loader) layAll(siteID string, s *ingest.Series) {
 func (ld *loader) lay() {
 	ld.found.clear()
 	clear(ld.tally[:])
+	ld.block.findStreaks()
 	ld.measure()
 	for c := range ld.grid {
 		ld.fill(ingest.Channel(c))
@@ -112,15 +112,10 @@ func (ld *loader) measure() {
 	first, last := k.firstMs/1000, k.lastMs/1000
 	slot := int64(3600)
 	end := last
-	for i := 0; i < k.n; i++ {
-		sec := int64(k.secondsAt(i))
-		t := k.startAt(i)
-		end = max(end, t+sec)
+	for _, s := range k.streaks {
+		sec, t := int64(k.secondsAt(s.from)), k.startAt(s.from)
+		end = max(end, t+int64(s.to-s.from)*sec)
 		slot = gcd(gcd(slot, sec), floorMod(t, 3600))
-		if len(k.start) == 0 {
-			end = last + sec
-			break
-		}
 	}
 	ld.slot = slot
 	ld.base = first - floorMod(first, 3600)
@@ -167,53 +162,6 @@ func (g *ground) start(ch *grid) {
 	ch.value = slices.Grow(ch.value[:0], g.slots)[:g.slots]
 	ch.piece = slices.Grow(ch.piece[:0], g.slots)[:g.slots]
 	clear(ch.piece)
-}
-
-// fillRun lays one file's energies of a channel on the grid.
-func (ld *loader) fillRun(c ingest.Channel, r sourceRun) {
-	k, g := &ld.block, &ld.grid[c]
-	if len(k.start) == 0 && k.stateAt(0)>>flagShift == 0 && int64(k.secondsAt(0)) == ld.slot {
-		// One file, no gap: the whole column at once.
-		ld.start(g)
-		at := int((k.startAt(0) - ld.base) / ld.slot)
-		if len(k.value[c]) == 0 {
-			for i := range k.n {
-				g.value[at+i] = k.sameValue[c] * k.unit
-			}
-		} else {
-			for i, v := range k.value[c] {
-				g.value[at+i] = v * k.unit
-			}
-		}
-		for i := range g.piece[at : at+k.n] {
-			g.piece[at+i] = 1
-		}
-		g.filled = at + k.n
-		ld.tally[ld.slot/60] += int64(k.n) * ld.slot
-		return
-	}
-	bit := int32(1) << c
-	for i := r.from; i < r.to; i++ {
-		state := k.stateAt(i)
-		if state&bit == 0 {
-			continue
-		}
-		ld.start(g)
-		t, sec, v := k.startAt(i), int64(k.secondsAt(i)), k.valueAt(int(c), i)
-		if state>>flagShift != 0 && state&(bit-1) == 0 { // once a row, by its first channel
-			ld.found.note(readings.Flag(state>>flagShift), t, sec)
-		}
-		if isDay(sec) {
-			ld.tally[1440] += sec
-		} else {
-			ld.tally[sec/60] += sec
-		}
-		if sec == ld.slot {
-			ld.put(g, c, int((t-ld.base)/ld.slot), v)
-			continue
-		}
-		ld.spread(g, c, t, sec, v)
-	}
 }
 
 // put lays an interval of one slot.

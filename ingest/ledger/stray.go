@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"fmt"
+	"slices"
 
 	"rowen/ingest"
 )
@@ -41,22 +42,22 @@ func (k *block) dropStrays(written map[int32]int64) (found strays) {
 		return found
 	}
 	var count findings // its add keeps the bounds of a span
-	var latest, source int64 = 0, -1
-	k.keep(func(i int) bool {
-		t := k.startAt(i)
-		if src := int64(k.sourceAt(i)); src != source { // a file's rows stand together, the earliest first
-			source, latest = src, 1<<62
-			if w := written[int32(src)]; w > t {
-				latest = w + 86400
+	k.findStreaks()
+	if k.anyLate(written) {
+		late := lateness(written)
+		k.keep(func(i int) bool {
+			if !late(k.sourceAt(i), k.startAt(i), k.startAt(i)) {
+				return true
 			}
-		}
-		if t > latest {
-			count.add(&found.late, ingest.Hour(floorDiv(t, 3600)), 1)
+			count.add(&found.late, ingest.Hour(floorDiv(k.startAt(i), 3600)), 1)
 			return false
-		}
-		return true
-	})
-	first, last := k.record()
+		})
+		k.findStreaks()
+	}
+	first, last, ends := k.record()
+	if !ends {
+		return found
+	}
 	k.keep(func(i int) bool {
 		t := k.startAt(i)
 		if day := floorDiv(t, 86400); day < first || day > last {
@@ -68,32 +69,60 @@ func (k *block) dropStrays(written map[int32]int64) (found strays) {
 	return found
 }
 
+// lateness tells of a file's rows, the earliest first and asked for from and to, and
+// of one file after the other, whether one is stamped later than a day after its file
+// was written.
+func lateness(written map[int32]int64) func(source int32, from, to int64) bool {
+	var latest, now int64 = 0, -1
+	return func(source int32, from, to int64) bool {
+		if int64(source) != now {
+			now, latest = int64(source), 1<<62
+			if w := written[source]; w > from {
+				latest = w + 86400
+			}
+		}
+		return to > latest
+	}
+}
+
+// anyLate tells whether any row is.
+func (k *block) anyLate(written map[int32]int64) bool {
+	late := lateness(written)
+	return slices.ContainsFunc(k.streaks, func(s streak) bool {
+		return late(k.sourceAt(s.from), k.startAt(s.from), k.startAt(s.to-1))
+	})
+}
+
 // record gives the first and the last day of UTC of the block but for its stray
-// ends.
-func (k *block) record() (first, last int64) {
+// ends, and whether it has any.
+func (k *block) record() (first, last int64, ends bool) {
 	if k.n == 0 {
-		return 1, 0
+		return 1, 0, false
 	}
 	from, to := floorDiv(k.startAt(0), 86400), floorDiv(k.startAt(0), 86400)
-	for i := range k.n {
-		day := floorDiv(k.startAt(i), 86400)
-		from, to = min(from, day), max(to, day)
+	for _, s := range k.streaks {
+		from, to = min(from, floorDiv(k.startAt(s.from), 86400)), max(to, floorDiv(k.startAt(s.to-1), 86400))
 	}
 	seconds := make([]int64, to-from+1)
-	for i := range k.n {
-		sec := int64(k.secondsAt(i))
+	for _, s := range k.streaks {
+		t, sec := k.startAt(s.from), int64(k.secondsAt(s.from))
 		if sec == 0 { // the interval's length is still to be found
 			sec = 900
 		}
-		seconds[floorDiv(k.startAt(i), 86400)-from] += sec
+		for n := int64(s.to - s.from); n > 0; {
+			day := floorDiv(t, 86400)
+			m := min(n, ((day+1)*86400-t+sec-1)/sec) // rows that begin on that day
+			seconds[day-from] += m * sec
+			t, n = t+m*sec, n-m
+		}
 	}
 	at := func(d int) int64 { return seconds[d] }
 	back := func(d int) int64 { return seconds[len(seconds)-1-d] }
 	lo, hi := strayEnd(at, len(seconds)), strayEnd(back, len(seconds))
 	if lo+hi >= len(seconds) { // nothing but strays: all of them are the record
-		return from, to
+		return from, to, false
 	}
-	return from + int64(lo), to - int64(hi)
+	return from + int64(lo), to - int64(hi), lo+hi > 0
 }
 
 // strayEnd is how many days at one end of a record are stray, with the gap after
