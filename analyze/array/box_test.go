@@ -26,7 +26,7 @@ func box(days int) view {
 	n := 24 * days
 	start := ingest.HourOf(time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC))
 	h := &sun.Hours{Start: start, N: n}
-	for _, c := range []*[]float64{&h.East, &h.North, &h.Up, &h.ApparentZenithDeg, &h.ExtraWm2, &h.AirMass, &h.ClearGHI, &h.ClearDNI, &h.ClearDHI} {
+	for _, c := range []*[]float64{&h.East, &h.North, &h.Up, &h.ExtraWm2, &h.AirMass, &h.ClearGHI, &h.ClearDNI, &h.ClearDHI} {
 		*c = make([]float64, n)
 	}
 	v := view{record: &record{tempC: slices.Repeat([]float64{20}, n)}, k: slices.Repeat([]float64{1}, n), wh: make([]float64, n), factor: 1}

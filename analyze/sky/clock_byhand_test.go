@@ -20,7 +20,7 @@ func box(days int) Hourly {
 	n := 24 * days
 	start := ingest.HourOf(time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC))
 	h := &sun.Hours{Start: start, N: n}
-	for _, c := range []*[]float64{&h.East, &h.North, &h.Up, &h.ApparentZenithDeg, &h.ExtraWm2, &h.AirMass, &h.ClearGHI, &h.ClearDNI, &h.ClearDHI} {
+	for _, c := range []*[]float64{&h.East, &h.North, &h.Up, &h.ExtraWm2, &h.AirMass, &h.ClearGHI, &h.ClearDNI, &h.ClearDHI} {
 		*c = make([]float64, n)
 	}
 	data := Hourly{Sun: h, Calendar: ingest.NewCalendar(time.UTC, start, n), Wh: make([]float64, n), TempC: slices.Repeat([]float64{20}, n)}

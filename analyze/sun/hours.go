@@ -14,29 +14,27 @@ import (
 // East, North and Up are the unit vector to the sun, averaged over the part
 // of the hour in which the sun is up: Up is the mean cosine of the true
 // zenith, and the dot product with a plane's normal the mean cosine of
-// incidence. At night all is 0, ApparentZenithDeg 90 and AirMass NaN.
+// incidence. At night all is 0, and AirMass NaN.
 //
 // Irradiances are means over the whole hour, its dark part counting 0. So
 // ExtraWm2 in an hour that is lit for a third is a third of that at noon:
 // then GHI/(ExtraWm2 Up) is clearness and DNI/ExtraWm2 the beam's share in
 // every hour, and ClearGHI = ClearDNI Up + ClearDHI.
 type Hours struct {
-	Place             Place
-	Start             ingest.Hour
-	N                 int
-	East, North, Up   []float64
-	ApparentZenithDeg []float64
-	ExtraWm2          []float64 // extraterrestrial, normal to the beam
-	AirMass           []float64 // relative
-	ClearGHI          []float64
-	ClearDNI          []float64
-	ClearDHI          []float64
+	Place           Place
+	Start           ingest.Hour
+	N               int
+	East, North, Up []float64
+	ExtraWm2        []float64 // extraterrestrial, normal to the beam
+	AirMass         []float64 // relative
+	ClearGHI        []float64
+	ClearDNI        []float64
+	ClearDHI        []float64
 }
 
 // columns lists the slices, for what is done to all alike.
-func (h *Hours) columns() [9]*[]float64 {
-	return [9]*[]float64{&h.East, &h.North, &h.Up, &h.ApparentZenithDeg, &h.ExtraWm2, &h.AirMass,
-		&h.ClearGHI, &h.ClearDNI, &h.ClearDHI}
+func (h *Hours) columns() [8]*[]float64 {
+	return [8]*[]float64{&h.East, &h.North, &h.Up, &h.ExtraWm2, &h.AirMass, &h.ClearGHI, &h.ClearDNI, &h.ClearDHI}
 }
 
 // End is the hour after the last.
@@ -77,7 +75,7 @@ func (h *Hours) Slice(start ingest.Hour, n int) *Hours {
 //	         true horizon.
 //	Source:  as the functions used; within 1.4e-4 of SPA's hourly means, with
 //	         sunrise or sunset 1.2e-3 (TestHoursAgainstSPA).
-//	Cost:    173 ns an hour (BenchmarkNewHours); nine slices of n in one block.
+//	Cost:    173 ns an hour (BenchmarkNewHours); eight slices of n in one block.
 func NewHours(p Place, start ingest.Hour, n int, sky SkyModel) *Hours {
 	return widen(&Hours{Start: start}, p, start, n, sky)
 }
@@ -88,7 +86,7 @@ func widen(known *Hours, p Place, start ingest.Hour, n int, sky SkyModel) *Hours
 		p.ElevationM = 0
 	}
 	h := &Hours{Place: p, Start: start, N: n}
-	block := make([]float64, 9*n)
+	block := make([]float64, len(h.columns())*n)
 	from, old := int(known.Start-start), known.columns()
 	for k, c := range h.columns() {
 		*c = block[k*n : (k+1)*n : (k+1)*n]
@@ -216,7 +214,7 @@ func halfDay(upConst, upCos float64) float64 {
 }
 
 func (b *hourBuilder) night(h *Hours, i int) {
-	h.ApparentZenithDeg[i], h.AirMass[i] = 90, math.NaN()
+	h.AirMass[i] = math.NaN()
 }
 
 // declination is the sun's, in the middle of an hour.
@@ -233,7 +231,7 @@ func (b *hourBuilder) light(h *Hours, i int, d declination, sinW, cosW, share fl
 	h.East[i], h.North[i] = east*k, north*k
 	h.Up[i] = max(up-float64(parallax*(1-float64(up*up))), 1e-9)
 	cosZ, am := b.air.at(h.Up[i])
-	h.ApparentZenithDeg[i], h.AirMass[i], h.ExtraWm2[i] = samebits.Acos(min(cosZ, 1))*deg, am, b.extra*share
+	h.AirMass[i], h.ExtraWm2[i] = am, b.extra*share
 	return cosZ, am
 }
 

@@ -104,11 +104,28 @@ func MomentAt(p Plane, zenithDeg, apparentZenithDeg, azimuthDeg, extraWm2 float6
 	}
 }
 
+// apparentZenithDeg is the sun's apparent zenith in hour i; 90 by night.
+func apparentZenithDeg(h *Hours, i int) float64 {
+	if !h.Lit(i) {
+		return 90
+	}
+	pressure := PressurePa(h.Place.ElevationM)
+	air, known := airPaths[pressure]
+	if !known {
+		air = newAirPath(pressure)
+		airPaths[pressure] = air
+	}
+	cosZ, _ := air.at(h.Up[i])
+	return math.Acos(min(cosZ, 1)) * deg
+}
+
+var airPaths = map[float64]*airPath{}
+
 // Moment is the sun in hour i for this plane.
 func (f *Facet) Moment(h *Hours, i int) Moment {
 	return Moment{
 		CosZenith:         h.Up[i],
-		ApparentZenithDeg: h.ApparentZenithDeg[i],
+		ApparentZenithDeg: apparentZenithDeg(h, i),
 		CosIncidence:      f.East*h.East[i] + f.North*h.North[i] + f.Up*h.Up[i],
 		ExtraWm2:          h.ExtraWm2[i],
 		AirMass:           h.AirMass[i],
