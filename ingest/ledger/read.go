@@ -2,8 +2,11 @@ package ledger
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"hash"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -15,15 +18,16 @@ import (
 
 // job is one file on its way into the ledger.
 type job struct {
-	entry   fileEntry
-	mapping readings.Mapping
-	file    *readings.File
-	parts   []readings.Part
-	tallies []readings.Tally
-	err     error // the file as a whole cannot be used
-	mu      sync.Mutex
-	plain   bool // being read a second time, by the plain reader
-	left    int  // parts that are not read yet
+	entry    fileEntry
+	mapping  readings.Mapping
+	file     *readings.File
+	parts    []readings.Part
+	tallies  []readings.Tally
+	err      error // the file as a whole cannot be used
+	mu       sync.Mutex
+	plain    bool      // being read a second time, by the plain reader
+	left     int       // parts that are not read yet
+	onTheWay *digester // takes the digest while the only part is read; nil: that is a task of its own
 }
 
 // task is one piece of reading.
@@ -103,6 +107,9 @@ func (j *job) prepare(dir string, o readings.Limits) {
 	j.entry.Counters = counters(&j.file.Meaning)
 	j.parts = j.file.Parts()
 	j.tallies = make([]readings.Tally, len(j.parts))
+	if d := (&digester{sum: sha256.New()}); len(j.parts) == 1 && j.parts[0].Tee(d) {
+		j.onTheWay = d
+	}
 }
 
 func (u *updater) work(ctx context.Context, jobs []*job, digests bool) error {
@@ -112,7 +119,7 @@ func (u *updater) work(ctx context.Context, jobs []*job, digests bool) error {
 		defer close(tasks)
 		for _, j := range jobs {
 			first := 0
-			if digests && j.err == nil {
+			if digests && j.err == nil && j.onTheWay == nil {
 				first = -1
 			}
 			for i := first; i < len(j.parts); i++ {
@@ -143,11 +150,7 @@ func (u *updater) work(ctx context.Context, jobs []*job, digests bool) error {
 func (u *updater) do(ctx context.Context, s *spill, t task) error {
 	j := t.job
 	if t.part < 0 {
-		d, err := u.digest(j.entry.Path)
-		if err != nil {
-			j.fail(err)
-		}
-		j.entry.Digest = d
+		j.setDigest(u.fleetFiles)
 		return nil
 	}
 	var spillErr error
@@ -168,8 +171,42 @@ func (u *updater) do(ctx context.Context, s *spill, t task) error {
 	case err != nil:
 		j.fail(err)
 	}
+	if d := j.onTheWay; d != nil {
+		j.onTheWay = nil
+		if j.entry.Digest = d.of(j.entry.Size); j.entry.Digest == "" {
+			j.setDigest(u.fleetFiles)
+		}
+	}
 	u.progress(j, t.part)
 	return nil
+}
+
+// setDigest reads a file for its digest.
+func (j *job) setDigest(files fleetFiles) {
+	d, err := files.digest(j.entry.Path)
+	if err != nil {
+		j.fail(err)
+	}
+	j.entry.Digest = d
+}
+
+// digester takes the digest of what is written to it.
+type digester struct {
+	sum hash.Hash
+	n   int64
+}
+
+func (d *digester) Write(b []byte) (int, error) {
+	d.n += int64(len(b))
+	return d.sum.Write(b)
+}
+
+// of is the digest of a file of that size; "": not all of it, or more, came by.
+func (d *digester) of(size int64) string {
+	if d.n != size {
+		return ""
+	}
+	return hex.EncodeToString(d.sum.Sum(nil))
 }
 
 func (j *job) fail(err error) {

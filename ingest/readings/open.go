@@ -296,6 +296,7 @@ type Part struct {
 	from, to int64 // of the text, to < 0: up to the end; of Parquet, row groups
 	first    bool
 	bytes    int64
+	tee      io.Writer // nil: none; see Tee
 }
 
 const partBytes = 16 << 20
@@ -309,13 +310,25 @@ func (f *File) Parts() []Part {
 		var parts []Part
 		for from := f.body; from < f.Size || len(parts) == 0; from += partBytes {
 			to := min(from+partBytes, f.Size)
-			parts = append(parts, Part{f, from, to, len(parts) == 0, to - from})
+			parts = append(parts, Part{f, from, to, len(parts) == 0, to - from, nil})
 		}
 		return parts
 	case f.Format == "parquet":
 		return f.parquetParts()
 	}
-	return []Part{{f, f.body, -1, true, f.Size}}
+	return []Part{{f, f.body, -1, true, f.Size, nil}}
+}
+
+// Tee lets the only part of a plain text write each byte of its file to w as it is
+// read, the ones before the part first; false, where a part is not such. What is
+// written is the whole file only where nothing goes wrong: count it.
+func (p *Part) Tee(w io.Writer) bool {
+	f := p.file
+	if f.folded || f.Format != "csv" || f.packed || !f.cols.stamped || f.cols.wide || !p.first || p.to != f.Size {
+		return false
+	}
+	p.tee = w
+	return true
 }
 
 // Bytes is the size of the part, for the progress.

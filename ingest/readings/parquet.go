@@ -102,11 +102,11 @@ func unpacksTooFar(p *parquet.File, o Limits) error {
 func (f *File) parquetParts() []Part {
 	in, err := f.openParquet()
 	if err != nil {
-		return []Part{{f, 0, 1, true, f.Size}}
+		return []Part{{f, 0, 1, true, f.Size, nil}}
 	}
 	defer in.close()
 	if !f.cols.stamped {
-		return []Part{{f, 0, int64(len(in.RowGroups())), true, f.Size}}
+		return []Part{{f, 0, int64(len(in.RowGroups())), true, f.Size, nil}}
 	}
 	var parts []Part
 	from, bytes := 0, int64(0)
@@ -116,7 +116,7 @@ func (f *File) parquetParts() []Part {
 			bytes += c.MetaData.TotalCompressedSize
 		}
 		if bytes >= parquetPart || i == len(groups)-1 {
-			parts = append(parts, Part{f, int64(from), int64(i) + 1, from == 0, bytes})
+			parts = append(parts, Part{f, int64(from), int64(i) + 1, from == 0, bytes, nil})
 			from, bytes = i+1, 0
 		}
 	}

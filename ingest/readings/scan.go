@@ -72,7 +72,12 @@ func (p Part) scan(ctx context.Context, names *Names, o Limits, emit func(*Batch
 			return Tally{}, err
 		}
 		defer in.Close()
-		err = s.stream(ctx, &rangeReader{file: in, at: p.from, lineStart: p.first, end: p.to})
+		if p.tee != nil {
+			if _, err = io.Copy(p.tee, io.NewSectionReader(in, 0, p.from)); err != nil {
+				return Tally{}, err
+			}
+		}
+		err = s.stream(ctx, &rangeReader{file: in, at: p.from, lineStart: p.first, end: p.to, tee: p.tee})
 	}
 	if errors.Is(err, errOdd) {
 		return Tally{Odd: true}, nil
@@ -95,6 +100,7 @@ type rangeReader struct {
 	at, end   int64
 	lineStart bool // at is known to begin a line
 	done      bool
+	tee       io.Writer // gets what lies in the range; nil: none
 }
 
 func (r *rangeReader) Read(b []byte) (int, error) {
@@ -131,6 +137,9 @@ func (r *rangeReader) Read(b []byte) (int, error) {
 	}
 	n, err := r.file.ReadAt(b[:min(int64(len(b)), r.end-r.at)], r.at)
 	r.at += int64(n)
+	if r.tee != nil {
+		r.tee.Write(b[:n])
+	}
 	if n > 0 && errors.Is(err, io.EOF) {
 		err = nil
 	}

@@ -167,7 +167,7 @@ func TestRanges(t *testing.T) {
 	for _, size := range []int64{1, 2, 7, 33, 34, 35, 100, 1000, 5000, 1 << 20} {
 		var parts []Part
 		for from := f.body; from < f.Size; from += size {
-			parts = append(parts, Part{f, from, min(from+size, f.Size), len(parts) == 0, size})
+			parts = append(parts, Part{f, from, min(from+size, f.Size), len(parts) == 0, size, nil})
 		}
 		got, lines := read{}, int64(0)
 		for _, p := range parts {
