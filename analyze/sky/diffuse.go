@@ -179,13 +179,13 @@ const (
 // diffuse light are told apart. A site's factor comes from its clear days under the
 // usual share of diffuse light: where it is not the usual one, the factor hides it, and
 // only the hours of a day in which an array turns to the sun and away show it.
-func (c *cell) balance(end ingest.Hour) {
+func (c *cell) balance() {
 	if len(c.sites) < leastLeaning {
 		return
 	}
 	c.levels = make([]float64, len(c.sites))
 	for range levelRounds {
-		sum, weight := c.offLine(end)
+		sum, weight := c.offLine()
 		for s := range c.levels {
 			c.levels[s] += sum[s] / (weight[s] + 1/sq(levelSD))
 		}
@@ -193,10 +193,10 @@ func (c *cell) balance(end ingest.Hour) {
 }
 
 // offLine sums over the hours how far each site lies off the line of its cell.
-func (c *cell) offLine(end ingest.Hour) (sum, weight []float64) {
+func (c *cell) offLine() (sum, weight []float64) {
 	sum, weight = make([]float64, len(c.sites)), make([]float64, len(c.sites))
 	buf := make([]uint16, 0, len(c.sites))
-	for at := c.start; at < end; at++ {
+	for at := c.start; at < c.end; at++ {
 		if int(at)/24%levelDays != 0 {
 			continue
 		}

@@ -44,7 +44,7 @@ type cell struct {
 	// after Close
 	latDeg, lonDeg float64 // mean place of the sites
 	factors        []aged
-	start          ingest.Hour
+	start, end     ingest.Hour
 	kw             []uint16 // median K packed with the number of sites, at most 15
 	spread         []uint8  // in 1/spreadSteps of K
 	partings       []Parting
@@ -95,6 +95,12 @@ func (f *Field) Close() {
 	var factors []aged
 	var cells [][]aged
 	for _, k := range f.keys() {
+		f.cells[k].settle()
+	}
+	for _, k := range f.keys() {
+		f.cells[k].level(f.around(f.cells[k]))
+	}
+	for _, k := range f.keys() {
 		c := f.cells[k]
 		c.reduce(&f.usual)
 		factors, cells = append(factors, c.factors...), append(cells, c.factors)
@@ -133,28 +139,55 @@ func factorOf(sites []aged) Factor {
 	return v
 }
 
-// reduce makes the cell's median by the hour.
-func (c *cell) reduce(usual *Usual) {
+// settle is what the cell's sites have in common: their middle, their hours, their
+// factors.
+func (c *cell) settle() {
 	var lat, lon float64
-	var end ingest.Hour
 	c.start = c.sites[0].Start
 	for i := range c.sites {
 		e := &c.sites[i]
 		lat, lon = lat+e.Place.LatitudeDeg, lon+e.Place.LongitudeDeg
 		c.start = min(c.start, e.Start)
-		end = max(end, e.Start+ingest.Hour(len(e.KW)))
+		c.end = max(c.end, e.Start+ingest.Hour(len(e.KW)))
 		if e.Factor == e.Factor {
 			c.factors = append(c.factors, aged{e.Factor, e.Age})
 		}
 	}
 	n := float64(len(c.sites))
 	c.latDeg, c.lonDeg = lat/n, lon/n
-	c.level()
-	c.balance(end)
+}
+
+// levelSites are enough to tell what haze all have in common.
+const levelSites = 15
+
+// around lists the sites that stand under the same haze as a cell's: its own, and where
+// they are few those of the nearest cells in reach.
+func (f *Field) around(c *cell) (sites []*Estimate) {
+	if len(c.sites) >= levelSites {
+		return c.each(nil)
+	}
+	for _, near := range f.within(sun.Place{LatitudeDeg: c.latDeg, LongitudeDeg: c.lonDeg}) {
+		if sites = near.each(sites); len(sites) >= levelSites {
+			break
+		}
+	}
+	return sites
+}
+
+func (c *cell) each(sites []*Estimate) []*Estimate {
+	for i := range c.sites {
+		sites = append(sites, &c.sites[i])
+	}
+	return sites
+}
+
+// reduce makes the cell's median by the hour.
+func (c *cell) reduce(usual *Usual) {
+	c.balance()
 	if len(c.sites) < fewSites { // At takes the median itself, without the asking site
 		return
 	}
-	c.kw, c.spread, c.partings = make([]uint16, end-c.start), make([]uint8, end-c.start), make([]Parting, end-c.start)
+	c.kw, c.spread, c.partings = make([]uint16, c.end-c.start), make([]uint8, c.end-c.start), make([]Parting, c.end-c.start)
 	buf := make([]uint16, 0, len(c.sites))
 	for i := range c.kw {
 		buf = c.gather(buf, c.start+ingest.Hour(i), "")

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"rowen/analyze/stat"
-	"rowen/ingest"
 	"rowen/ingest/samebits"
 )
 
@@ -19,23 +18,19 @@ func (e *Estimate) off(j int) (float64, bool) {
 
 // level gives each site of a cell its own level back, before the median.
 //
-//	K <- K exp(med - off)  where |off - med| > 0.08,  med the median off of the cell's sites
+//	K <- K exp(med - off)  where |off - med| > 0.08,  med the median off of the sites around
 //
 // Clear days lie off a site's factor for two reasons. Haze and smoke dim the
 // sky of all neighbours alike: that is the sky's and stays in K. Inverters
 // down, dirt, or modules added move one array only: there its clear days are
 // the better measure, and a half-dead array still tells the sky.
-func (c *cell) level() {
-	first, last := c.start, c.start
-	for i := range c.sites {
-		last = max(last, c.sites[i].Start+ingest.Hour(len(c.sites[i].KW)))
-	}
+func (c *cell) level(around []*Estimate) {
 	own := make([]bool, len(c.sites)) // whose KW is a copy already: the caller's stays as it is
 	var offs []float64
-	for at := first; at < last; at += 24 {
+	for at := c.start; at < c.end; at += 24 {
 		offs = offs[:0]
-		for i := range c.sites {
-			if off, known := c.sites[i].off(int(at - c.sites[i].Start)); known {
+		for _, e := range around {
+			if off, known := e.off(int(at - e.Start)); known {
 				offs = append(offs, off)
 			}
 		}

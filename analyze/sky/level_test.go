@@ -36,7 +36,8 @@ func TestLevelTellsHazeFromFault(t *testing.T) {
 	// the same cell, judged through its sites: level() itself
 	c := &cell{start: 480000, sites: []Estimate{said("a", n, func(int) float64 { return 0.9 }), said("b", n, func(int) float64 { return 0.9 }), sick}}
 	c.sites[0].Off, c.sites[1].Off = []int8{-15, -15}, []int8{-15, -15}
-	c.level()
+	c.settle()
+	c.level(c.each(nil))
 	k, _ := unpack(c.sites[2].KW[3])
 	if math.Abs(k-0.85) > 0.01 {
 		t.Errorf("the sick array's K %.3f, with its level back 0.85", k)
@@ -64,5 +65,25 @@ func TestLevelOfUnlikeSpans(t *testing.T) {
 	f.Close()
 	if got := f.At(town, 480000, 100, nil); math.Abs(got.K[60]-0.7) > 0.01 {
 		t.Errorf("K %.3f, want 0.7", got.K[60])
+	}
+}
+
+// A sick array that stands alone in its square is given its level back by what the
+// squares around know of the haze: alone it could only be held to eight per cent.
+func TestLevelOfALoneSquare(t *testing.T) {
+	const n = 48
+	f := NewField(Options{})
+	for s := range 10 {
+		e := said(fmt.Sprintf("sound-%d", s), n, func(int) float64 { return 0.9 })
+		e.Off = []int8{0, 0}
+		f.Add(e)
+	}
+	sick := said("sick", n, func(int) float64 { return 0.63 })
+	sick.Place.LatitudeDeg += 0.3
+	sick.Off = []int8{-36, -36} // ln 0.7
+	f.Add(sick)
+	f.Close()
+	if got := f.At(sick.Place, 480000, n, nil); math.Abs(got.K[3]-0.9) > 0.01 {
+		t.Errorf("K %.3f over the lone square, the sky is 0.9", got.K[3])
 	}
 }
