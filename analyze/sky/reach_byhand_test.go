@@ -102,6 +102,7 @@ func TestACellByHand(t *testing.T) {
 		}
 		c.sites = append(c.sites, e)
 	}
+	c.settle()
 	c.reduce(new(Usual))
 	if c.latDeg != 42 || c.lonDeg != 8 || c.start != 100 || len(c.kw) != 14 || len(c.factors) != 4 || c.sites != nil {
 		t.Fatalf("%+v", c)
@@ -113,6 +114,7 @@ func TestACellByHand(t *testing.T) {
 		}
 	}
 	four := &cell{sites: []Estimate{{Start: 7, KW: make([]uint16, 3)}, {}, {}, {}}}
+	four.settle()
 	if four.reduce(new(Usual)); four.kw != nil || len(four.sites) != 4 {
 		t.Error("four keep their own words")
 	}
