@@ -446,3 +446,16 @@ func TestThinSky(t *testing.T) {
 		}
 	}
 }
+
+// A day on which less than 0.45 of the ground's light reached the modules tells no
+// level: here 0.44 of it, and 0.46.
+func TestDaysTurnedAway(t *testing.T) {
+	for share, want := range map[float64]int{0.44: 29, 0.46: 30, 1: 30} {
+		v := box(30)
+		v.day[5].full *= share
+		v.day[5].expected *= share
+		if p := v.levelPoints(); len(p.day) != want {
+			t.Errorf("%v of the light: %d days tell, want %d", share, len(p.day), want)
+		}
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"rowen/analyze/stat"
+	"rowen/ingest"
 )
 
 // Rules of levels: section 5.3's unless tagged.
@@ -49,7 +50,7 @@ type segment struct {
 // neighbours: a cloud that stood over this roof alone is no step.
 func (v *view) levelPoints() (p points) {
 	for d := range v.day {
-		if level := v.day[d].level(); level == level {
+		if level := v.day[d].level(); level == level && !turnedAway(v, d) {
 			p.day, p.x, p.w = append(p.day, d), append(p.x, level), append(p.w, sq(min(1, v.day[d].bright())))
 		}
 	}
@@ -60,6 +61,20 @@ func (v *view) levelPoints() (p points) {
 	}
 	return p
 }
+
+// turnedAway tells that on a day little of the light on the ground reached the modules:
+// a steep plane that looks away from a low sun lives on what the sky scatters, of which
+// the model knows too little to tell a level.
+func turnedAway(v *view, d int) bool {
+	t := &v.day[d]
+	kW := v.model.Watts(v.Series.Start+ingest.Hour(24*d)) / 1000
+	return t.full < float64(leastReached*v.factorAt(d)*kW*t.light)
+}
+
+// leastReached is the share of the ground's light that a plane must have for a day to
+// tell its level (our choice; under an overcast sky it has nine tenths, turned from a
+// clear winter's day a quarter).
+const leastReached = 0.45
 
 // over is the points with those from one on divided by a level.
 func (p points) over(level float64, from int) points {

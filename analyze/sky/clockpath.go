@@ -84,7 +84,7 @@ func (f *clockFit) modelOf() []float64 {
 		if h.Up[i] <= 0 {
 			continue
 		}
-		l := s.haze.Clear(i, f.at.haze)
+		l := litBy(h, i, s.haze.Clear(i, f.at.haze))
 		for g := range groups {
 			m[i] += max(0, groups[g].dcW(h, i, l, s.data.TempC[i]))
 		}

@@ -46,7 +46,7 @@ var (
 // Out:     K and weight an hour; missing production stays unknown.
 // Refuses: no production channel, or no array whose watts are known: ErrNoProduction, ErrNoArray.
 // Edges:   an hour darker than any cloud is kept as K = 0, so that snow which most arrays share is seen, and one broken array cannot say so alone.
-// Source:  section 5.1 steps 1 to 7 (Driesse et al. 2024 and others, published), Hay-Davies in place of Perez-Driesse for speed.
+// Source:  section 5.1 steps 1 to 7 (Driesse et al. 2024 and others, published).
 // Cost:    about five model hours a lit hour.
 func FromSite(in Input) (Estimate, error) {
 	wh := in.Series.Wh[ingest.Production]

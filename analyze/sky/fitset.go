@@ -25,7 +25,7 @@ type fitDay struct {
 // fitHour is one lit hour of the model.
 type fitHour struct {
 	i, at int // of the sun's table, of the buffers
-	light sun.Light
+	light lit
 	tempC float64
 }
 
@@ -135,7 +135,7 @@ func (s *fitSet) measure(day *fitDay) {
 // hazier lays the light of another turbidity over the hours; with a known sky
 // its own light stays.
 func (s *fitSet) hazier(more float64) {
-	if s.now == more && len(s.hours) > 0 && s.hours[0].light != (sun.Light{}) {
+	if s.now == more && len(s.hours) > 0 && s.hours[0].light != (lit{}) {
 		return
 	}
 	s.now = more
@@ -144,7 +144,7 @@ func (s *fitSet) hazier(more float64) {
 		if s.data.K != nil {
 			f.light = light(s.data.Sun, f.i, s.data.K[f.i], 0)
 		} else {
-			f.light = s.haze.Clear(f.i, more)
+			f.light = litBy(s.data.Sun, f.i, s.haze.Clear(f.i, more))
 		}
 	}
 }

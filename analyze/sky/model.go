@@ -38,14 +38,14 @@ const (
 // Model turns a sky into the output of a site's array.
 //
 //	kt  = K GHIclear / (I0n max(cos z, 0.065)),  DHI = kd(kt) GHI,  DNI = (GHI - DHI)/cos z
-//	G   = IAM_b DNI cos th + IAM_s DHI (A Rb + (1-A)(1+cos b)/2) + IAM_g GHI rho (1-cos b)/2
+//	G   = IAM_b DNI cos th + IAM_s sky(DNI, DHI) + IAM_g GHI rho (1-cos b)/2
 //	P   = min( f eta P0 G/1000 (1 + gamma (Ta + k G - 25)), Plim )
 //
 // In:      the sun's hours, K (light over clear-sky light), air temperature [C], factor f.
 // Out:     AC energy of the hour [Wh] >= 0.
 // Refuses: nothing; an hour without sun is 0.
 // Edges:   a group not yet in service adds nothing; the limit applies to each group.
-// Source:  Erbs-Driesse 2024 (3.1), Hay-Davies 1980 (3.2), Martin-Ruiz 2001 (3.3), Ross 1981 (4.1): published, see methods.
+// Source:  Erbs-Driesse 2024 (3.1), Perez-Driesse 2024 (3.2), Martin-Ruiz 2001 (3.3), Ross 1981 (4.1): published, see methods.
 // Cost:    about 40 ns an hour and group, no allocation.
 type Model struct {
 	Groups []Group
@@ -174,7 +174,7 @@ func (g *Group) prepare() { g.facet = g.Plane.Facet() }
 // Erbs is a mean over all skies of a clearness: on a clear day, when most is
 // known and most is made, it takes a tenth of the beam for diffuse light and
 // so blurs which way a plane faces. The blend is our choice.
-func light(h *sun.Hours, i int, k, diffuse float64) sun.Light {
+func light(h *sun.Hours, i int, k, diffuse float64) lit {
 	ghi, up := float64(k*h.ClearGHI[i]), h.Up[i]
 	l := sun.ErbsDriesse(ghi, up, h.ExtraWm2[i])
 	if k > blendFrom && l.DNI > 0 {
@@ -187,7 +187,13 @@ func light(h *sun.Hours, i int, k, diffuse float64) sun.Light {
 		l.DHI = max(leastDiffuse*ghi, min(ghi, l.DHI+float64(diffuse*ghi)))
 		l.DNI = min((ghi-l.DHI)/up, h.ExtraWm2[i])
 	}
-	return l
+	return litBy(h, i, l)
+}
+
+// lit is the light of an hour, its diffuse part by where it comes from.
+type lit struct {
+	sun.Light
+	sky sun.Sky
 }
 
 // leastDiffuse is the share of light that the clearest sky still scatters (our choice).
@@ -195,12 +201,15 @@ const leastDiffuse = 0.03
 
 const blendFrom = 0.7
 
+func litBy(h *sun.Hours, i int, l sun.Light) lit { return lit{l, h.Parts(i, l.DNI, l.DHI)} }
+
 // dcW is the power before the inverter's limit, at factor 1 as new.
-func (g *Group) dcW(h *sun.Hours, i int, l sun.Light, tempC float64) float64 {
+func (g *Group) dcW(h *sun.Hours, i int, l lit, tempC float64) float64 {
 	if g.Skyline != 0 {
-		l.DNI *= max(0, 1-float64(g.Skyline*sq(1-h.Up[i])))
+		left := max(0, 1-float64(g.Skyline*sq(1-h.Up[i])))
+		l.DNI, l.sky.Around = l.DNI*left, l.sky.Around*left
 	}
-	e := g.facet.Effective(h, i, l.GHI, l.DNI, l.DHI, albedo)
+	e := g.facet.Effective(h, i, l.GHI, l.DNI, l.sky, albedo)
 	return g.Eta * g.Watts * e / 1000 * (1 + float64(g.GammaPerC*(tempC+float64(rossK*e)-25)))
 }
 

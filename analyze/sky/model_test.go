@@ -86,7 +86,7 @@ func TestWattHoursByHand(t *testing.T) {
 		lit++
 		l := light(h, i, 0.8, 0)
 		closeTo(t, "beam and diffuse", l.DNI*h.Up[i]+l.DHI, 0.8*h.ClearGHI[i], 1e-9)
-		e := f.Effective(h, i, l.GHI, l.DNI, l.DHI, 0.2)
+		e := f.Effective(h, i, l.GHI, l.DNI, h.Parts(i, l.DNI, l.DHI), 0.2)
 		want := 0.96 * 4000 * e / 1000 * (1 - 0.0035*(10+0.0342*e-25)) * (1 - 0.006*(2+float64(i)/8766))
 		closeTo(t, "free", m.Free(h, i, 0.8, 10), want, 1e-6)
 		closeTo(t, "at a factor of 0.9", m.WattHours(h, i, 0.8, 10, 0.9), 0.9*want, 1e-6)
@@ -100,7 +100,7 @@ func TestWattHoursByHand(t *testing.T) {
 		if sun.ErbsDriesse(h.ClearGHI[i], h.Up[i], h.ExtraWm2[i]).DNI > 0 {
 			closeTo(t, "diffuse light of a clear hour", light(h, i, 1, 0).DHI, h.ClearDHI[i], 1e-6)
 		}
-		if low := sun.ErbsDriesse(0.7*h.ClearGHI[i], h.Up[i], h.ExtraWm2[i]); light(h, i, 0.7, 0) != low {
+		if low := sun.ErbsDriesse(0.7*h.ClearGHI[i], h.Up[i], h.ExtraWm2[i]); light(h, i, 0.7, 0).Light != low {
 			t.Errorf("hour %d: %+v, want %+v", i, light(h, i, 0.7, 0), low)
 		}
 	}

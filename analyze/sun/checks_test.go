@@ -116,7 +116,7 @@ func TestTranspositionChecks(t *testing.T) {
 		return r.Num(t, c)
 	}
 	for i, r := range outside.Rows(t, "03_transposition.csv") {
-		if r["model"] != "hay_davies_1980" {
+		if r["model"] != "perez_driesse_2024" {
 			continue // not used here
 		}
 		p := Plane{r.Num(t, "tilt_deg"), opt(r, "surface_azimuth_deg", 0)}

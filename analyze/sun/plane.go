@@ -37,6 +37,7 @@ type Facet struct {
 	East, North, Up float64 // Normal
 	SkyView         float64 // (1 + cos b)/2
 	GroundView      float64 // (1 - cos b)/2
+	Sine            float64 // sin b
 	SkyIAM          float64 // Martin-Ruiz for diffuse light of the sky
 	GroundIAM       float64 // and of the ground
 }
@@ -46,6 +47,7 @@ func (p Plane) Facet() Facet {
 	f := Facet{Plane: p}
 	f.East, f.North, f.Up = p.Normal()
 	f.SkyView, f.GroundView = (1+f.Up)/2, (1-f.Up)/2
+	f.Sine = math.Sqrt(max(0, 1-float64(f.Up*f.Up)))
 	f.SkyIAM, f.GroundIAM = MartinRuizDiffuse(p.TiltDeg, DefaultAR)
 	return f
 }
@@ -60,28 +62,20 @@ func (f *Facet) CosIncidence(h *Hours, i int) float64 {
 // (Martin-Ruiz for the beam at its angle, and for sky and ground as a whole),
 // W/m2.
 //
-//	beam = DNI max(cos th, 0);  ground = GHI albedo (1 - cos b)/2;  sky by Hay and Davies
+//	beam = DNI max(cos th, 0);  ground = GHI albedo (1 - cos b)/2;  sky as Sky says
 //
-//	In:      light on the horizontal, means over the hour.
+//	In:      light on the horizontal, means over the hour, its diffuse part by Parts.
 //	Edges:   night gives 0; NaN in gives NaN out.
-func (f *Facet) Effective(h *Hours, i int, ghi, dni, dhi, albedo float64) float64 {
+func (f *Facet) Effective(h *Hours, i int, ghi, dni float64, sky Sky, albedo float64) float64 {
 	up := h.Up[i]
 	if up <= 0 {
 		return 0
 	}
 	c := max(0, float64(f.East*h.East[i])+float64(f.North*h.North[i])+float64(f.Up*up))
-	return float64(dni*c*beamIAM(c)) + float64(hayDavies(f.SkyView, c, up, h.ExtraWm2[i], dni, dhi)*f.SkyIAM) +
-		float64(ghi*albedo*f.GroundView*f.GroundIAM)
+	return float64(dni*c*beamIAM(c)) + float64(f.ofSky(c, sky)*f.SkyIAM) + float64(ghi*albedo*f.GroundView*f.GroundIAM)
 }
 
-// hayDavies is the diffuse light of the sky on a plane, brighter around the sun.
-//
-//	Ai = DNI/I0n;  Rb = max(cos th, 0)/max(cos z, 0.01745)
-//	E_sky = DHI (Ai Rb + (1 - Ai)(1 + cos b)/2)
-//
-//	Source: Hay and Davies 1980 (published). It never jumps, and is enough with
-//	        modelled diffuse light.
-func hayDavies(skyView, cosIncidence, cosZenith, extra, dni, dhi float64) float64 {
-	ai := dni / extra
-	return dhi * (ai*cosIncidence/max(cosZenith, 0.01745) + float64((1-ai)*skyView))
+// ofSky is the diffuse light of the sky on the plane.
+func (f *Facet) ofSky(cosIncidence float64, sky Sky) float64 {
+	return max(0, float64(sky.Even*f.SkyView)+float64(sky.Around*cosIncidence)+float64(sky.Horizon*f.Sine))
 }

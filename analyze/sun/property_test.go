@@ -70,7 +70,7 @@ func TestTranspositionBounds(t *testing.T) {
 		}
 		flat, level := Plane{}.Facet(), m
 		level.CosIncidence = m.CosZenith
-		if b, s, g := Tilted(&flat, level, l, 0.2); math.Abs(b+s+g-l.GHI) > 1e-6*(1+l.GHI) {
+		if b, s, g := Tilted(&flat, level, l, 0.2); level.CosZenith > cos85 && math.Abs(b+s+g-l.GHI) > 1e-6*(1+l.GHI) { // Perez holds lower suns at 85 degrees
 			t.Fatalf("a flat plane gets %v of %v", b+s+g, l.GHI)
 		}
 	})

@@ -134,8 +134,8 @@ func (f *Facet) Moment(h *Hours, i int) Moment {
 
 // Tilted is light on a plane at one moment.
 //
-//	beam = DNI max(cos th, 0);  ground = GHI albedo (1 - cos b)/2;  sky by Hay and Davies
+//	beam = DNI max(cos th, 0);  ground = GHI albedo (1 - cos b)/2;  sky by Perez and Driesse
 func Tilted(f *Facet, m Moment, l Light, albedo float64) (beam, sky, ground float64) {
 	c := max(m.CosIncidence, 0)
-	return l.DNI * c, hayDavies(f.SkyView, c, m.CosZenith, m.ExtraWm2, l.DNI, l.DHI), l.GHI * albedo * f.GroundView
+	return l.DNI * c, f.ofSky(c, perezDriesse(m.ApparentZenithDeg*rad, m.CosZenith, m.AirMass, m.ExtraWm2, l.DNI, l.DHI)), l.GHI * albedo * f.GroundView
 }
