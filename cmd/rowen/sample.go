@@ -208,8 +208,7 @@ func middleAgainstSun(site ledger.Site, s *ingest.Series) (hours float64, ok boo
 	made, light := center{}, center{}
 	for i, v := range wh {
 		if !math.IsNaN(v) {
-			at := float64((int(s.Start)+i)%24) + 0.5 + site.LongitudeDeg/15
-			at = math.Mod(at+48, 24) // mean solar time, so that no day is cut at noon
+			at := solarHour(s.Start, i, site.LongitudeDeg)
 			made.add(at, v)
 			light.add(at, h.ClearGHI[i])
 		}
@@ -218,6 +217,12 @@ func middleAgainstSun(site ledger.Site, s *ingest.Series) (hours float64, ok boo
 		return 0, false
 	}
 	return made.mean() - light.mean(), true
+}
+
+// solarHour is the middle of hour i on mean solar time, so that no day is cut at noon.
+func solarHour(start ingest.Hour, i int, longitudeDeg float64) float64 {
+	at := float64((int(start)+i)%24) + 0.5 + longitudeDeg/15
+	return math.Mod(at+48, 24)
 }
 
 type center struct{ sum, weight float64 }
