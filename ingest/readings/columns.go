@@ -265,10 +265,15 @@ func perUnit(unit string) int64 {
 
 func nameList(names []string) string {
 	const most = 12
-	if len(names) > most {
-		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
+	var said []string
+	for _, n := range names[:min(most, len(names))] {
+		said = append(said, ingest.Short(n))
 	}
-	return strings.Join(names, ", ")
+	list := strings.Join(said, ", ")
+	if len(names) > most {
+		list += fmt.Sprintf(" and %d more", len(names)-most)
+	}
+	return list
 }
 
 // meaning gives what settling the rows needs of a mapping.

@@ -204,3 +204,10 @@ func TestParquetFooterThatClaimsGigabytes(t *testing.T) {
 		t.Errorf("%d MB were set aside; %v", took>>20, err)
 	}
 }
+
+// A note that lists columns is short, however long their names are.
+func TestLongColumnsAreListedShort(t *testing.T) {
+	if got := nameList([]string{"a", strings.Repeat("b", 1<<20)}); len(got) > 500 || !strings.HasPrefix(got, "a, bbb") {
+		t.Errorf("%d bytes: %.40s", len(got), got)
+	}
+}

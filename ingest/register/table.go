@@ -321,10 +321,11 @@ type book struct {
 }
 
 func (b *book) setAside(r ingest.Reject) {
+	r.Reason = ingest.Short(r.Reason)                                   // it may quote a cell or an entry of megabytes
 	r.Value, r.SiteID = strings.Clone(r.Value), strings.Clone(r.SiteID) // not with the table that they are cut from
 	b.rejects = append(b.rejects, r)
 }
 
 func (b *book) note(format string, args ...any) {
-	b.notes = append(b.notes, fmt.Sprintf(format, args...))
+	b.notes = append(b.notes, ingest.Short(fmt.Sprintf(format, args...)))
 }
