@@ -25,7 +25,7 @@ type near struct {
 // Out:     K by hour with its spread and the number of arrays behind it.
 // Refuses: nothing; hours that nobody saw are NaN.
 // Edges:   cells count by distance and by how many arrays speak in them, up to 15; weather replaces or fills as Options say.
-// Cost:    some 10 ns an hour and cell in reach.
+// Cost:    grows with the cells in reach, and where they keep few arrays with those.
 func (f *Field) At(place sun.Place, start ingest.Hour, n int, self *Estimate) Sky {
 	s := Sky{Start: start, K: make([]float64, n), Diffuse: make([]float64, n), Spread: make([]float64, n), Sites: make([]uint16, n), Source: FromNone, SelfFactor: math.NaN(), Typical: f.typical, Ageing: f.ageing}
 	cells := f.within(place)

@@ -20,7 +20,7 @@ type Sky struct{ Even, Around, Horizon float64 }
 //	         F by check table 03; it never jumps. A steep plane turned from the sun lives on
 //	         this light all winter: with more of it around the sun (Hay and Davies 1980)
 //	         such planes made up to a third more in winter than was expected of them.
-//	Cost:    some 20 ns.
+//	Cost:    with Effective 24 ns an hour of the year, nights among them (BenchmarkEffective).
 func (h *Hours) Parts(i int, dni, dhi float64) Sky {
 	up := h.Up[i]
 	if up <= 0 {

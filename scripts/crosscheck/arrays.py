@@ -1,4 +1,4 @@
-"""Makes testdata/sky/arrays.csv: what arrays that face different ways make of real light.
+"""Makes testdata/checks/15_arrays.csv: what arrays that face different ways make of real light.
 
     python arrays.py WEATHER.csv OUT.csv
 
